@@ -1,0 +1,74 @@
+//! Names, parts, values: from trees to one graph of points and elements. Computes no voltage.
+
+pub mod ids;
+pub mod model;
+pub mod value;
+
+use keyon_syntax::Span;
+use model::{Circuit, Loc};
+use smol_str::SmolStr;
+use std::sync::Arc;
+
+/// Gives the core its files. Keys are opaque: paths, URIs, names of test fixtures.
+pub trait World {
+    /// The key and the parsed text of the library that the file `from` names as `path`; `None` if there is none.
+    fn library(&self, from: &str, path: &str) -> Option<Source>;
+}
+
+/// One parsed file.
+#[derive(Clone, Debug)]
+pub struct Source {
+    /// Canonical key: two ways to name one file give the same key.
+    pub key: SmolStr,
+    /// Its text.
+    pub text: Arc<str>,
+    /// Its tree and errors.
+    pub parse: Arc<keyon_syntax::Parse>,
+}
+
+/// What elaboration found wrong. `check` turns it into a finding.
+#[derive(Clone, Debug)]
+pub struct Problem {
+    /// A rule of `rules.md`: `unknown-name`, `wrong-dimension` …
+    pub rule: &'static str,
+    /// Where.
+    pub loc: Loc,
+    /// What is wrong here and why, for a person.
+    pub message: String,
+    /// What to do.
+    pub help: Option<String>,
+    /// Other places, each with a word on it.
+    pub related: Vec<(Loc, String)>,
+    /// A replacement of `loc`'s text that mends it.
+    pub fix: Option<Fix>,
+}
+
+/// An edit that mends something.
+#[derive(Clone, Debug)]
+pub struct Fix {
+    /// What it does: "write `S12`".
+    pub title: String,
+    /// Replacements, in no order, not overlapping.
+    pub edits: Vec<(Loc, String)>,
+    /// Whether it is safe to make without a look.
+    pub safe: bool,
+}
+
+/// A circuit (or a parts library) with what was found on the way.
+#[derive(Clone, Debug)]
+pub struct Elaboration {
+    /// File 0 is the circuit's own; then its libraries in order of first use; built-in parts come last.
+    pub files: Vec<Source>,
+    #[allow(missing_docs)]
+    pub circuit: Circuit,
+    /// In source order.
+    pub problems: Vec<Problem>,
+}
+
+impl Elaboration {
+    /// The absolute bytes of a place.
+    pub fn span(&self, loc: Loc) -> Span {
+        let file = &self.files[loc.file.index()];
+        file.parse.file.items.get(loc.item as usize).map_or(loc.span, |placed| loc.span.moved(placed.start))
+    }
+}

@@ -1,0 +1,2 @@
+//! Keyon.
+fn main() {}

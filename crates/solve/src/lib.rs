@@ -1,0 +1,32 @@
+//! What each point carries: tracing, the DC solution, cases and truth tables. Works on a
+//! [`Circuit`](keyon_circuit::model::Circuit); knows source text only by the places it carries.
+
+pub mod cases;
+pub mod solution;
+pub mod state;
+
+pub use cases::{
+    Case, Cases, Table, TableGroup, TableRow, cases_of_device, cases_of_element, cases_of_point, table,
+};
+pub use solution::{Amps, DeviceState, ElementState, NodeState, Path, Solution, solve};
+pub use state::{Options, State};
+
+/// Asked in every long loop; `true` means: stop, the answer is no longer wanted.
+pub trait Cancel: Sync {
+    #[allow(missing_docs)]
+    fn cancelled(&self) -> bool;
+}
+
+/// Never cancels.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Never;
+
+impl Cancel for Never {
+    fn cancelled(&self) -> bool {
+        false
+    }
+}
+
+/// The work was cancelled.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Cancelled;

@@ -1,0 +1,179 @@
+//! What one state gives.
+
+use crate::State;
+use keyon_circuit::{ids::*, model::Circuit};
+
+/// The state of a node, from tracing.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum NodeState {
+    /// Continuity to a supply with no load between.
+    Fed,
+    /// Continuity to ground with no load between.
+    Grounded,
+    /// Continuity to a module's reference (or pull-up voltage).
+    Referenced,
+    /// Reaches only supplies or references, through loads: reads full voltage, carries nothing.
+    FedViaLoad,
+    /// Reaches only ground, through loads.
+    GroundedViaLoad,
+    /// Loads on both sides.
+    Between,
+    /// Reaches nothing.
+    Open,
+    /// Continuity to two different potentials with no load between.
+    Clash,
+    /// Differs over the cycle of a relay that cannot settle.
+    Chatters,
+}
+
+impl NodeState {
+    /// As people and JSON read it.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Fed => "fed",
+            Self::Grounded => "grounded",
+            Self::Referenced => "referenced",
+            Self::FedViaLoad => "fed via load",
+            Self::GroundedViaLoad => "grounded via load",
+            Self::Between => "between",
+            Self::Open => "open",
+            Self::Clash => "clash",
+            Self::Chatters => "chatters",
+        }
+    }
+}
+
+/// A current.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Amps {
+    /// Positive from the element's `from` to its `to`.
+    Known(f64),
+    /// Part of a clash.
+    Unlimited,
+}
+
+impl Amps {
+    /// The figure, if there is one.
+    pub fn known(self) -> Option<f64> {
+        match self {
+            Self::Known(amps) => Some(amps),
+            Self::Unlimited => None,
+        }
+    }
+}
+
+/// What a load does.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[allow(missing_docs)]
+pub enum ElementState {
+    Rests,
+    Weak,
+    Operates,
+    OperatesForward,
+    OperatesReverse,
+    Chatters,
+}
+
+impl ElementState {
+    /// As people and JSON read it.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Rests => "rests",
+            Self::Weak => "weak",
+            Self::Operates => "operates",
+            Self::OperatesForward => "operates forward",
+            Self::OperatesReverse => "operates reverse",
+            Self::Chatters => "chatters",
+        }
+    }
+    /// In whichever direction.
+    pub fn operates(self) -> bool {
+        matches!(self, Self::Operates | Self::OperatesForward | Self::OperatesReverse)
+    }
+}
+
+/// What a device does.
+#[derive(Clone, Debug, PartialEq)]
+pub struct DeviceState {
+    /// Of its strongest element; devices without loads (switches) rest.
+    pub state: ElementState,
+    /// The name of the grade that fits exactly, if the device has grades.
+    pub grade: Option<smol_str::SmolStr>,
+    /// Duty of the pulse that drives it; 1 where it is not pulsed.
+    pub duty: f64,
+    /// Whether staying energised would also be consistent (a relay that holds).
+    pub holds: bool,
+    /// Each load element with its state.
+    pub elements: Vec<(ElementId, ElementState)>,
+}
+
+/// How a point hangs on a supply, a reference or ground: the elements in order, the point's end first.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Path {
+    /// Each element, and whether it is walked from its `from` to its `to`.
+    pub steps: Vec<(ElementId, bool)>,
+    /// The points on the way, the starting point first: one more than steps.
+    pub points: Vec<PointId>,
+}
+
+/// One state, solved. Vectors are indexed by point, element, device, module.
+#[derive(Clone, Debug)]
+pub struct Solution {
+    /// The state that was solved.
+    pub state: State,
+    /// The net of each point: points over closed ideal joints share one. Numbered by their lowest point.
+    pub nets: Vec<u32>,
+    /// Tracing: of the on phase where stages are pulsed.
+    pub node_states: Vec<NodeState>,
+    /// Volts against the common ground as the meter reads them (meter on this net alone; duty-weighted mean).
+    /// `None` in a clash or where nothing settles. An open net reads 0.
+    pub volts: Vec<Option<f64>>,
+    /// The same without a meter; `None` also where the net floats.
+    pub unloaded: Vec<Option<f64>>,
+    /// Currents without a meter (mean over the pulse).
+    pub amps: Vec<Amps>,
+    #[allow(missing_docs)]
+    pub devices: Vec<DeviceState>,
+    /// Whether each module is alive.
+    pub alive: Vec<bool>,
+    /// Fuses that opened, in order, with the amps that opened them (`None`: unlimited).
+    pub blown: Vec<(ElementId, Option<f64>)>,
+    /// Coils of relays that cannot settle: one cycle.
+    pub chatters: Vec<ElementId>,
+    /// Coils that rest here and would also stay energised.
+    pub holds: Vec<ElementId>,
+    /// Whether each element conducts (diodes by their solved state, blown fuses not).
+    pub conducts: Vec<bool>,
+    /// Every net of more than one potential: points of it and of what clashes.
+    pub clashes: Vec<PointId>,
+}
+
+/// Solves one state. Total: every circuit and state gives an answer.
+pub fn solve(circuit: &Circuit, state: &State) -> Solution {
+    let _ = (circuit, state);
+    unimplemented!()
+}
+
+impl Solution {
+    /// The way from a point to a supply or a reference: the shortest of the best kind (no load, else through loads).
+    pub fn path_to_source(&self, circuit: &Circuit, point: PointId) -> Option<Path> {
+        let _ = (circuit, point);
+        None
+    }
+    /// The way from a point to ground.
+    pub fn path_to_ground(&self, circuit: &Circuit, point: PointId) -> Option<Path> {
+        let _ = (circuit, point);
+        None
+    }
+    /// What a module's input reads: volts against the module's own ground, without a meter.
+    pub fn input_volts(
+        &self,
+        circuit: &Circuit,
+        module: ModuleId,
+        connector: usize,
+        cavity: usize,
+    ) -> Option<f64> {
+        let _ = (circuit, module, connector, cavity);
+        None
+    }
+}
