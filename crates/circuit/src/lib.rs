@@ -1,8 +1,13 @@
 //! Names, parts, values: from trees to one graph of points and elements. Computes no voltage.
 
+pub mod entity;
+mod hash;
 pub mod ids;
+pub mod index;
 pub mod model;
 pub mod value;
+
+pub use entity::{Entity, Occurrence, ParamInfo, PartInfo};
 
 use keyon_syntax::Span;
 use model::{Circuit, Loc};
@@ -63,6 +68,15 @@ pub struct Elaboration {
     pub circuit: Circuit,
     /// In source order.
     pub problems: Vec<Problem>,
+    /// Every name of every file that could be resolved, in source order.
+    pub names: Vec<Occurrence>,
+    /// The parts of all files, in order.
+    pub parts: Vec<PartInfo>,
+    /// The parts that file 0 can name, as it has to write them (`units.spray_unit`), sorted by name; indices into
+    /// `parts`.
+    pub scope: Vec<(SmolStr, usize)>,
+    /// File 0 is a parts library: it has no circuit of its own.
+    pub library: bool,
 }
 
 impl Elaboration {
@@ -70,5 +84,11 @@ impl Elaboration {
     pub fn span(&self, loc: Loc) -> Span {
         let file = &self.files[loc.file.index()];
         file.parse.file.items.get(loc.item as usize).map_or(loc.span, |placed| loc.span.moved(placed.start))
+    }
+
+    /// The text at a place; empty if there is none.
+    pub fn text(&self, loc: Loc) -> &str {
+        let span = self.span(loc);
+        self.files.get(loc.file.index()).and_then(|file| file.text.get(span.range())).unwrap_or("")
     }
 }

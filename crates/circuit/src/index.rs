@@ -1,0 +1,60 @@
+//! The names of a circuit (decision 9): one hash look-up a name.
+
+use crate::{
+    Entity,
+    hash::Map,
+    ids::*,
+    model::{Circuit, Loc},
+};
+use smol_str::SmolStr;
+
+/// The names of a circuit. Filled by elaboration; asked through [`Circuit::lookup`].
+#[derive(Clone, Debug, Default)]
+pub struct Index {
+    /// Full names: `S12`, `SCU.A.4`, `SCU.left_cmd`, `K4.K`, `C201.1.a` …
+    pub(crate) things: Map<SmolStr, Entity>,
+    /// Bare names of what lies inside modules: cavities, gangs.
+    pub(crate) inner: Map<SmolStr, Vec<Entity>>,
+    /// Wire numbers, stretches, wires by their ends. A number may stand on several wires.
+    pub(crate) wires: Map<SmolStr, Vec<Entity>>,
+    pub(crate) scenarios: Map<SmolStr, ScenarioId>,
+    pub(crate) exercises: Map<SmolStr, usize>,
+    pub(crate) readings: Map<SmolStr, usize>,
+    /// The only stimulus of each device.
+    pub(crate) device_stimulus: Vec<Option<StimulusId>>,
+    /// Where each position of each control is declared.
+    pub(crate) positions: Vec<Vec<Loc>>,
+    /// Where an element's name stands, if it has one of its own.
+    pub(crate) element_names: Map<ElementId, Loc>,
+}
+
+impl Index {
+    pub(crate) fn stimulus_of_device(&self, device: DeviceId) -> Option<StimulusId> {
+        self.device_stimulus.get(device.index()).copied().flatten()
+    }
+    pub(crate) fn position_loc(&self, control: ControlId, position: usize) -> Option<Loc> {
+        self.positions.get(control.index())?.get(position).copied()
+    }
+    pub(crate) fn element_name_loc(&self, element: ElementId) -> Option<Loc> {
+        self.element_names.get(&element).copied()
+    }
+}
+
+impl Circuit {
+    /// Everything that a name of the circuit can mean, the likeliest first: things and paths, then what lies inside
+    /// modules, then wires, scenarios, exercises, readings. Empty if nothing; several if it is ambiguous.
+    pub fn lookup(&self, text: &str) -> Vec<Entity> {
+        let index = &self.index;
+        let mut found = Vec::new();
+        found.extend(index.things.get(text));
+        found.extend(index.inner.get(text).into_iter().flatten());
+        if found.is_empty() && text == "ground" {
+            found.push(Entity::Point(crate::model::COMMON));
+        }
+        found.extend(index.wires.get(text).into_iter().flatten());
+        found.extend(index.scenarios.get(text).map(|&s| Entity::Scenario(s)));
+        found.extend(index.exercises.get(text).map(|&e| Entity::Exercise(e)));
+        found.extend(index.readings.get(text).map(|&r| Entity::Readings(r)));
+        found
+    }
+}
