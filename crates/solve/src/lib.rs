@@ -4,12 +4,15 @@
 pub mod cases;
 pub mod solution;
 pub mod state;
+pub mod table;
 
 pub use cases::{
-    Case, Cases, Table, TableGroup, TableRow, cases_of_device, cases_of_element, cases_of_point, table,
+    Case, Cases, DEFAULT_LIMIT, Survey, Worst, cases_of, cases_of_device, cases_of_element, cases_of_point,
+    worst_base, worst_current,
 };
 pub use solution::{Amps, DeviceState, ElementState, NodeState, Path, Solution, solve};
 pub use state::{Options, State};
+pub use table::{Table, TableGroup, TableRow, device_words, table};
 
 /// Asked in every long loop; `true` means: stop, the answer is no longer wanted.
 pub trait Cancel: Sync {

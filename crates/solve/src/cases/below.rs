@@ -1,0 +1,116 @@
+//! Which nets draw their current through a given piece of wiring.
+//!
+//! A fuse's current is the sum over the loads *below* it, however stiff the net is that it feeds. Take all wiring that
+//! may conduct, join the terminals of every supply and reference and the common ground into one root: a net is below
+//! an element if some path without repetition leads from the root through the element to the net. Those are the
+//! descendants of the element's biconnected component in a depth-first tree (Hopcroft and Tarjan, "Algorithm 447:
+//! efficient algorithms for graph manipulation", Communications of the ACM 16(6), 1973).
+
+use super::{
+    facts::{Facts, Tri},
+    frame::{Class, Frame, Net},
+};
+use keyon_circuit::model::COMMON;
+
+/// The root stands behind the last net.
+struct Tree {
+    /// Order of discovery, from 1; 0 where not reached.
+    found: Vec<u32>,
+    low: Vec<u32>,
+    parent: Vec<u32>,
+    order: Vec<u32>,
+}
+
+/// Marks the nets below the edge.
+pub(crate) fn below(frame: &Frame<'_>, facts: &Facts, edge: u32) -> Vec<bool> {
+    let nets = frame.at.len();
+    let root = nets as u32;
+    // (edge, other end) at each net and at the root. A source joins its far end to the root.
+    let mut ways: Vec<Vec<(u32, u32)>> = vec![Vec::new(); nets + 1];
+    let common = frame.edges.len() as u32;
+    let mut join = |e: u32, a: Net, b: Net| {
+        ways[a as usize].push((e, b));
+        ways[b as usize].push((e, a));
+    };
+    join(common, root, frame.net(COMMON));
+    for (i, e) in frame.edges.iter().enumerate() {
+        if facts.edges[i] == Tri::No || e.a == e.b {
+            continue;
+        }
+        match e.class {
+            Class::Wiring | Class::Diode { .. } => join(i as u32, e.a, e.b),
+            Class::Source { .. } => join(i as u32, root, e.b),
+            Class::Load { .. } => {}
+        }
+    }
+    let tree = Tree::new(&ways, root);
+
+    let mut below = vec![false; nets];
+    let Some(e) = frame.edges.get(edge as usize) else { return below };
+    let ends = if e.class.is_source() { [root, e.b] } else { [e.a, e.b] };
+    // The end further from the root; where nothing leads there, no current ever flows and nothing is below.
+    let Some(mut top) = ends.into_iter().max_by_key(|&n| tree.found[n as usize]) else { return below };
+    if tree.found[top as usize] == 0 || top == root {
+        return below;
+    }
+    // Up to where the component hangs on the rest.
+    while tree.parent[top as usize] != root
+        && tree.low[top as usize] < tree.found[tree.parent[top as usize] as usize]
+    {
+        top = tree.parent[top as usize];
+    }
+    let mut inside = vec![false; nets + 1];
+    inside[top as usize] = true;
+    for &net in &tree.order {
+        let up = tree.parent[net as usize];
+        if up != u32::MAX && inside[up as usize] {
+            inside[net as usize] = true;
+        }
+        if inside[net as usize] && net != root {
+            below[net as usize] = true;
+        }
+    }
+    below
+}
+
+impl Tree {
+    fn new(ways: &[Vec<(u32, u32)>], root: u32) -> Self {
+        let mut tree = Self {
+            found: vec![0; ways.len()],
+            low: vec![0; ways.len()],
+            parent: vec![u32::MAX; ways.len()],
+            order: Vec::new(),
+        };
+        // Net, edge by which it was reached, next way to look at.
+        let mut stack: Vec<(u32, u32, usize)> = vec![(root, u32::MAX, 0)];
+        tree.discover(root);
+        while let Some(top) = stack.last_mut() {
+            let (net, by, next) = *top;
+            top.2 += 1;
+            match ways[net as usize].get(next) {
+                Some(&(e, _)) if e == by => {}
+                Some(&(e, other)) if tree.found[other as usize] == 0 => {
+                    tree.parent[other as usize] = net;
+                    tree.discover(other);
+                    stack.push((other, e, 0));
+                }
+                Some(&(_, other)) => {
+                    tree.low[net as usize] = tree.low[net as usize].min(tree.found[other as usize]);
+                }
+                None => {
+                    stack.pop();
+                    if let Some(&(up, ..)) = stack.last() {
+                        tree.low[up as usize] = tree.low[up as usize].min(tree.low[net as usize]);
+                    }
+                }
+            }
+        }
+        tree
+    }
+
+    fn discover(&mut self, net: u32) {
+        self.order.push(net);
+        self.found[net as usize] = self.order.len() as u32;
+        self.low[net as usize] = self.found[net as usize];
+    }
+}

@@ -1,0 +1,292 @@
+//! What is certain, possible or impossible while some controls are still undecided.
+//!
+//! The question behind it: which potentials does a net reach without a load between, surely and possibly? A net for
+//! which the two answers are the same and not empty is a *barrier*: what lies beyond it has no influence on this side
+//! (decision 29: fed, grounded and referenced nets separate). All sets grow to a least fixed point, as a circuit does
+//! that is switched on from rest.
+
+use super::frame::{Class, Frame, Gate, Net};
+use keyon_circuit::{
+    ids::*,
+    model::{COMMON, Circuit},
+};
+use std::collections::BTreeMap;
+
+/// No, perhaps, yes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub(crate) enum Tri {
+    No,
+    Maybe,
+    Yes,
+}
+
+impl Tri {
+    fn known(yes: bool) -> Self {
+        if yes { Self::Yes } else { Self::No }
+    }
+}
+
+/// Where each control may still stand: a bit a position.
+pub(crate) type Masks = Vec<u64>;
+
+/// Contacts of relays whose coil is decided: whether each conducts.
+pub(crate) type Decided = BTreeMap<ElementId, bool>;
+
+/// What a potential hangs on. A diode's far side is a potential of its own.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Origin {
+    Ground,
+    Supply,
+    Reference,
+}
+
+/// The set of potentials: bits into a table that grows; the last bit stands for all that found no room.
+type Potentials = u64;
+
+const CROWDED: u32 = 63;
+
+/// See the module's page.
+pub(crate) struct Facts {
+    /// Potentials that a net may reach without a load.
+    pub(crate) may: Vec<Potentials>,
+    /// Those it surely reaches.
+    pub(crate) must: Vec<Potentials>,
+    /// Whether each edge conducts.
+    pub(crate) edges: Vec<Tri>,
+    /// The same without regard to its module.
+    pub(crate) gates: Vec<Tri>,
+    /// Whether each module is alive.
+    pub(crate) alive: Vec<Tri>,
+    table: Vec<(Origin, f64)>,
+}
+
+impl Facts {
+    pub(crate) fn new(frame: &Frame<'_>, masks: &[u64], decided: &Decided) -> Self {
+        let nets = frame.at.len();
+        let mut facts = Self {
+            may: vec![0; nets],
+            must: vec![0; nets],
+            edges: vec![Tri::No; frame.edges.len()],
+            gates: frame.edges.iter().map(|e| gate(e.gate, e.element, masks, decided)).collect(),
+            alive: vec![Tri::No; frame.circuit.modules.len()],
+            table: Vec::new(),
+        };
+        // Potentials that every circuit has come first, so that those behind diodes cannot crowd them out.
+        facts.intern(Origin::Ground, 0.0);
+        for edge in &frame.edges {
+            if let Class::Source { volts, supply } = edge.class {
+                facts.intern(if supply { Origin::Supply } else { Origin::Reference }, volts);
+            }
+        }
+        // Modules come alive, so more conducts, so more modules may come alive.
+        let must_live = facts.settle(frame, Tri::Yes);
+        let may_live = facts.settle(frame, Tri::Maybe);
+        facts.alive = may_live
+            .iter()
+            .zip(&must_live)
+            .map(|(&may, &must)| if may && !must { Tri::Maybe } else { Tri::known(must) })
+            .collect();
+        for (i, edge) in frame.edges.iter().enumerate() {
+            let module = edge.module.map_or(Tri::Yes, |m| facts.alive[m.index()]);
+            facts.edges[i] = facts.gates[i].min(module);
+        }
+        facts
+    }
+
+    /// Fills `must` (`least` is yes) or `may`, and says which modules are alive with it.
+    fn settle(&mut self, frame: &Frame<'_>, least: Tri) -> Vec<bool> {
+        let mut live = vec![false; frame.circuit.modules.len()];
+        loop {
+            let conducts: Vec<bool> = frame
+                .edges
+                .iter()
+                .zip(&self.gates)
+                .map(|(e, &g)| g >= least && e.module.is_none_or(|m| live[m.index()]))
+                .collect();
+            let reach = self.spread(frame, &conducts, least == Tri::Yes);
+            let next = self.living(frame, &reach);
+            if least == Tri::Yes {
+                self.must = reach
+            } else {
+                self.may = reach
+            }
+            if next == live {
+                return live;
+            }
+            live = next;
+        }
+    }
+
+    /// Whether nothing beyond this net matters on this side of it.
+    pub(crate) fn barrier(&self, net: Net) -> bool {
+        let (may, must) = (self.may[net as usize], self.must[net as usize]);
+        must != 0 && must == may && must >> CROWDED == 0
+    }
+
+    /// Whether the potentials are of one value: then nothing flows among them.
+    pub(crate) fn one_value(&self, set: Potentials) -> bool {
+        let mut values = self.members(set).map(|(_, v)| v);
+        let first = values.next();
+        set >> CROWDED == 0 && values.all(|v| Some(v) == first)
+    }
+
+    /// Whether the set has a supply or reference in it, and whether it has a ground.
+    pub(crate) fn kinds(&self, set: Potentials) -> (bool, bool) {
+        let source = self.members(set).any(|(o, _)| o != Origin::Ground);
+        (source, self.members(set).any(|(o, _)| o == Origin::Ground))
+    }
+
+    fn members(&self, set: Potentials) -> impl Iterator<Item = (Origin, f64)> + '_ {
+        self.table.iter().copied().enumerate().filter(move |(i, _)| set >> i & 1 == 1).map(|(_, p)| p)
+    }
+
+    fn intern(&mut self, origin: Origin, volts: f64) -> Potentials {
+        let found = self.table.iter().position(|&(o, v)| o == origin && (v - volts).abs() < 1e-9);
+        let index = found.unwrap_or_else(|| {
+            if (self.table.len() as u32) < CROWDED {
+                self.table.push((origin, volts));
+                self.table.len() - 1
+            } else {
+                CROWDED as usize
+            }
+        });
+        1 << index
+    }
+
+    /// Which modules have a feed that reaches a supply and a ground that reaches ground; what is not described is
+    /// there.
+    fn living(&self, frame: &Frame<'_>, reach: &[Potentials]) -> Vec<bool> {
+        let has = |p: PointId, wanted: Origin| {
+            self.members(reach[frame.net(p) as usize]).any(|(origin, _)| origin == wanted)
+        };
+        frame
+            .circuit
+            .modules
+            .iter()
+            .map(|m| {
+                let inside = |&(c, k): &(usize, usize)| Some(m.connectors.get(c)?.cavities.get(k)?.inside);
+                let any = |list: &[(usize, usize)], wanted| {
+                    list.is_empty() || list.iter().filter_map(inside).any(|p| has(p, wanted))
+                };
+                any(&m.feeds, Origin::Supply) && any(&m.grounds, Origin::Ground)
+            })
+            .collect()
+    }
+
+    /// The potentials that each net reaches over these edges. What is wanted *surely* takes only those diodes that
+    /// no potential of the circuit can block.
+    fn spread(&mut self, frame: &Frame<'_>, conducts: &[bool], sure: bool) -> Vec<Potentials> {
+        let mut reach = vec![0; frame.at.len()];
+        let common = frame.net(COMMON);
+        if let Some(ground) = reach.get_mut(common as usize) {
+            *ground = self.intern(Origin::Ground, 0.0);
+        }
+        let mut queue = vec![common];
+        while let Some(net) = queue.pop() {
+            let Some(edges) = frame.at.get(net as usize) else { continue };
+            for &e in edges {
+                if !conducts[e as usize] {
+                    continue;
+                }
+                let edge = &frame.edges[e as usize];
+                let forward = edge.a == net;
+                let other = if forward { edge.b } else { edge.a } as usize;
+                let set = reach[net as usize];
+                let given = match edge.class {
+                    Class::Wiring => set,
+                    Class::Load { .. } => 0,
+                    Class::Source { volts, supply } => {
+                        self.over_source(set, volts, supply, forward, frame.highest)
+                    }
+                    Class::Diode { drop } if sure => self.through_surely(set, drop, forward, frame.highest),
+                    Class::Diode { drop } => {
+                        self.through(set, drop, forward, self.must[other], frame.highest)
+                    }
+                };
+                if reach[other] | given != reach[other] {
+                    reach[other] |= given;
+                    queue.push(other as Net);
+                }
+            }
+        }
+        reach
+    }
+
+    fn over_source(
+        &mut self,
+        set: Potentials,
+        volts: f64,
+        supply: bool,
+        forward: bool,
+        highest: f64,
+    ) -> Potentials {
+        let origin = if supply { Origin::Supply } else { Origin::Reference };
+        let step = if forward { volts } else { -volts };
+        let here: Vec<_> = self.members(set).collect();
+        here.into_iter()
+            // Against its direction only a supply carries, and only from ground (a positive earth).
+            .filter(|&(o, _)| forward || (supply && o == Origin::Ground))
+            .map(|(_, v)| v + step)
+            .filter(|v| v.abs() <= highest + 1e-9)
+            .fold(set & 1 << CROWDED, |all, v| all | self.intern(origin, v))
+    }
+
+    /// A diode that nothing in the circuit can block: its near end stands at the highest potential there is.
+    fn through_surely(&mut self, set: Potentials, drop: f64, forward: bool, highest: f64) -> Potentials {
+        let here: Vec<_> = self.members(set).collect();
+        here.into_iter()
+            .filter(|&(o, v)| forward && o != Origin::Ground && v >= highest - 1e-9)
+            .fold(0, |all, (o, v)| all | self.intern(o, v - drop))
+    }
+
+    /// A diode that may conduct. It changes nothing where the far end surely has a potential that blocks it.
+    fn through(
+        &mut self,
+        set: Potentials,
+        drop: f64,
+        forward: bool,
+        far: Potentials,
+        highest: f64,
+    ) -> Potentials {
+        let here: Vec<_> = self.members(set).collect();
+        let blocked = |v: f64| self.members(far).any(|(_, f)| if forward { f >= v } else { f <= v });
+        let given: Vec<_> = here
+            .into_iter()
+            .filter_map(|(o, v)| match (forward, o == Origin::Ground) {
+                // A source drives through it …
+                (true, false) => Some((o, v - drop)),
+                // … a ground draws through it, and so does a source where something may stand above it.
+                (false, true) => Some((o, v + drop)),
+                (false, false) => (v < highest - 1e-9).then_some((o, v + drop)),
+                (true, true) => None,
+            })
+            .filter(|&(_, v)| !blocked(v) && v.abs() <= highest + 10.0)
+            .collect();
+        given.into_iter().fold(set & 1 << CROWDED, |all, (o, v)| all | self.intern(o, v))
+    }
+}
+
+fn gate(gate: Gate, element: Option<ElementId>, masks: &[u64], decided: &Decided) -> Tri {
+    match gate {
+        Gate::Always => Tri::Yes,
+        Gate::Never => Tri::No,
+        Gate::In { control, positions } => match masks.get(control.index()) {
+            Some(&mask) if mask & positions == 0 => Tri::No,
+            Some(&mask) if mask & !positions == 0 => Tri::Yes,
+            Some(_) => Tri::Maybe,
+            None => Tri::No,
+        },
+        Gate::Energised { .. } => {
+            element.and_then(|e| decided.get(&e)).map_or(Tri::Maybe, |&on| Tri::known(on))
+        }
+    }
+}
+
+/// All positions of each control.
+pub(crate) fn all_positions(circuit: &Circuit) -> Masks {
+    circuit
+        .controls
+        .iter()
+        .map(|c| if c.positions.len() >= 64 { u64::MAX } else { (1 << c.positions.len()) - 1 })
+        .collect()
+}
