@@ -131,13 +131,11 @@ impl<'f, 'c> Walker<'f, 'c> {
                     slot.1.push(e);
                 }
             }
-            Gate::Energised { coil, .. } if open => {
-                if !cone.coils.contains(&coil) {
-                    cone.coils.push(coil);
-                    if let Some(coil) = self.frame.circuit.elements.get(coil.index()) {
-                        conditions.push((self.frame.net(coil.from), rank));
-                        conditions.push((self.frame.net(coil.to), rank));
-                    }
+            Gate::Energised { coil, .. } if open && !cone.coils.contains(&coil) => {
+                cone.coils.push(coil);
+                if let Some(coil) = self.frame.circuit.elements.get(coil.index()) {
+                    conditions.push((self.frame.net(coil.from), rank));
+                    conditions.push((self.frame.net(coil.to), rank));
                 }
             }
             _ => {}

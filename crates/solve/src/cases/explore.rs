@@ -24,8 +24,10 @@ pub struct Survey<'c> {
     /// Contacts that each coil moves.
     contacts: BTreeMap<ElementId, Vec<(ElementId, bool)>>,
     solved: Arc<Mutex<HashMap<Vec<u8>, Arc<Solution>>>>,
-    facts: Mutex<HashMap<(Masks, Vec<(ElementId, bool)>), Arc<Facts>>>,
+    facts: Mutex<HashMap<FactsKey, Arc<Facts>>>,
 }
+
+type FactsKey = (Masks, Vec<(ElementId, bool)>);
 
 /// How many sets of facts are kept: the upper parts of all trees over a circuit are the same.
 const FACTS_KEPT: usize = 256;
