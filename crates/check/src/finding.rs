@@ -40,3 +40,30 @@ pub struct Finding {
     /// Edits that mend it.
     pub fixes: Vec<Fix>,
 }
+
+impl Finding {
+    /// With what to do.
+    #[must_use]
+    pub(crate) fn help(mut self, help: impl Into<String>) -> Self {
+        self.help = Some(help.into());
+        self
+    }
+    /// With another place.
+    #[must_use]
+    pub(crate) fn see(mut self, loc: Loc, words: impl Into<String>) -> Self {
+        self.related.push((loc, words.into()));
+        self
+    }
+    /// With an edit that mends it.
+    #[must_use]
+    pub(crate) fn fix(mut self, fix: Fix) -> Self {
+        self.fixes.push(fix);
+        self
+    }
+    /// At another level than the rule's usual one.
+    #[must_use]
+    pub(crate) fn level(mut self, level: Level) -> Self {
+        self.level = level;
+        self
+    }
+}

@@ -1,33 +1,115 @@
 //! What a rule is.
 
-use crate::{Finding, Level};
-use keyon_circuit::Elaboration;
-use keyon_solve::Cancel;
+use crate::{Facts, Finding, Level, Settings};
+use keyon_circuit::{
+    Elaboration,
+    model::{Circuit, Loc},
+};
+use keyon_solve::{Cancel, Cancelled};
 
-/// One rule, one file. `ALL` in `rules/mod.rs` lists them.
-pub trait Rule: Sync {
+/// One rule: what it is called, what its manual page says, and how it looks. One file each; made by [`rule!`].
+pub struct Rule {
+    pub(crate) name: &'static str,
+    pub(crate) level: Level,
+    pub(crate) group: &'static str,
+    pub(crate) summary: &'static str,
+    pub(crate) why: &'static str,
+    pub(crate) wrong: &'static str,
+    pub(crate) right: &'static str,
+    pub(crate) check: Check,
+}
+
+/// Looks, and says what it finds. Rules whose findings come from elsewhere (syntax, names, values) find nothing here.
+pub(crate) type Check = fn(&Context<'_>, &mut Vec<Finding>) -> Result<(), Cancelled>;
+
+impl Rule {
     /// Kebab-case; reads well after `allow`.
-    fn name(&self) -> &'static str;
-    #[allow(missing_docs)]
-    fn level(&self) -> Level;
+    pub fn name(&self) -> &'static str {
+        self.name
+    }
+    /// The level of most of its findings; a single one may differ.
+    pub fn level(&self) -> Level {
+        self.level
+    }
     /// `power`, `return`, `driver`, `signal`, `sneak`, `wiring`, `names`, `values`, `files`, `teaching`.
-    fn group(&self) -> &'static str;
+    pub fn group(&self) -> &'static str {
+        self.group
+    }
     /// What it says, in a line.
-    fn summary(&self) -> &'static str;
+    pub fn summary(&self) -> &'static str {
+        self.summary
+    }
     /// Why it matters on the vehicle: a few sentences of Markdown.
-    fn why(&self) -> &'static str;
-    /// A whole circuit that it blames (this rule and no other error).
-    fn wrong(&self) -> &'static str;
+    pub fn why(&self) -> &'static str {
+        self.why
+    }
+    /// A whole circuit that it blames, each place marked with a comment `# here: rule-name` (this rule and no other).
+    pub fn wrong(&self) -> &'static str {
+        self.wrong
+    }
     /// The same circuit mended: no finding at all.
-    fn right(&self) -> &'static str;
-    /// Looks, and says what it finds.
-    fn check(&self, context: &Context<'_>, out: &mut Vec<Finding>);
+    pub fn right(&self) -> &'static str {
+        self.right
+    }
+    /// A finding of this rule at its usual level.
+    pub(crate) fn at(&self, loc: Loc, message: impl Into<String>) -> Finding {
+        Finding {
+            rule: self.name,
+            level: self.level,
+            loc,
+            message: message.into(),
+            help: None,
+            related: Vec::new(),
+            fixes: Vec::new(),
+        }
+    }
+}
+
+impl std::fmt::Debug for Rule {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(self.name)
+    }
 }
 
 /// What a rule sees.
 pub struct Context<'a> {
     #[allow(missing_docs)]
     pub elaboration: &'a Elaboration,
+    /// `elaboration.circuit`.
+    pub circuit: &'a Circuit,
+    /// Limits that a user can change.
+    pub settings: &'a Settings,
+    /// What several rules want to know, each computed once a check.
+    pub facts: &'a Facts<'a>,
     #[allow(missing_docs)]
     pub cancel: &'a dyn Cancel,
 }
+
+/// Declares a rule as the constant `RULE` of its file. Its examples are `corpus/rules/NAME/wrong.keyon` and
+/// `right.keyon`; without `check` its findings come from elsewhere.
+macro_rules! rule {
+    (name: $name:literal, level: $level:ident, group: $group:literal, summary: $summary:expr, why: $why:expr $(,)?) => {
+        $crate::rule::rule!(name: $name, level: $level, group: $group, summary: $summary, why: $why, check: |_, _| Ok(()));
+    };
+    (
+        name: $name:literal, level: $level:ident, group: $group:literal, summary: $summary:expr, why: $why:expr,
+        check: $check:expr $(,)?
+    ) => {
+        #[allow(missing_docs)]
+        pub const RULE: $crate::Rule = $crate::Rule {
+            name: $name,
+            level: $crate::Level::$level,
+            group: $group,
+            summary: $summary,
+            why: $why,
+            wrong: include_str!(concat!(
+                env!("CARGO_MANIFEST_DIR"), "/../../corpus/rules/", $name, "/wrong.keyon"
+            )),
+            right: include_str!(concat!(
+                env!("CARGO_MANIFEST_DIR"), "/../../corpus/rules/", $name, "/right.keyon"
+            )),
+            check: $check,
+        };
+    };
+}
+pub(crate) use rule;

@@ -1,0 +1,134 @@
+//! `allow RULE "reason"`: silences a rule at one place (decision 15).
+
+use crate::{Finding, rule::Rule, rules};
+use keyon_circuit::{Elaboration, Fix, ids::FileId, model::Loc};
+use keyon_syntax::{
+    Span,
+    tree::{Allow, DeviceKind, Item, ItemKind, ModuleKind, PartKind},
+};
+
+const RULE: &Rule = &rules::files::unused_allow::RULE;
+
+/// Whether an `allow` may silence it: text that cannot be read, and a useless `allow`, it may not.
+pub(crate) fn can_be_allowed(rule: &str) -> bool {
+    rule != "syntax" && rule != "unused-allow"
+}
+
+/// An `allow` and what it covers.
+struct Cover<'a> {
+    allow: &'a Allow,
+    file: FileId,
+    item: u32,
+    /// `None`: the whole item.
+    span: Option<Span>,
+    used: bool,
+}
+
+impl Cover<'_> {
+    fn covers(&self, finding: &Finding) -> bool {
+        let at = finding.loc;
+        finding.rule == self.allow.rule.text
+            && (at.file, at.item) == (self.file, self.item)
+            && self.span.is_none_or(|span| {
+                span.start <= at.span.start && at.span.start < span.end.max(span.start + 1)
+            })
+    }
+}
+
+/// Takes out the findings that an `allow` covers, and reports every `allow` that has no reason or silences nothing.
+pub(crate) fn apply(elaboration: &Elaboration, findings: &mut Vec<Finding>) {
+    let mut covers = covers(elaboration);
+    findings.retain(|finding| {
+        if !can_be_allowed(finding.rule) {
+            return true;
+        }
+        match covers.iter_mut().find(|cover| cover.covers(finding)) {
+            Some(cover) => {
+                cover.used = true;
+                false
+            }
+            None => true,
+        }
+    });
+    // What an error elsewhere holds back may be just what this `allow` is for.
+    let held_back = elaboration.circuit.incomplete || !elaboration.circuit.tainted.is_empty();
+    for cover in covers {
+        if cover.file == FileId(0) {
+            findings.extend(judge(&cover, elaboration.library, held_back));
+        }
+    }
+}
+
+fn judge(cover: &Cover<'_>, library: bool, held_back: bool) -> Option<Finding> {
+    let name = cover.allow.rule.text.as_str();
+    let place = |span| Loc { file: cover.file, item: cover.item, span };
+    let at = place(cover.allow.rule.span);
+    let line = place(cover.allow.span);
+    let remove =
+        || Fix { title: "remove this `allow`".to_owned(), edits: vec![(line, String::new())], safe: false };
+    if rules::find(name).is_none() {
+        let mut finding = RULE.at(at, format!("there is no rule `{name}`, so this `allow` silences nothing"));
+        return Some(match rules::nearest(name) {
+            Some(near) => finding.help(format!("did you mean `{near}`?")).fix(Fix {
+                title: format!("write `{near}`"),
+                edits: vec![(at, near.to_owned())],
+                safe: false,
+            }),
+            None => {
+                finding.help = Some("`keyon explain` lists the rules".to_owned());
+                finding
+            }
+        });
+    }
+    if !can_be_allowed(name) {
+        return Some(
+            RULE.at(at, format!("`{name}` cannot be silenced")).help("mend what it reports").fix(remove()),
+        );
+    }
+    if !cover.used && !library && !held_back {
+        return Some(
+            RULE.at(at, format!("nothing here breaks `{name}`, so this `allow` silences nothing; it would hide a later mistake"))
+                .help("remove it")
+                .fix(remove()),
+        );
+    }
+    if cover.allow.reason.as_ref().is_none_or(|reason| reason.text.trim().is_empty()) {
+        return Some(
+            RULE.at(at, format!("this `allow {name}` gives no reason; whoever reads the circuit later cannot tell a decision from an oversight"))
+                .help(format!("say why: `allow {name} \"…\"`")),
+        );
+    }
+    None
+}
+
+fn covers(elaboration: &Elaboration) -> Vec<Cover<'_>> {
+    let mut covers = Vec::new();
+    for (file, source) in elaboration.files.iter().enumerate() {
+        for (index, placed) in source.parse.file.items.iter().enumerate() {
+            let cover =
+                |allow, span| Cover { allow, file: file.into(), item: index as u32, span, used: false };
+            // The nearer one first: it is the one that is meant.
+            covers.extend(inner(&placed.item).iter().map(|(allow, span)| cover(allow, Some(*span))));
+            covers.extend(placed.item.allows.iter().map(|allow| cover(allow, None)));
+        }
+    }
+    covers
+}
+
+fn inner(item: &Item) -> &[(Allow, Span)] {
+    match &item.kind {
+        ItemKind::Device(device) => match &device.what {
+            DeviceKind::Body(body) => &body.allows,
+            _ => &[],
+        },
+        ItemKind::Part(part) => match &part.what {
+            PartKind::Device(body) => &body.allows,
+            PartKind::Module(pinout) => &pinout.allows,
+        },
+        ItemKind::Module(module) => match &module.what {
+            ModuleKind::Body(pinout) => &pinout.allows,
+            _ => &[],
+        },
+        _ => &[],
+    }
+}

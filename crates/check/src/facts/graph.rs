@@ -1,0 +1,135 @@
+//! The circuit as a graph to walk, over all states at once.
+
+use keyon_circuit::{
+    ids::*,
+    model::{COMMON, Circuit, Element, ElementKind, When},
+};
+use std::collections::VecDeque;
+
+/// One way out of a point.
+#[derive(Clone, Copy, Debug)]
+pub struct Step {
+    #[allow(missing_docs)]
+    pub element: ElementId,
+    /// Where it leads.
+    pub to: PointId,
+    /// It is walked from its `from` to its `to`.
+    pub forward: bool,
+}
+
+/// The steps out of every point, in source order.
+#[derive(Debug)]
+pub struct Graph<'a> {
+    circuit: &'a Circuit,
+    steps: Vec<Vec<Step>>,
+}
+
+/// What a walk has reached, and how.
+#[derive(Clone, Debug)]
+pub struct Flood {
+    /// The step that first led to each point; `None` where it started or never came.
+    pub by: Vec<Option<(ElementId, PointId)>>,
+    /// In the order of their distance.
+    pub order: Vec<PointId>,
+    reached: Vec<bool>,
+}
+
+impl Flood {
+    #[allow(missing_docs)]
+    pub fn has(&self, point: PointId) -> bool {
+        self.reached.get(point.index()).copied().unwrap_or(false)
+    }
+
+    /// The elements from the start to a point.
+    pub fn path(&self, point: PointId) -> Vec<ElementId> {
+        let mut path = Vec::new();
+        let mut at = point;
+        while let Some((element, before)) = self.by.get(at.index()).copied().flatten() {
+            path.push(element);
+            at = before;
+        }
+        path.reverse();
+        path
+    }
+}
+
+/// Whether current can pass an element without being used up: wiring, contacts, stages, returns in any state, diodes.
+pub fn is_continuity(element: &Element) -> bool {
+    !element.kind.is_load() && !element.kind.is_source() && element.when != When::Never
+}
+
+/// What a person would call the wire's side of things: wires, cavities, joints, fuses.
+pub fn is_wiring(kind: ElementKind) -> bool {
+    use ElementKind::*;
+    matches!(kind, Wire | Terminal | Inline | Tie | Fuse(_) | Ground)
+}
+
+impl<'a> Graph<'a> {
+    #[allow(missing_docs)]
+    pub fn new(circuit: &'a Circuit) -> Self {
+        let mut steps = vec![Vec::new(); circuit.points.len()];
+        for (i, element) in circuit.elements.iter().enumerate() {
+            let id = ElementId::from(i);
+            if let Some(out) = steps.get_mut(element.from.index()) {
+                out.push(Step { element: id, to: element.to, forward: true });
+            }
+            if let Some(out) = steps.get_mut(element.to.index()) {
+                out.push(Step { element: id, to: element.from, forward: false });
+            }
+        }
+        Self { circuit, steps }
+    }
+
+    /// The ways out of a point.
+    pub fn steps(&self, point: PointId) -> &[Step] {
+        self.steps.get(point.index()).map_or(&[], Vec::as_slice)
+    }
+
+    /// Walks from `starts`, breadth first, over the steps that `pass`; never out of the common ground unless it starts
+    /// there.
+    pub fn flood(&self, starts: &[PointId], mut pass: impl FnMut(&Element, Step) -> bool) -> Flood {
+        let count = self.circuit.points.len();
+        let mut flood = Flood { by: vec![None; count], order: Vec::new(), reached: vec![false; count] };
+        let mut queue = VecDeque::new();
+        for &start in starts {
+            if let Some(reached) = flood.reached.get_mut(start.index()).filter(|reached| !**reached) {
+                *reached = true;
+                queue.push_back(start);
+            }
+        }
+        while let Some(at) = queue.pop_front() {
+            flood.order.push(at);
+            if at == COMMON && !starts.contains(&COMMON) {
+                continue;
+            }
+            for &step in self.steps(at) {
+                let Some(element) = self.circuit.elements.get(step.element.index()) else { continue };
+                if flood.has(step.to) || !pass(element, step) {
+                    continue;
+                }
+                if let (Some(reached), Some(by)) =
+                    (flood.reached.get_mut(step.to.index()), flood.by.get_mut(step.to.index()))
+                {
+                    *reached = true;
+                    *by = Some((step.element, at));
+                    queue.push_back(step.to);
+                }
+            }
+        }
+        flood
+    }
+
+    /// Everything that a source can reach without a load, in any state: diodes forward only.
+    pub fn downstream(&self, starts: &[PointId]) -> Flood {
+        self.flood(starts, |element, step| {
+            is_continuity(element) && (element.kind != ElementKind::Diode || step.forward)
+        })
+    }
+
+    /// Everything that can flow to a point without a load, in any state.
+    pub fn upstream(&self, starts: &[PointId]) -> Flood {
+        self.flood(starts, |element, step| {
+            is_continuity(element) && (element.kind != ElementKind::Diode || !step.forward)
+        })
+    }
+}

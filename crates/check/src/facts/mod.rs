@@ -1,0 +1,94 @@
+//! What several rules want to know, each computed once a check and only when it is asked for.
+
+pub mod graph;
+mod states;
+
+pub use graph::Graph;
+
+use crate::Settings;
+use graph::{Flood, is_continuity};
+use keyon_circuit::{
+    Elaboration,
+    ids::*,
+    model::{Circuit, ElementKind, PointKind, Role},
+};
+use keyon_solve::{Cancel, Cases, State};
+use std::{
+    cell::{OnceCell, RefCell},
+    collections::BTreeMap,
+    sync::Arc,
+};
+
+/// Shared answers about one circuit.
+pub struct Facts<'a> {
+    #[allow(missing_docs)]
+    pub circuit: &'a Circuit,
+    elaboration: &'a Elaboration,
+    #[allow(dead_code)]
+    settings: &'a Settings,
+    cancel: &'a dyn Cancel,
+    graph: OnceCell<Graph<'a>>,
+    held: OnceCell<Flood>,
+    cases: RefCell<BTreeMap<DeviceId, Arc<Cases>>>,
+}
+
+impl<'a> Facts<'a> {
+    #[allow(missing_docs)]
+    pub fn new(elaboration: &'a Elaboration, settings: &'a Settings, cancel: &'a dyn Cancel) -> Self {
+        Self {
+            circuit: &elaboration.circuit,
+            elaboration,
+            settings,
+            cancel,
+            graph: OnceCell::new(),
+            held: OnceCell::new(),
+            cases: RefCell::default(),
+        }
+    }
+
+    /// The circuit as a graph.
+    pub fn graph(&self) -> &Graph<'a> {
+        self.graph.get_or_init(|| Graph::new(self.circuit))
+    }
+
+    /// Controls at rest, sensors nominal, supplies as stated.
+    pub fn base(&self) -> State {
+        State::rest(self.circuit)
+    }
+
+    /// Whether a point hangs on something that could not be read or resolved, so that what is missing there is no
+    /// finding of its own (decision 31).
+    pub fn held(&self, point: PointId) -> bool {
+        self.held.get_or_init(|| self.flood_of_damage()).has(point)
+    }
+
+    fn flood_of_damage(&self) -> Flood {
+        let mut starts = self.circuit.tainted.clone();
+        // The point that was meant, where a name has one near it, misses what was to land there.
+        for problem in self.elaboration.problems.iter().filter(|p| p.rule == "unknown-name") {
+            for (_, text) in problem.fix.iter().flat_map(|fix| &fix.edits) {
+                let meant = self.circuit.lookup(text).into_iter().find_map(|e| self.circuit.point_of(e));
+                starts.extend(meant);
+            }
+        }
+        // A branch that leaves the page without a load may bring or take anything; what a bus carries is its own affair.
+        let branches = self.circuit.branches.iter().filter(|b| b.element.is_none());
+        starts.extend(branches.map(|b| b.point));
+        for module in &self.circuit.modules {
+            for cavity in module.connectors.iter().flat_map(|c| &c.cavities) {
+                if matches!(cavity.role, Role::Bus { .. }) {
+                    starts.extend([cavity.outside, cavity.inside]);
+                }
+            }
+        }
+        let fixed = |p: PointId| {
+            let kind = self.circuit.points.get(p.index()).map(|p| p.kind);
+            matches!(kind, Some(PointKind::Common | PointKind::Ground(_) | PointKind::Supply(_)))
+        };
+        starts.retain(|&p| !fixed(p));
+        // A supply or a ground point that was misspelt elsewhere is itself in order.
+        self.graph().flood(&starts, |element, step| {
+            is_continuity(element) && element.kind != ElementKind::Ground && !fixed(step.to)
+        })
+    }
+}

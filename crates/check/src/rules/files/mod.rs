@@ -1,0 +1,6 @@
+//! Text and `allow` lines.
+
+pub mod syntax;
+pub mod unused_allow;
+
+pub(super) const RULES: &[&crate::Rule] = &[&syntax::RULE, &unused_allow::RULE];

@@ -1,0 +1,71 @@
+//! The rules: a folder a group, a file a rule, a line each in its group's list.
+
+pub mod files;
+pub mod names;
+pub mod power;
+pub mod returns;
+pub mod teaching;
+pub mod values;
+
+use crate::Rule;
+
+const GROUPS: &[&[&Rule]] =
+    &[power::RULES, returns::RULES, names::RULES, values::RULES, files::RULES, teaching::RULES];
+
+/// All rules, in the order of the manual.
+pub fn all() -> impl Iterator<Item = &'static Rule> {
+    GROUPS.iter().copied().flatten().copied()
+}
+
+/// The rule of this name.
+pub fn find(name: &str) -> Option<&'static Rule> {
+    all().find(|rule| rule.name() == name)
+}
+
+/// The rule whose name is nearest to a misspelt one, if any is near.
+pub fn nearest(name: &str) -> Option<&'static str> {
+    let most = (name.chars().count() / 3).clamp(1, 6);
+    let edits = |rule: &&Rule| Some((distance(name, rule.name(), most)?, rule.name()));
+    all().filter_map(|rule| edits(&rule)).min().map(|(_, name)| name)
+}
+
+/// Insertions, deletions and replacements between two words, if at most `most` (Levenshtein distance).
+fn distance(a: &str, b: &str, most: usize) -> Option<usize> {
+    let b: Vec<char> = b.chars().collect();
+    if a.chars().count().abs_diff(b.len()) > most {
+        return None;
+    }
+    let mut row: Vec<usize> = (0..=b.len()).collect();
+    for (i, x) in a.chars().enumerate() {
+        let mut diagonal = std::mem::replace(&mut row[0], i + 1);
+        for (j, &y) in b.iter().enumerate() {
+            let cost = (diagonal + usize::from(x != y)).min(row[j] + 1).min(row[j + 1] + 1);
+            diagonal = std::mem::replace(&mut row[j + 1], cost);
+        }
+    }
+    row.last().copied().filter(|&edits| edits <= most)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn names_are_unique_and_kebab_case() {
+        let mut names: Vec<_> = all().map(Rule::name).collect();
+        for name in &names {
+            assert!(name.chars().all(|c| c.is_ascii_lowercase() || c == '-'), "{name}");
+        }
+        let count = names.len();
+        names.sort_unstable();
+        names.dedup();
+        assert_eq!(names.len(), count);
+    }
+
+    #[test]
+    fn finds_the_nearest_name() {
+        assert_eq!(nearest("no-feed-pth"), Some("no-feed-path"));
+        assert_eq!(nearest("voltagedrop"), Some("voltage-drop"));
+        assert_eq!(nearest("quite-another-thing"), None);
+    }
+}

@@ -1,0 +1,3 @@
+//! Returns and grounds that are shared.
+
+pub(super) const RULES: &[&crate::Rule] = &[];

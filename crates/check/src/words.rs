@@ -1,0 +1,1 @@
+//! How rules say things.
