@@ -1,16 +1,30 @@
 //! The rules: a folder a group, a file a rule, a line each in its group's list.
 
+pub mod driver;
 pub mod files;
 pub mod names;
 pub mod power;
 pub mod returns;
+pub mod signal;
+pub mod sneak;
 pub mod teaching;
 pub mod values;
+pub mod wiring;
 
 use crate::Rule;
 
-const GROUPS: &[&[&Rule]] =
-    &[power::RULES, returns::RULES, names::RULES, values::RULES, files::RULES, teaching::RULES];
+const GROUPS: &[&[&Rule]] = &[
+    power::RULES,
+    returns::RULES,
+    driver::RULES,
+    signal::RULES,
+    sneak::RULES,
+    wiring::RULES,
+    names::RULES,
+    values::RULES,
+    files::RULES,
+    teaching::RULES,
+];
 
 /// All rules, in the order of the manual.
 pub fn all() -> impl Iterator<Item = &'static Rule> {

@@ -1,0 +1,3 @@
+//! Driver stages, coils, gangs.
+
+pub(super) const RULES: &[&crate::Rule] = &[];

@@ -1,0 +1,3 @@
+//! Sensors, inputs, references.
+
+pub(super) const RULES: &[&crate::Rule] = &[];

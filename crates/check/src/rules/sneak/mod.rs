@@ -1,0 +1,3 @@
+//! Current where none is meant.
+
+pub(super) const RULES: &[&crate::Rule] = &[];

@@ -1,0 +1,3 @@
+//! Wires, cavities, splices, colours, numbers.
+
+pub(super) const RULES: &[&crate::Rule] = &[];
