@@ -2,6 +2,7 @@
 //! [`Circuit`](keyon_circuit::model::Circuit); knows source text only by the places it carries.
 
 pub mod cases;
+pub mod claim;
 pub mod solution;
 pub mod state;
 pub mod table;
@@ -10,6 +11,7 @@ pub use cases::{
     Case, Cases, DEFAULT_LIMIT, Survey, Worst, cases_of, cases_of_device, cases_of_element, cases_of_point,
     worst_base, worst_current,
 };
+pub use claim::{Got, Outcome, Refusal, judge, judge_all, judge_row, measure, quantity};
 pub use solution::{Amps, DeviceState, ElementState, NodeState, Path, Solution, solve};
 pub use state::{Options, State};
 pub use table::{Table, TableGroup, TableRow, device_words, table};
