@@ -16,43 +16,118 @@ pub enum Dimension {
     Area,
 }
 
-/// A unit, spelt exactly. SI value = number * `factor` + `offset`; temperatures are kept in degrees Celsius
-/// (a `K` is a kelvin: as a temperature it has the offset, as a beta value or a tolerance it has not).
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-#[allow(missing_docs)]
-pub enum Unit {
-    Volt,
-    Millivolt,
-    Kilovolt,
-    Microvolt,
-    Ampere,
-    Milliampere,
-    Microampere,
-    Kiloampere,
-    Ohm,
-    Milliohm,
-    Kiloohm,
-    Megaohm,
-    Watt,
-    Milliwatt,
-    Kilowatt,
-    SquareMillimetre,
-    Metre,
-    Centimetre,
-    Millimetre,
-    Kilometre,
-    Foot,
-    Inch,
-    Celsius,
-    Fahrenheit,
-    Kelvin,
-    Percent,
-    Hertz,
-    Kilohertz,
-    Pascal,
-    Kilopascal,
-    Megapascal,
-    Bar,
-    Millibar,
-    Psi,
+impl Dimension {
+    /// As a person says it, with an example of how it is written.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Resistance => "a resistance such as `470 ohm`",
+            Self::Current => "a current such as `10 A`",
+            Self::Voltage => "a voltage such as `12 V`",
+            Self::Power => "a power such as `21 W`",
+            Self::Length => "a length such as `2.4 m`",
+            Self::Temperature => "a temperature such as `25 degC`",
+            Self::Ratio => "a share such as `35 %`",
+            Self::Frequency => "a frequency such as `150 Hz`",
+            Self::Pressure => "a pressure such as `400 kPa`",
+            Self::Area => "a conductor area such as `0.75 mm2`",
+        }
+    }
+}
+
+macro_rules! units {
+    ($($unit:ident $dimension:ident $factor:literal $offset:literal $($spelling:literal)+;)*) => {
+        /// A unit, spelt exactly. SI value = number * factor + offset; temperatures are kept in degrees Celsius (a `K`
+        /// has the offset as a temperature, and has it not as a beta value or a tolerance).
+        #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+        #[allow(missing_docs)]
+        pub enum Unit { $($unit,)* }
+
+        impl Unit {
+            /// The unit that is spelt so, capitals and all.
+            pub fn from_spelling(text: &str) -> Option<Self> {
+                match text {
+                    $($($spelling)|+ => Some(Self::$unit),)*
+                    _ => None,
+                }
+            }
+            /// What it measures.
+            pub fn dimension(self) -> Dimension {
+                match self { $(Self::$unit => Dimension::$dimension,)* }
+            }
+            /// SI value = number * factor. International foot and inch; psi by the international pound and standard
+            /// gravity.
+            pub fn factor(self) -> f64 {
+                match self { $(Self::$unit => $factor,)* }
+            }
+            /// … + offset, for temperatures.
+            pub fn offset(self) -> f64 {
+                match self { $(Self::$unit => $offset,)* }
+            }
+            /// Its first spelling.
+            pub fn spelling(self) -> &'static str {
+                match self { $(Self::$unit => first(&[$($spelling),+]),)* }
+            }
+            /// All units, in the order of this table.
+            pub const ALL: &'static [Self] = &[$(Self::$unit,)*];
+        }
+    };
+}
+
+const fn first(spellings: &[&'static str]) -> &'static str {
+    spellings[0]
+}
+
+units! {
+    Volt Voltage 1.0 0.0 "V";
+    Millivolt Voltage 1e-3 0.0 "mV";
+    Kilovolt Voltage 1e3 0.0 "kV";
+    Microvolt Voltage 1e-6 0.0 "uV" "\u{b5}V" "\u{3bc}V";
+    Ampere Current 1.0 0.0 "A";
+    Milliampere Current 1e-3 0.0 "mA";
+    Microampere Current 1e-6 0.0 "uA" "\u{b5}A" "\u{3bc}A";
+    Kiloampere Current 1e3 0.0 "kA";
+    Ohm Resistance 1.0 0.0 "ohm" "\u{3a9}" "\u{2126}";
+    Milliohm Resistance 1e-3 0.0 "mohm" "m\u{3a9}" "m\u{2126}";
+    Kiloohm Resistance 1e3 0.0 "kohm" "k\u{3a9}" "k\u{2126}";
+    Megaohm Resistance 1e6 0.0 "Mohm" "M\u{3a9}" "M\u{2126}";
+    Watt Power 1.0 0.0 "W";
+    Milliwatt Power 1e-3 0.0 "mW";
+    Kilowatt Power 1e3 0.0 "kW";
+    SquareMillimetre Area 1.0 0.0 "mm2" "mm\u{b2}";
+    Metre Length 1.0 0.0 "m";
+    Centimetre Length 1e-2 0.0 "cm";
+    Millimetre Length 1e-3 0.0 "mm";
+    Kilometre Length 1e3 0.0 "km";
+    Foot Length 0.3048 0.0 "ft";
+    Inch Length 0.0254 0.0 "in";
+    Celsius Temperature 1.0 0.0 "degC" "\u{b0}C" "\u{2103}";
+    Fahrenheit Temperature 0.5555555555555556 -17.77777777777778 "degF" "\u{b0}F" "\u{2109}";
+    Kelvin Temperature 1.0 -273.15 "K";
+    Percent Ratio 1e-2 0.0 "%";
+    Hertz Frequency 1.0 0.0 "Hz";
+    Kilohertz Frequency 1e3 0.0 "kHz";
+    Pascal Pressure 1.0 0.0 "Pa";
+    Kilopascal Pressure 1e3 0.0 "kPa";
+    Megapascal Pressure 1e6 0.0 "MPa";
+    Bar Pressure 1e5 0.0 "bar";
+    Millibar Pressure 1e2 0.0 "mbar";
+    Psi Pressure 6894.757293168361 0.0 "psi";
+}
+
+/// The spelling that was most likely meant by a word that is no unit: another case, a plural, a full name, a letter off.
+pub fn nearest_unit(text: &str) -> Option<&'static str> {
+    const HABITS: &[(&str, &str)] = &[
+        ("r", "ohm"), ("ohms", "ohm"), ("volt", "V"), ("volts", "V"), ("amp", "A"), ("amps", "A"), ("ampere", "A"),
+        ("watt", "W"), ("watts", "W"), ("milliohm", "mohm"), ("kiloohm", "kohm"), ("kilohm", "kohm"), ("megohm", "Mohm"),
+        ("k", "kohm"), ("meter", "m"), ("metre", "m"), ("meters", "m"), ("metres", "m"), ("feet", "ft"), ("foot", "ft"),
+        ("inch", "in"), ("inches", "in"), ("sqmm", "mm2"), ("qmm", "mm2"), ("mm\u{b3}", "mm2"), ("celsius", "degC"),
+        ("deg", "degC"), ("c", "degC"), ("f", "degF"), ("fahrenheit", "degF"), ("kelvin", "K"), ("percent", "%"),
+        ("hertz", "Hz"), ("pascal", "Pa"), ("va", "W"), ("vdc", "V"), ("adc", "A"), ("mt", "m"), ("mtr", "m"),
+    ];
+    let lower = text.to_lowercase();
+    // `mohm` and `Mohm` differ by case alone: a wrong case of them is answered by the common one.
+    if let Some((_, unit)) = HABITS.iter().find(|(habit, _)| *habit == lower) {
+        return Some(unit);
+    }
+    Unit::ALL.iter().map(|unit| unit.spelling()).find(|spelling| spelling.to_lowercase() == lower)
 }

@@ -1,0 +1,234 @@
+//! Devices and parts: headers and bodies.
+
+use super::{
+    build::Pieces,
+    elements,
+    modules::pinout,
+    node::{Node, plain_pieces},
+    run::{Runner, both, whole},
+    sources::{ATTRIBUTES, named, nameless},
+    statement::HeadPiece,
+};
+use crate::{
+    SyntaxError,
+    tree::{
+        Attributes, Body, Device, DeviceKind, Grade, ItemKind, Module, ModuleKind, Name, Param, Part, PartCall, PartKind, Pin, Pinout,
+        Quantity,
+    },
+};
+
+/// What a header of a device, part or module says.
+pub(crate) struct Header {
+    pub(crate) name: Name,
+    pub(crate) title: Option<crate::tree::Title>,
+    pub(crate) attributes: Attributes,
+    pub(crate) call: Option<PartCall>,
+    pub(crate) params: Vec<Param>,
+    pub(crate) uses: Option<Vec<Name>>,
+    pub(crate) damaged: bool,
+}
+
+pub(crate) fn header<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<SyntaxError>) -> Header {
+    let keyword = node.keyword();
+    let (head, damaged) = runner.read(both!(owner), node.sigs, errors);
+    let (plain, others) = plain_pieces(head.unwrap_or_default());
+    let mut call = None;
+    let mut params = Vec::new();
+    for other in others {
+        match other {
+            HeadPiece::Call { part, arguments, span } => call = Some(PartCall { part, arguments, span }),
+            HeadPiece::Params(p) => params = p,
+            HeadPiece::Piece(_) => {}
+        }
+    }
+    let mut pieces = Pieces::new(plain, whole(node.sigs), damaged, errors);
+    let name = named(&mut pieces, keyword).unwrap_or_else(|| nameless(pieces.span));
+    let title = pieces.title();
+    let attributes = pieces.attributes();
+    let uses = pieces.with_names("uses");
+    if keyword == "part" {
+        if node.body.is_none() {
+            pieces.missing("the part's body", "for example `part valve { pins 1, 2 … }`");
+        }
+    } else if call.is_none() && node.body.is_none() {
+        pieces.missing("what it is", &format!("write `: PART` or a body `{{ … }}` behind `{keyword} {}`", name.text));
+    }
+    let damaged = pieces.finish(keyword, ATTRIBUTES);
+    Header { name, title, attributes, call, params, uses, damaged }
+}
+
+pub(crate) fn device<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<SyntaxError>) -> (ItemKind, bool) {
+    let head = header(runner, node, errors);
+    let mut damaged = head.damaged;
+    let what = match (head.call, &node.body) {
+        (Some(call), _) => DeviceKind::Call(call),
+        (None, Some(_)) => {
+            let (body, hurt) = body(runner, node, errors);
+            damaged |= hurt;
+            DeviceKind::Body(body)
+        }
+        (None, None) => DeviceKind::Missing,
+    };
+    (ItemKind::Device(Device { name: head.name, title: head.title, what, attributes: head.attributes }), damaged)
+}
+
+pub(crate) fn module<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<SyntaxError>) -> (ItemKind, bool) {
+    let head = header(runner, node, errors);
+    let mut damaged = head.damaged;
+    let what = match (head.call, &node.body) {
+        (Some(call), _) => ModuleKind::Call { call, uses: head.uses },
+        (None, Some(_)) => {
+            let (pinout, hurt) = pinout(runner, node, errors);
+            damaged |= hurt;
+            ModuleKind::Body(pinout)
+        }
+        (None, None) => ModuleKind::Missing,
+    };
+    (ItemKind::Module(Module { name: head.name, title: head.title, what, attributes: head.attributes }), damaged)
+}
+
+pub(crate) fn part<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<SyntaxError>) -> (ItemKind, bool) {
+    let head = header(runner, node, errors);
+    let mut damaged = head.damaged;
+    let is_module = node.rows().iter().any(|row| matches!(row.keyword(), "connector" | "gang"));
+    let what = if is_module {
+        let (pinout, hurt): (Pinout, bool) = pinout(runner, node, errors);
+        damaged |= hurt;
+        PartKind::Module(pinout)
+    } else {
+        let (body, hurt) = body(runner, node, errors);
+        damaged |= hurt;
+        PartKind::Device(body)
+    };
+    let part = Part { name: head.name, params: head.params, title: head.title, what, attributes: head.attributes };
+    (ItemKind::Part(part), damaged)
+}
+
+/// Adds attributes written as a line of the body.
+pub(crate) fn add_attributes(to: &mut Attributes, from: Attributes) {
+    to.place = from.place.or(to.place.take());
+    to.access = from.access.or(to.access.take());
+    to.sealed = from.sealed.or(to.sealed);
+    to.face = from.face.or(to.face);
+    to.moves = from.moves.or(to.moves);
+    to.hazards.extend(from.hazards);
+    to.restricted = from.restricted.or(to.restricted);
+}
+
+/// The rows of a thermistor's `table { … }`.
+pub(crate) fn table_rows<'t>(
+    runner: &Runner<'t>,
+    node: &Node<'t>,
+    errors: &mut Vec<SyntaxError>,
+) -> elements::TableRows {
+    node.body.as_ref()?;
+    let mut rows: Vec<(Quantity, Quantity)> = Vec::new();
+    for row in node.rows() {
+        let (pairs, _) = runner.read(both!(table_row), row.sigs, errors);
+        rows.extend(pairs.into_iter().flatten());
+    }
+    for (a, b) in &rows {
+        for q in [a, b] {
+            if q.unit.is_none() {
+                errors.push(super::build::no_unit(q.span));
+            }
+        }
+    }
+    Some((rows, node.body_span))
+}
+
+const ELEMENTS: &[&str] = &[
+    "resistor", "lamp", "heater", "coil", "winding", "motor", "thermistor", "variable", "diode", "track", "transducer", "contact",
+    "changeover",
+];
+const BODY_WORDS: &[&str] = &[
+    "pins", "positions", "unused", "grade", "contact", "changeover", "coil", "diode", "resistor", "lamp", "heater", "winding", "motor",
+    "thermistor", "variable", "track", "transducer", "allow", "where", "access", "sealed", "moves", "hazard", "restricted", "face",
+];
+
+fn body<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<SyntaxError>) -> (Body, bool) {
+    let mut body = Body { span: node.body_span, ..Body::default() };
+    let mut damaged = node.damaged;
+    for row in node.rows() {
+        body.allows.extend(row.allows.iter().map(|a| (a.clone(), row.span)));
+        damaged |= row.damaged;
+        match row.keyword() {
+            "pins" => {
+                let (pins, hurt) = runner.read(both!(pins), row.sigs, errors);
+                damaged |= hurt;
+                body.pins.extend(pins.into_iter().flatten().map(|(name, unused)| Pin { name, unused }));
+            }
+            "positions" => {
+                let (positions, hurt) = runner.read(both!(positions), row.sigs, errors);
+                damaged |= hurt;
+                body.positions.extend(positions.into_iter().flatten());
+            }
+            "unused" => {
+                let (names, hurt) = runner.read(both!(names), row.sigs.get(1..).unwrap_or_default(), errors);
+                damaged |= hurt;
+                for name in names.into_iter().flatten() {
+                    match body.pins.iter_mut().find(|p| p.name.text == name.text) {
+                        Some(pin) => pin.unused = true,
+                        None => body.pins.push(Pin { name, unused: true }),
+                    }
+                }
+            }
+            "grade" => {
+                let pieces = runner.pieces(both!(grade), row.sigs, errors);
+                let (grade, hurt) = grade(pieces);
+                damaged |= hurt;
+                let mut elements = Vec::new();
+                for line in row.rows() {
+                    let (names, hurt) = runner.read(both!(names), line.sigs, errors);
+                    damaged |= hurt;
+                    elements.extend(names.into_iter().flatten());
+                }
+                body.grades.extend(grade.map(|name| Grade { name, elements }));
+            }
+            keyword if ELEMENTS.contains(&keyword) => {
+                let table = table_rows(runner, row, errors);
+                let pieces = if keyword == "transducer" {
+                    runner.pieces(both!(transducer), row.sigs, errors)
+                } else {
+                    runner.pieces(both!(element), row.sigs, errors)
+                };
+                if let Some(first) = row.sigs.first() {
+                    let (edge, hurt) = elements::edge(pieces, first.name(), table);
+                    damaged |= hurt;
+                    body.edges.push(edge);
+                }
+            }
+            keyword if ATTRIBUTES.contains(&keyword) => {
+                let mut pieces = runner.pieces(both!(attributes), row.sigs, errors);
+                add_attributes(&mut body.attributes, pieces.attributes());
+                damaged |= pieces.finish(keyword, ATTRIBUTES);
+            }
+            "" | "allow" => {}
+            _ => {
+                damaged = true;
+                unknown_row(row, "the body of a device", BODY_WORDS, errors);
+            }
+        }
+    }
+    (body, damaged)
+}
+
+fn grade(mut pieces: Pieces<'_>) -> (Option<Name>, bool) {
+    let name = named(&mut pieces, "grade");
+    (name, pieces.finish("grade", &[]))
+}
+
+/// A line that no statement of this body begins with.
+pub(crate) fn unknown_row(row: &Node<'_>, place: &str, words: &[&str], errors: &mut Vec<SyntaxError>) {
+    let Some(first) = row.sigs.first() else { return };
+    let near = super::build::nearest(first.text, words);
+    errors.push(SyntaxError {
+        span: first.span,
+        message: format!("`{}` begins no line in {place}", first.text),
+        help: Some(match near {
+            Some(near) => format!("did you mean `{near}`?"),
+            None => format!("a line here begins with {}", words.iter().take(8).map(|w| format!("`{w}`")).collect::<Vec<_>>().join(", ")),
+        }),
+        fix: near.map(|near| (format!("write `{near}`"), first.span, near.to_owned())),
+    });
+}

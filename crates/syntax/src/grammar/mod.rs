@@ -1,0 +1,15 @@
+//! The productions of `grammar/keyon.ebnf`, section 3 and on: from an item's statements to its tree.
+
+pub(crate) mod atoms;
+pub(crate) mod bodies;
+pub(crate) mod build;
+pub(crate) mod elements;
+pub(crate) mod items;
+pub(crate) mod modules;
+pub(crate) mod node;
+pub(crate) mod piece;
+pub(crate) mod run;
+pub(crate) mod sig;
+pub(crate) mod sources;
+pub(crate) mod statement;
+pub(crate) mod states;
