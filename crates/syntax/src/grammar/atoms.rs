@@ -26,13 +26,51 @@ pub(crate) type P<'t, O, E> = Boxed<'t, 't, In<'t>, O, E>;
 
 /// Words that no parameter may be called, since they begin a clause.
 pub(crate) const CLAUSE_WORDS: &[&str] = &[
-    "pulls_in", "drops_out", "turns_at", "at", "beta", "steinhart", "table", "wiper", "travel", "over", "ratio", "drop",
-    "span", "nominal", "closed", "open", "in", "when", "rest", "active", "out", "rated", "on", "limit", "pwm", "clamp",
-    "inner", "draws", "pull_up", "pull_down", "to", "threshold", "digital", "range", "shared", "unused", "runs", "cold",
+    "pulls_in",
+    "drops_out",
+    "turns_at",
+    "at",
+    "beta",
+    "steinhart",
+    "table",
+    "wiper",
+    "travel",
+    "over",
+    "ratio",
+    "drop",
+    "span",
+    "nominal",
+    "closed",
+    "open",
+    "in",
+    "when",
+    "rest",
+    "active",
+    "out",
+    "rated",
+    "on",
+    "limit",
+    "pwm",
+    "clamp",
+    "inner",
+    "draws",
+    "pull_up",
+    "pull_down",
+    "to",
+    "threshold",
+    "digital",
+    "range",
+    "shared",
+    "unused",
+    "runs",
+    "cold",
 ];
 
 /// A token of which `test` holds.
-pub(crate) fn token<'t, E: Ex<'t>>(label: &'static str, test: impl Fn(&Sig<'t>) -> bool + 't) -> P<'t, Sig<'t>, E> {
+pub(crate) fn token<'t, E: Ex<'t>>(
+    label: &'static str,
+    test: impl Fn(&Sig<'t>) -> bool + 't,
+) -> P<'t, Sig<'t>, E> {
     any().filter(test).labelled(label).boxed()
 }
 
@@ -63,14 +101,18 @@ pub(crate) fn pin<'t, E: Ex<'t>>() -> P<'t, Name, E> {
 
 /// A point: a word or a path.
 pub(crate) fn point<'t, E: Ex<'t>>() -> P<'t, Name, E> {
-    token("a point such as `S12` or `pump.1`", |s| matches!(s.kind, T::Word | T::Path)).map(|s| s.name()).boxed()
+    token("a point such as `S12` or `pump.1`", |s| matches!(s.kind, T::Word | T::Path))
+        .map(|s| s.name())
+        .boxed()
 }
 
 /// Whatever can name a thing: points, pins, wire numbers and their stretches.
 pub(crate) fn subject<'t, E: Ex<'t>>() -> P<'t, Name, E> {
-    token("a name", |s| matches!(s.kind, T::Word | T::Path | T::DigitPath | T::Int | T::Dec | T::Glued | T::Exp))
-        .map(|s| s.name())
-        .boxed()
+    token("a name", |s| {
+        matches!(s.kind, T::Word | T::Path | T::DigitPath | T::Int | T::Dec | T::Glued | T::Exp)
+    })
+    .map(|s| s.name())
+    .boxed()
 }
 
 /// Points with commas between.
@@ -95,8 +137,9 @@ pub(crate) fn text<'t, E: Ex<'t>>() -> P<'t, Text, E> {
 
 /// A title, with its translations.
 pub(crate) fn title<'t, E: Ex<'t>>() -> P<'t, Title, E> {
-    let language =
-        any().filter(|s: &Sig<'t>| s.kind == T::Word && s.text.len() == 2 && s.text.bytes().all(|b| b.is_ascii_lowercase()));
+    let language = any().filter(|s: &Sig<'t>| {
+        s.kind == T::Word && s.text.len() == 2 && s.text.bytes().all(|b| b.is_ascii_lowercase())
+    });
     let other = language.map(|s: Sig<'t>| s.name()).then(text());
     text().then(other.repeated().collect()).map(|(text, others)| Title { text, others }).boxed()
 }
@@ -111,7 +154,9 @@ fn is_number(s: &Sig<'_>) -> bool {
 
 /// `12V`, and what is nearly that (`2k2`, `470R`, `12v`): reported afterwards.
 fn is_glued_quantity(s: &Sig<'_>) -> bool {
-    s.kind == T::Glued && s.split_glued().is_some_and(|(_, unit)| Unit::from_spelling(unit).is_some() || looks_like_unit(unit))
+    s.kind == T::Glued
+        && s.split_glued()
+            .is_some_and(|(_, unit)| Unit::from_spelling(unit).is_some() || looks_like_unit(unit))
 }
 
 fn looks_like_unit(unit: &str) -> bool {
@@ -121,7 +166,9 @@ fn looks_like_unit(unit: &str) -> bool {
 /// `2k2`: the letter of a unit in place of the decimal point.
 pub(crate) fn letter_for_point(rest: &str) -> bool {
     let mut chars = rest.chars();
-    matches!(chars.next(), Some('k' | 'R' | 'M' | 'V' | 'A')) && !chars.as_str().is_empty() && chars.all(|c| c.is_ascii_digit())
+    matches!(chars.next(), Some('k' | 'R' | 'M' | 'V' | 'A'))
+        && !chars.as_str().is_empty()
+        && chars.all(|c| c.is_ascii_digit())
 }
 
 /// A number and its unit. A number alone is read too, and reported where the unit is needed.
@@ -177,7 +224,10 @@ pub(crate) fn value<'t, E: Ex<'t>>() -> P<'t, Value, E> {
 
 /// `A .. B`; the first bound may leave its unit to the second.
 pub(crate) fn range<'t, E: Ex<'t>>() -> P<'t, Range, E> {
-    let bound = quantity().map(ValueKind::Quantity).or(parameter().map(ValueKind::Parameter)).map(|k| with_tolerance(k, None));
+    let bound = quantity()
+        .map(ValueKind::Quantity)
+        .or(parameter().map(ValueKind::Parameter))
+        .map(|k| with_tolerance(k, None));
     bound
         .clone()
         .then_ignore(mark(T::Dots, "`..`"))
@@ -196,7 +246,8 @@ pub(crate) fn range<'t, E: Ex<'t>>() -> P<'t, Range, E> {
 
 /// `A -> B` between points or pins.
 pub(crate) fn path<'t, E: Ex<'t>>() -> P<'t, Path, E> {
-    let end = token("a point", |s| matches!(s.kind, T::Word | T::Path | T::Int | T::Glued | T::Exp)).map(|s: Sig<'t>| s.name());
+    let end = token("a point", |s| matches!(s.kind, T::Word | T::Path | T::Int | T::Glued | T::Exp))
+        .map(|s: Sig<'t>| s.name());
     end.clone()
         .then_ignore(mark(T::Arrow, "`->`"))
         .then(end)

@@ -12,8 +12,8 @@ use super::{
 use crate::{
     SyntaxError,
     tree::{
-        Attributes, Body, Device, DeviceKind, Grade, ItemKind, Module, ModuleKind, Name, Param, Part, PartCall, PartKind, Pin, Pinout,
-        Quantity,
+        Attributes, Body, Device, DeviceKind, Grade, ItemKind, Module, ModuleKind, Name, Param, Part,
+        PartCall, PartKind, Pin, Pinout, Quantity,
     },
 };
 
@@ -51,13 +51,20 @@ pub(crate) fn header<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<
             pieces.missing("the part's body", "for example `part valve { pins 1, 2 … }`");
         }
     } else if call.is_none() && node.body.is_none() {
-        pieces.missing("what it is", &format!("write `: PART` or a body `{{ … }}` behind `{keyword} {}`", name.text));
+        pieces.missing(
+            "what it is",
+            &format!("write `: PART` or a body `{{ … }}` behind `{keyword} {}`", name.text),
+        );
     }
     let damaged = pieces.finish(keyword, ATTRIBUTES);
     Header { name, title, attributes, call, params, uses, damaged }
 }
 
-pub(crate) fn device<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<SyntaxError>) -> (ItemKind, bool) {
+pub(crate) fn device<'t>(
+    runner: &Runner<'t>,
+    node: &Node<'t>,
+    errors: &mut Vec<SyntaxError>,
+) -> (ItemKind, bool) {
     let head = header(runner, node, errors);
     let mut damaged = head.damaged;
     let what = match (head.call, &node.body) {
@@ -69,10 +76,17 @@ pub(crate) fn device<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<
         }
         (None, None) => DeviceKind::Missing,
     };
-    (ItemKind::Device(Device { name: head.name, title: head.title, what, attributes: head.attributes }), damaged)
+    (
+        ItemKind::Device(Device { name: head.name, title: head.title, what, attributes: head.attributes }),
+        damaged,
+    )
 }
 
-pub(crate) fn module<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<SyntaxError>) -> (ItemKind, bool) {
+pub(crate) fn module<'t>(
+    runner: &Runner<'t>,
+    node: &Node<'t>,
+    errors: &mut Vec<SyntaxError>,
+) -> (ItemKind, bool) {
     let head = header(runner, node, errors);
     let mut damaged = head.damaged;
     let what = match (head.call, &node.body) {
@@ -84,10 +98,17 @@ pub(crate) fn module<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<
         }
         (None, None) => ModuleKind::Missing,
     };
-    (ItemKind::Module(Module { name: head.name, title: head.title, what, attributes: head.attributes }), damaged)
+    (
+        ItemKind::Module(Module { name: head.name, title: head.title, what, attributes: head.attributes }),
+        damaged,
+    )
 }
 
-pub(crate) fn part<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<SyntaxError>) -> (ItemKind, bool) {
+pub(crate) fn part<'t>(
+    runner: &Runner<'t>,
+    node: &Node<'t>,
+    errors: &mut Vec<SyntaxError>,
+) -> (ItemKind, bool) {
     let head = header(runner, node, errors);
     let mut damaged = head.damaged;
     let is_module = node.rows().iter().any(|row| matches!(row.keyword(), "connector" | "gang"));
@@ -100,7 +121,8 @@ pub(crate) fn part<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<Sy
         damaged |= hurt;
         PartKind::Device(body)
     };
-    let part = Part { name: head.name, params: head.params, title: head.title, what, attributes: head.attributes };
+    let part =
+        Part { name: head.name, params: head.params, title: head.title, what, attributes: head.attributes };
     (ItemKind::Part(part), damaged)
 }
 
@@ -138,12 +160,46 @@ pub(crate) fn table_rows<'t>(
 }
 
 const ELEMENTS: &[&str] = &[
-    "resistor", "lamp", "heater", "coil", "winding", "motor", "thermistor", "variable", "diode", "track", "transducer", "contact",
+    "resistor",
+    "lamp",
+    "heater",
+    "coil",
+    "winding",
+    "motor",
+    "thermistor",
+    "variable",
+    "diode",
+    "track",
+    "transducer",
+    "contact",
     "changeover",
 ];
 const BODY_WORDS: &[&str] = &[
-    "pins", "positions", "unused", "grade", "contact", "changeover", "coil", "diode", "resistor", "lamp", "heater", "winding", "motor",
-    "thermistor", "variable", "track", "transducer", "allow", "where", "access", "sealed", "moves", "hazard", "restricted", "face",
+    "pins",
+    "positions",
+    "unused",
+    "grade",
+    "contact",
+    "changeover",
+    "coil",
+    "diode",
+    "resistor",
+    "lamp",
+    "heater",
+    "winding",
+    "motor",
+    "thermistor",
+    "variable",
+    "track",
+    "transducer",
+    "allow",
+    "where",
+    "access",
+    "sealed",
+    "moves",
+    "hazard",
+    "restricted",
+    "face",
 ];
 
 fn body<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<SyntaxError>) -> (Body, bool) {
@@ -227,7 +283,10 @@ pub(crate) fn unknown_row(row: &Node<'_>, place: &str, words: &[&str], errors: &
         message: format!("`{}` begins no line in {place}", first.text),
         help: Some(match near {
             Some(near) => format!("did you mean `{near}`?"),
-            None => format!("a line here begins with {}", words.iter().take(8).map(|w| format!("`{w}`")).collect::<Vec<_>>().join(", ")),
+            None => format!(
+                "a line here begins with {}",
+                words.iter().take(8).map(|w| format!("`{w}`")).collect::<Vec<_>>().join(", ")
+            ),
         }),
         fix: near.map(|near| (format!("write `{near}`"), first.span, near.to_owned())),
     });

@@ -18,7 +18,12 @@ pub(crate) struct Pieces<'e> {
 }
 
 impl<'e> Pieces<'e> {
-    pub(crate) fn new(pieces: Vec<Piece>, span: Span, damaged: bool, errors: &'e mut Vec<SyntaxError>) -> Self {
+    pub(crate) fn new(
+        pieces: Vec<Piece>,
+        span: Span,
+        damaged: bool,
+        errors: &'e mut Vec<SyntaxError>,
+    ) -> Self {
         let mut this = Self { pieces: pieces.into_iter().map(Some).collect(), span, errors, damaged };
         this.check_units();
         this
@@ -63,7 +68,9 @@ impl<'e> Pieces<'e> {
     pub(crate) fn value(&mut self) -> Option<Value> {
         self.take(|p| match p {
             Piece::Value(v) => Some(v.clone()),
-            Piece::Word(n) => Some(Value { span: n.span, kind: ValueKind::Parameter(n.clone()), tolerance: None }),
+            Piece::Word(n) => {
+                Some(Value { span: n.span, kind: ValueKind::Parameter(n.clone()), tolerance: None })
+            }
             _ => None,
         })
     }
@@ -74,19 +81,29 @@ impl<'e> Pieces<'e> {
         self.take(|p| if let Piece::With(c, _, v) = p { (*c == clause).then(|| v.clone()) } else { None })
     }
     pub(crate) fn with_range(&mut self, clause: &str) -> Option<Range> {
-        self.take(|p| if let Piece::WithRange(c, _, v) = p { (*c == clause).then(|| v.clone()) } else { None })
+        self.take(
+            |p| if let Piece::WithRange(c, _, v) = p { (*c == clause).then(|| v.clone()) } else { None },
+        )
     }
     pub(crate) fn with_name(&mut self, clause: &str) -> Option<Name> {
         self.take(|p| if let Piece::WithName(c, _, v) = p { (*c == clause).then(|| v.clone()) } else { None })
     }
     pub(crate) fn with_names(&mut self, clause: &str) -> Option<Vec<Name>> {
-        self.take(|p| if let Piece::WithNames(c, _, v) = p { (*c == clause).then(|| v.clone()) } else { None })
+        self.take(
+            |p| if let Piece::WithNames(c, _, v) = p { (*c == clause).then(|| v.clone()) } else { None },
+        )
     }
     pub(crate) fn with_text(&mut self, clause: &str) -> Option<Text> {
         self.take(|p| if let Piece::WithText(c, _, v) = p { (*c == clause).then(|| v.clone()) } else { None })
     }
     pub(crate) fn pair(&mut self, clause: &str) -> Option<(Name, Name)> {
-        self.take(|p| if let Piece::Pair(c, _, a, b) = p { (*c == clause).then(|| (a.clone(), b.clone())) } else { None })
+        self.take(|p| {
+            if let Piece::Pair(c, _, a, b) = p {
+                (*c == clause).then(|| (a.clone(), b.clone()))
+            } else {
+                None
+            }
+        })
     }
     pub(crate) fn flag(&mut self, clause: &str) -> Option<Span> {
         self.take(|p| if let Piece::Flag(c, s) = p { (*c == clause).then_some(*s) } else { None })
@@ -117,7 +134,8 @@ impl<'e> Pieces<'e> {
     pub(crate) fn missing(&mut self, what: &str, help: &str) {
         if !self.damaged {
             self.damaged = true;
-            let end = Span { start: self.span.end.saturating_sub(1).max(self.span.start), end: self.span.end };
+            let end =
+                Span { start: self.span.end.saturating_sub(1).max(self.span.start), end: self.span.end };
             self.errors.push(SyntaxError {
                 span: end,
                 message: format!("{what} is missing here"),
@@ -154,12 +172,12 @@ impl<'e> Pieces<'e> {
                     ),
                 },
                 piece => match piece.clause() {
-                    Some(clause) => (format!("`{clause}` is said a second time"), "keep one of them".to_owned(), None),
-                    None => (
-                        format!("a `{keyword}` line takes no {} here", kind(piece)),
-                        expected(clauses),
-                        None,
-                    ),
+                    Some(clause) => {
+                        (format!("`{clause}` is said a second time"), "keep one of them".to_owned(), None)
+                    }
+                    None => {
+                        (format!("a `{keyword}` line takes no {} here", kind(piece)), expected(clauses), None)
+                    }
                 },
             };
             self.errors.push(SyntaxError { span: piece.span(), message, help: Some(help), fix });
@@ -241,7 +259,11 @@ pub(crate) fn complete(error: &mut SyntaxError, item: &str) {
             error.help = Some(format!("units are spelt exactly: write `{mended}`"));
             error.fix = Some((format!("write `{mended}`"), error.span, mended));
         }
-        None => error.help = Some("units are `V`, `A`, `ohm`, `W`, `m`, `mm2`, `degC`, `%`, `Hz`, `kPa` and the like".into()),
+        None => {
+            error.help = Some(
+                "units are `V`, `A`, `ohm`, `W`, `m`, `mm2`, `degC`, `%`, `Hz`, `kPa` and the like".into(),
+            )
+        }
     }
 }
 
@@ -260,13 +282,21 @@ fn expected(clauses: &[&str]) -> String {
     if clauses.is_empty() {
         return "end the line before it".to_owned();
     }
-    format!("what may follow here: {}", clauses.iter().map(|c| format!("`{c}`")).collect::<Vec<_>>().join(", "))
+    format!(
+        "what may follow here: {}",
+        clauses.iter().map(|c| format!("`{c}`")).collect::<Vec<_>>().join(", ")
+    )
 }
 
 /// The nearest of `words` to a misspelt one: at most a third of its letters off.
 pub(crate) fn nearest<'w>(word: &str, words: &[&'w str]) -> Option<&'w str> {
     let most = (word.chars().count() / 3).max(1);
-    words.iter().map(|w| (distance(&word.to_lowercase(), w), *w)).filter(|(d, _)| *d <= most).min_by_key(|(d, _)| *d).map(|(_, w)| w)
+    words
+        .iter()
+        .map(|w| (distance(&word.to_lowercase(), w), *w))
+        .filter(|(d, _)| *d <= most)
+        .min_by_key(|(d, _)| *d)
+        .map(|(_, w)| w)
 }
 
 /// Edits (insert, delete, replace, swap of neighbours) between two words.

@@ -42,7 +42,8 @@ fn values_of(keyword: &str) -> usize {
 }
 
 fn law(p: &mut Pieces<'_>, keyword: &str, table: TableRows) -> Law {
-    let stimulus = |p: &mut Pieces<'_>| StimulusClauses { span: p.with_range("span"), nominal: p.with("nominal") };
+    let stimulus =
+        |p: &mut Pieces<'_>| StimulusClauses { span: p.with_range("span"), nominal: p.with("nominal") };
     match keyword {
         "lamp" | "heater" => {
             let first = p.value();
@@ -51,7 +52,11 @@ fn law(p: &mut Pieces<'_>, keyword: &str, table: TableRows) -> Law {
             let volts = p.need(second, "the rated volts (or watts)", "for example `21 W 12 V`");
             let (watts, volts) = in_order(watts, volts);
             let cold = p.with("cold");
-            if keyword == "lamp" { Law::Lamp { watts, volts, cold } } else { Law::Heater { watts, volts, cold } }
+            if keyword == "lamp" {
+                Law::Lamp { watts, volts, cold }
+            } else {
+                Law::Heater { watts, volts, cold }
+            }
         }
         "coil" => {
             let ohms = p.value();
@@ -73,12 +78,16 @@ fn law(p: &mut Pieces<'_>, keyword: &str, table: TableRows) -> Law {
         }
         "thermistor" => {
             let curve = curve(p, table);
-            let curve = p.need(curve, "the thermistor's curve", "for example `2.5 kohm at 25 degC beta 3500 K`");
+            let curve =
+                p.need(curve, "the thermistor's curve", "for example `2.5 kohm at 25 degC beta 3500 K`");
             Law::Thermistor { curve, stimulus: stimulus(p) }
         }
         "variable" => {
             let range = p.range();
-            Law::Variable { range: p.need(range, "the range", "for example `0 .. 10 kohm`"), stimulus: stimulus(p) }
+            Law::Variable {
+                range: p.need(range, "the range", "for example `0 .. 10 kohm`"),
+                stimulus: stimulus(p),
+            }
         }
         "diode" => {
             let drop = p.with("drop");
@@ -111,7 +120,11 @@ fn law(p: &mut Pieces<'_>, keyword: &str, table: TableRows) -> Law {
             Law::Contact {
                 ohms: p.value(),
                 rated: p.with("rated"),
-                condition: p.need(condition, "when the contact is closed", "for example `closed in run` or `closed when K energised`"),
+                condition: p.need(
+                    condition,
+                    "when the contact is closed",
+                    "for example `closed in run` or `closed when K energised`",
+                ),
             }
         }
         "changeover" => {
@@ -142,7 +155,11 @@ fn in_order(first: Option<Value>, second: Option<Value>) -> (Option<Value>, Opti
         _ => None,
     };
     use crate::unit::Dimension::{Power, Voltage};
-    if dimension(&first) == Some(Voltage) || dimension(&second) == Some(Power) { (second, first) } else { (first, second) }
+    if dimension(&first) == Some(Voltage) || dimension(&second) == Some(Power) {
+        (second, first)
+    } else {
+        (first, second)
+    }
 }
 
 fn curve(p: &mut Pieces<'_>, table: TableRows) -> Option<Curve> {
@@ -150,11 +167,14 @@ fn curve(p: &mut Pieces<'_>, table: TableRows) -> Option<Curve> {
     let at = p.with("at");
     let ohms = ohms.or_else(|| if at.is_some() { p.value() } else { None });
     let beta = p.with("beta");
-    let steinhart = p.pick(|piece| if let Piece::Numbers(span, abc) = piece { Some((*span, *abc)) } else { None });
+    let steinhart =
+        p.pick(|piece| if let Piece::Numbers(span, abc) = piece { Some((*span, *abc)) } else { None });
     let flag = p.flag("table");
     match (ohms, at, beta, steinhart) {
         (Some(ohms), Some(at), Some(beta), None) => Some(Curve::Beta { ohms, at, beta }),
-        (ohms, at, None, Some((span, [a, b, c]))) => Some(Curve::Steinhart { at: ohms.zip(at), a, b, c, span }),
+        (ohms, at, None, Some((span, [a, b, c]))) => {
+            Some(Curve::Steinhart { at: ohms.zip(at), a, b, c, span })
+        }
         (ohms, at, None, None) if flag.is_some() => {
             let (rows, span) = table?;
             Some(Curve::Table { at: ohms.zip(at), rows, span: flag.map_or(span, |f| f.to(span)) })

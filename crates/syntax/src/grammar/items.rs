@@ -1,7 +1,8 @@
 //! One item: picks the parser by the first word.
 
 use super::{
-    bodies, elements, node::Node,
+    bodies, elements,
+    node::Node,
     run::{Runner, both},
     sig::Sig,
     sources,
@@ -10,12 +11,17 @@ use super::{
 use crate::{
     SyntaxError,
     tree::{
-        About, ControlItem, Exercise, Expect, FuseKind, ItemKind, Name, Readings, Row, Scenario, Setup, Variant,
+        About, ControlItem, Exercise, Expect, FuseKind, ItemKind, Name, Readings, Row, Scenario, Setup,
+        Variant,
     },
 };
 
 /// Reads one item. `None` where nothing could be made of it; the flag says that something was unreadable.
-pub(crate) fn item<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<SyntaxError>) -> (ItemKind, bool) {
+pub(crate) fn item<'t>(
+    runner: &Runner<'t>,
+    node: &Node<'t>,
+    errors: &mut Vec<SyntaxError>,
+) -> (ItemKind, bool) {
     let first_error = errors.len();
     let (kind, damaged) = match read(runner, node, errors) {
         Some(read) => read,
@@ -60,7 +66,8 @@ fn read<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<SyntaxError>)
             };
             sources::fuse(runner.pieces(both!(fuse), sigs, errors), kind, keyword)
         }
-        "resistor" | "lamp" | "heater" | "coil" | "winding" | "motor" | "thermistor" | "variable" | "diode" => {
+        "resistor" | "lamp" | "heater" | "coil" | "winding" | "motor" | "thermistor" | "variable"
+        | "diode" => {
             let table = bodies::table_rows(runner, node, errors);
             elements::top_element(runner.pieces(both!(element), sigs, errors), sigs.first()?.name(), table)
         }
@@ -88,7 +95,9 @@ fn read<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<SyntaxError>)
             let name = sources::named(&mut p, "control")?;
             let title = p.title();
             let positions = p.with_names("positions");
-            let positions = p.need(positions, "the positions", "for example `control mode positions eco, full`").unwrap_or_default();
+            let positions = p
+                .need(positions, "the positions", "for example `control mode positions eco, full`")
+                .unwrap_or_default();
             (ItemKind::Control(ControlItem { name, title, positions }), p.finish("control", &["positions"]))
         }
         "variant" => {
@@ -149,7 +158,8 @@ fn scenario<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<SyntaxErr
 /// Whether a row is a set-up: only with what must follow it, since a point may be called `load`.
 fn is_setup(sigs: &[Sig<'_>]) -> bool {
     use crate::lexer::TokenKind as T;
-    let name = |at: usize| sigs.get(at).is_some_and(|s| matches!(s.kind, T::Word | T::Path | T::Int | T::Glued));
+    let name =
+        |at: usize| sigs.get(at).is_some_and(|s| matches!(s.kind, T::Word | T::Path | T::Int | T::Glued));
     match sigs.first().map_or("", |s| s.text) {
         "unplug" | "pull" => name(1) && sigs.len() == 2,
         "jumper" | "load" => name(1) && sigs.get(2).is_some_and(|s| s.text == "to"),
@@ -172,7 +182,12 @@ fn rows<'t>(
         if is_setup(row.sigs) {
             let (entries, hurt) = runner.read(both!(entries), row.sigs, errors);
             damaged |= hurt;
-            setups.extend(entries.into_iter().flatten().filter_map(|e| if let Entry::Setup(s) = e { Some(s) } else { None }));
+            setups.extend(
+                entries
+                    .into_iter()
+                    .flatten()
+                    .filter_map(|e| if let Entry::Setup(s) = e { Some(s) } else { None }),
+            );
             continue;
         }
         let (read, hurt) = runner.read(both!(row), row.sigs, errors);

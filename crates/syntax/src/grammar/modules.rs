@@ -13,7 +13,11 @@ use crate::{
     tree::{CavityRow, Gang, GangRow, Housing, Options, Pinout, PullTo, Role, Way},
 };
 
-pub(crate) fn pinout<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<SyntaxError>) -> (Pinout, bool) {
+pub(crate) fn pinout<'t>(
+    runner: &Runner<'t>,
+    node: &Node<'t>,
+    errors: &mut Vec<SyntaxError>,
+) -> (Pinout, bool) {
     let mut out = Pinout { span: node.body_span, ..Pinout::default() };
     let mut damaged = node.damaged;
     for row in node.rows() {
@@ -84,13 +88,34 @@ fn housing<'t>(
 }
 
 fn looks_like_cavity(row: &Node<'_>) -> bool {
-    const ROLES: &[&str] = &["feed", "ground", "drives", "switches", "reference", "return", "senses", "bus", "unused"];
+    const ROLES: &[&str] =
+        &["feed", "ground", "drives", "switches", "reference", "return", "senses", "bus", "unused"];
     row.sigs.iter().skip(1).take(2).any(|s| ROLES.contains(&s.text))
 }
 
 const OPTIONS: &[&str] = &[
-    "on", "limit", "pwm", "clamp", "inner", "draws", "pull_up", "pull_down", "threshold", "range", "shared by", "switched", "digital",
-    "feed", "ground", "drives", "switches", "reference", "return", "senses", "bus", "unused",
+    "on",
+    "limit",
+    "pwm",
+    "clamp",
+    "inner",
+    "draws",
+    "pull_up",
+    "pull_down",
+    "threshold",
+    "range",
+    "shared by",
+    "switched",
+    "digital",
+    "feed",
+    "ground",
+    "drives",
+    "switches",
+    "reference",
+    "return",
+    "senses",
+    "bus",
+    "unused",
 ];
 
 fn cavity(mut p: Pieces<'_>, row: &Node<'_>) -> (Option<CavityRow>, bool) {
@@ -185,7 +210,10 @@ fn gang<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<SyntaxError>)
     let title = pieces.title();
     let pwm = pieces.with("pwm");
     if node.body.is_none() {
-        pieces.missing("the gang's positions", "a block `{ … }` with one line a position: `stop  flap_a gnd  flap_b gnd`");
+        pieces.missing(
+            "the gang's positions",
+            "a block `{ … }` with one line a position: `stop  flap_a gnd  flap_b gnd`",
+        );
     }
     let mut damaged = pieces.finish("gang", &["pwm"]) | node.damaged;
     let mut rows = Vec::new();
@@ -207,8 +235,14 @@ fn gang<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<SyntaxError>)
                     damaged = true;
                     errors.push(SyntaxError {
                         span: stage.span,
-                        message: format!("where `{}` goes in position `{}` is missing here", stage.text, position.text),
-                        help: Some("a position names stage and place in turn: `open  flap_a bplus  flap_b gnd`".into()),
+                        message: format!(
+                            "where `{}` goes in position `{}` is missing here",
+                            stage.text, position.text
+                        ),
+                        help: Some(
+                            "a position names stage and place in turn: `open  flap_a bplus  flap_b gnd`"
+                                .into(),
+                        ),
                         fix: None,
                     });
                 }

@@ -2,7 +2,10 @@
 //! (`sources.rs` and its neighbours) sort the pieces into the tree, so that clauses may stand in any order.
 
 use super::{
-    atoms::{Ex, P, list, mark, name, path, pin, plain_value, point, points, position_list, quantity, range, text, title, token, value, word, words},
+    atoms::{
+        Ex, P, list, mark, name, path, pin, plain_value, point, points, position_list, quantity, range, text,
+        title, token, value, word, words,
+    },
     sig::Sig,
 };
 use crate::{
@@ -39,7 +42,11 @@ pub(crate) enum Piece {
     /// `accuracy 0.5 %, 10 mV`.
     Quantities(Span, Vec<Quantity>),
     /// `common -> (rest PIN, active PIN)`.
-    Throw { common: Name, rest: Name, active: Name },
+    Throw {
+        common: Name,
+        rest: Name,
+        active: Name,
+    },
     /// `pull_up R to 5 V`.
     PullUp(Span, Value, Result<Quantity, Name>),
 }
@@ -59,7 +66,11 @@ impl Piece {
             Self::WithNames(_, s, n) => n.last().map_or(*s, |n| s.to(n.span)),
             Self::WithText(_, s, t) => s.to(t.span),
             Self::Pair(_, s, _, b) => s.to(b.span),
-            Self::Flag(_, s) | Self::Awg(_, s) | Self::Face(_, _, s) | Self::Numbers(s, _) | Self::Quantities(s, _) => *s,
+            Self::Flag(_, s)
+            | Self::Awg(_, s)
+            | Self::Face(_, _, s)
+            | Self::Numbers(s, _)
+            | Self::Quantities(s, _) => *s,
             Self::PullUp(s, v, _) => s.to(v.span),
             Self::Throw { common, rest, active } => common.span.to(rest.span).to(active.span),
         }
@@ -119,12 +130,18 @@ pub(crate) fn flag<'t, E: Ex<'t>>(clause: &'static str) -> Q<'t, E> {
 
 /// `shared by A, B`.
 pub(crate) fn shared_by<'t, E: Ex<'t>>() -> Q<'t, E> {
-    word("shared").then_ignore(word("by")).then(points()).map(|(w, n)| Piece::WithNames("shared", w.span, n)).boxed()
+    word("shared")
+        .then_ignore(word("by"))
+        .then(points())
+        .map(|(w, n)| Piece::WithNames("shared", w.span, n))
+        .boxed()
 }
 
 /// Any word, pin or path.
 pub(crate) fn any_word<'t, E: Ex<'t>>() -> Q<'t, E> {
-    token("a name", |s| matches!(s.kind, T::Word | T::Path | T::Glued | T::Exp | T::Int)).map(|s| Piece::Word(s.name())).boxed()
+    token("a name", |s| matches!(s.kind, T::Word | T::Path | T::Glued | T::Exp | T::Int))
+        .map(|s| Piece::Word(s.name()))
+        .boxed()
 }
 
 pub(crate) fn title_piece<'t, E: Ex<'t>>() -> Q<'t, E> {
@@ -163,7 +180,9 @@ pub(crate) fn attribute<'t, E: Ex<'t>>() -> Q<'t, E> {
 /// `face 2 x 6`, also `face 2x6`.
 fn face<'t, E: Ex<'t>>() -> Q<'t, E> {
     let count = |s: &Sig<'t>| s.text.parse::<u32>().unwrap_or(0);
-    let apart = token("rows", |s| s.kind == T::Int).then_ignore(word("x")).then(token("columns", |s| s.kind == T::Int));
+    let apart = token("rows", |s| s.kind == T::Int)
+        .then_ignore(word("x"))
+        .then(token("columns", |s| s.kind == T::Int));
     let apart = apart.map(move |(a, b): (Sig<'t>, Sig<'t>)| (count(&a), count(&b), b.span));
     let close = any().filter(|s: &Sig<'t>| s.kind == T::Glued && s.text.contains('x')).map(|s: Sig<'t>| {
         let (rows, columns) = s.text.split_once('x').unwrap_or_default();
@@ -175,7 +194,8 @@ fn face<'t, E: Ex<'t>>() -> Q<'t, E> {
 /// `AWG 18`, `AWG 2/0`, `18 AWG`, and the glued spellings, which are reported afterwards.
 pub(crate) fn awg<'t, E: Ex<'t>>() -> Q<'t, E> {
     let int = token("a size", |s| s.kind == T::Int);
-    let zero = mark(T::Slash, "`/`").ignore_then(token("`0`", |s| s.kind == T::Int && s.text == "0")).or_not();
+    let zero =
+        mark(T::Slash, "`/`").ignore_then(token("`0`", |s| s.kind == T::Int && s.text == "0")).or_not();
     let size = |int: &str, zero: bool| {
         let number = int.parse::<i32>().unwrap_or(0);
         if zero || int == "0" { 1 - number.max(1) } else { number }
@@ -207,7 +227,8 @@ pub(crate) fn colour<'t, E: Ex<'t>>() -> P<'t, Name, E> {
         .map(|(first, more): (Sig<'t>, Vec<Sig<'t>>)| {
             let mut name = first.name();
             for sig in more {
-                name = Name { text: format!("{}/{}", name.text, sig.text).into(), span: name.span.to(sig.span) };
+                name =
+                    Name { text: format!("{}/{}", name.text, sig.text).into(), span: name.span.to(sig.span) };
             }
             name
         })
@@ -255,9 +276,14 @@ pub(crate) fn throw<'t, E: Ex<'t>>() -> Q<'t, E> {
 /// `closed when K energised`, `closed in run, start`, and the same with `open` or, for changeovers, with neither.
 pub(crate) fn condition<'t, E: Ex<'t>>() -> Q<'t, E> {
     let when = |clause: &'static str| {
-        word("when").then(point()).then_ignore(word("energised")).map(move |(w, n)| Piece::WithName(clause, w.span, n))
+        word("when")
+            .then(point())
+            .then_ignore(word("energised"))
+            .map(move |(w, n)| Piece::WithName(clause, w.span, n))
     };
-    let within = |clause: &'static str| word("in").then(position_list()).map(move |(w, n)| Piece::WithNames(clause, w.span, n));
+    let within = |clause: &'static str| {
+        word("in").then(position_list()).map(move |(w, n)| Piece::WithNames(clause, w.span, n))
+    };
     choice((
         word("closed").ignore_then(when("closed when").or(within("closed in"))),
         word("open").ignore_then(when("open when").or(within("open in"))),

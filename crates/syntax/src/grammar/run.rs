@@ -91,7 +91,11 @@ fn describe(error: &Rich<'_, Sig<'_>>, sigs: &[Sig<'_>]) -> SyntaxError {
     for pattern in error.expected() {
         match pattern {
             RichPattern::Label(label) => {
-                let label = if label.contains(' ') || label.starts_with('`') { label.to_string() } else { format!("`{label}`") };
+                let label = if label.contains(' ') || label.starts_with('`') {
+                    label.to_string()
+                } else {
+                    format!("`{label}`")
+                };
                 if !expected.contains(&label) {
                     expected.push(label);
                 }

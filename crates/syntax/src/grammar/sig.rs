@@ -23,7 +23,8 @@ pub(crate) struct Sig<'s> {
 impl<'s> Sig<'s> {
     /// The text as a name (NFC).
     pub(crate) fn name(&self) -> Name {
-        let text = if self.text.is_ascii() { SmolStr::new(self.text) } else { self.text.nfc().collect::<SmolStr>() };
+        let text =
+            if self.text.is_ascii() { SmolStr::new(self.text) } else { self.text.nfc().collect::<SmolStr>() };
         Name { text, span: self.span }
     }
 
@@ -91,7 +92,8 @@ pub(crate) fn significant<'s>(
     let mut out: Vec<Sig<'s>> = Vec::with_capacity(tokens.len() / 2 + 1);
     for token in tokens {
         let text = token.text(source);
-        let span = Span { start: token.span.start.saturating_sub(base), end: token.span.end.saturating_sub(base) };
+        let span =
+            Span { start: token.span.start.saturating_sub(base), end: token.span.end.saturating_sub(base) };
         let mut sig = Sig { kind: token.kind, text, span, number: None };
         match token.kind {
             TokenKind::Invisible => errors.push(slip(
@@ -111,7 +113,9 @@ pub(crate) fn significant<'s>(
                 let (number, mended) = mend_number(text);
                 sig.number = Some(number);
                 sig.kind = TokenKind::Dec;
-                let help = mended.as_ref().map_or_else(|| "write one decimal point".to_owned(), |m| format!("write `{m}`"));
+                let help = mended
+                    .as_ref()
+                    .map_or_else(|| "write one decimal point".to_owned(), |m| format!("write `{m}`"));
                 errors.push(SyntaxError {
                     span,
                     message: format!("`{text}` is no number"),
@@ -155,7 +159,8 @@ fn mend_number(text: &str) -> (f64, Option<String>) {
         let end = text.match_indices('.').nth(1).map_or(text.len(), |(at, _)| at);
         return (text.get(..end).and_then(|t| t.parse().ok()).unwrap_or(0.0), None);
     }
-    let mended = if text.starts_with('.') { format!("0{text}") } else { text.trim_end_matches('.').to_owned() };
+    let mended =
+        if text.starts_with('.') { format!("0{text}") } else { text.trim_end_matches('.').to_owned() };
     (mended.parse().unwrap_or(0.0), Some(mended))
 }
 
@@ -173,7 +178,9 @@ fn decimal_commas(sigs: &mut Vec<Sig<'_>>, errors: &mut Vec<SyntaxError>) {
             && whole.span.end == comma.span.start
             && comma.span.end == part.span.start;
         let unit = match part.kind {
-            TokenKind::Glued => part.split_glued().map(|(_, unit)| unit).filter(|u| Unit::from_spelling(u).is_some()),
+            TokenKind::Glued => {
+                part.split_glued().map(|(_, unit)| unit).filter(|u| Unit::from_spelling(u).is_some())
+            }
             _ => sigs.get(at + 3).filter(|s| is_unit(s)).map(|_| ""),
         };
         if let (true, Some(unit)) = (close, unit) {

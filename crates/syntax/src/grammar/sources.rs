@@ -4,8 +4,8 @@ use super::{build::Pieces, piece::Piece};
 use crate::{
     Span,
     tree::{
-        Allow, CircuitHead, Conductor, Elsewhere, Fuse, FuseKind, Gauge, Ground, Inline, ItemKind, Name, Quantity, Splice, Supply, Title,
-        Use, Value, ValueKind, Wire,
+        Allow, CircuitHead, Conductor, Elsewhere, Fuse, FuseKind, Gauge, Ground, Inline, ItemKind, Name,
+        Quantity, Splice, Supply, Title, Use, Value, ValueKind, Wire,
     },
 };
 
@@ -68,12 +68,17 @@ pub(crate) fn ground(mut p: Pieces<'_>) -> (ItemKind, bool) {
 }
 
 /// The words that attributes begin with.
-pub(crate) const ATTRIBUTES: &[&str] = &["where", "access", "sealed", "face", "moves", "hazard", "restricted"];
+pub(crate) const ATTRIBUTES: &[&str] =
+    &["where", "access", "sealed", "face", "moves", "hazard", "restricted"];
 
 pub(crate) fn splice(mut p: Pieces<'_>) -> (ItemKind, bool) {
     let name = named(&mut p, "splice").unwrap_or_else(|| nameless(p.span));
-    let item =
-        Splice { name, title: p.title(), shared_by: p.with_names("shared").unwrap_or_default(), attributes: p.attributes() };
+    let item = Splice {
+        name,
+        title: p.title(),
+        shared_by: p.with_names("shared").unwrap_or_default(),
+        attributes: p.attributes(),
+    };
     (ItemKind::Splice(item), p.finish("splice", &["shared by", "where", "access"]))
 }
 
@@ -90,7 +95,8 @@ pub(crate) fn fuse(mut p: Pieces<'_>, kind: FuseKind, keyword: &str) -> (ItemKin
     let name = named(&mut p, keyword).unwrap_or_else(|| nameless(p.span));
     let title = p.title();
     let path = p.path();
-    let path = p.need(path, "the path", &format!("say from where to where: `{keyword} F7  key.R -> S12  10 A`"));
+    let path =
+        p.need(path, "the path", &format!("say from where to where: `{keyword} F7  key.R -> S12  10 A`"));
     let value = p.quantity_value();
     let rating = p.need(value, "the rating", "for example `10 A`");
     let item = Fuse { kind, name, title, path, rating, attributes: p.attributes() };
@@ -101,7 +107,8 @@ pub(crate) fn elsewhere(mut p: Pieces<'_>) -> (ItemKind, bool) {
     let title = p.title().map(|t: Title| t.text);
     let load = p.quantity_value();
     let word = p.word();
-    let point = p.need(word, "the point where the branch leaves", "for example `elsewhere \"cab fan\" 3 A S12`");
+    let point =
+        p.need(word, "the point where the branch leaves", "for example `elsewhere \"cab fan\" 3 A S12`");
     (ItemKind::Elsewhere(Elsewhere { title, load, point }), p.finish("elsewhere", &[]))
 }
 
@@ -129,7 +136,9 @@ pub(crate) fn wire(mut p: Pieces<'_>) -> (ItemKind, bool) {
         };
         let span = piece.span();
         match piece {
-            Piece::Awg(size, at) => twice(span, "gauge", stretch.gauge.replace(Gauge::Awg(size, at)).is_some()),
+            Piece::Awg(size, at) => {
+                twice(span, "gauge", stretch.gauge.replace(Gauge::Awg(size, at)).is_some())
+            }
             Piece::Value(value) => match &value.kind {
                 ValueKind::Quantity(q) if is_area(q) => {
                     twice(span, "gauge", stretch.gauge.replace(Gauge::Area(q.clone())).is_some());

@@ -1,7 +1,10 @@
 //! One parser a kind of statement, each a keyword and then pieces in any order.
 
 use super::{
-    atoms::{Ex, P, list, mark, name, pin, plain_value, point, points, position_list, quantity, subject, text, title, token, value, word, words},
+    atoms::{
+        Ex, P, list, mark, name, pin, plain_value, point, points, position_list, quantity, subject, text,
+        title, token, value, word, words,
+    },
     piece::*,
     sig::Sig,
     states::{Entry, ExerciseRow, entries, exercise_row, row},
@@ -72,14 +75,35 @@ impl<'t, E: Ex<'t>> Grammar<'t, E> {
         let path_or_value = || choice((path_piece(), range_piece(), value_piece())).boxed();
         let law = || {
             choice((
-                choice((with("pulls_in"), with("drops_out"), with("turns_at"), with("rated"), with("runs"), with("cold"))).boxed(),
-                choice((with("at"), with("beta"), steinhart(), flag("table"), with("drop"), with_pin("wiper"))).boxed(),
+                choice((
+                    with("pulls_in"),
+                    with("drops_out"),
+                    with("turns_at"),
+                    with("rated"),
+                    with("runs"),
+                    with("cold"),
+                ))
+                .boxed(),
+                choice((
+                    with("at"),
+                    with("beta"),
+                    steinhart(),
+                    flag("table"),
+                    with("drop"),
+                    with_pin("wiper"),
+                ))
+                .boxed(),
                 choice((with_range("travel"), with_range("span"), with("nominal"), attribute())).boxed(),
             ))
             .boxed()
         };
         let setup_piece = || {
-            choice((word("accuracy").then(list(quantity())).map(|(w, q)| accuracy(w, q)).boxed(), title_piece(), with_point("in"))).boxed()
+            choice((
+                word("accuracy").then(list(quantity())).map(|(w, q)| accuracy(w, q)).boxed(),
+                title_piece(),
+                with_point("in"),
+            ))
+            .boxed()
         };
         Self {
             head: pieces(choice((any_word(), title_piece())).boxed()),
@@ -88,7 +112,8 @@ impl<'t, E: Ex<'t>> Grammar<'t, E> {
             allow: pieces(choice((rule_name(), title_piece())).boxed()),
             supply: pieces(
                 choice((
-                    choice((with("inner"), with_range("range"), with_point("negative"), with("limit"))).boxed(),
+                    choice((with("inner"), with_range("range"), with_point("negative"), with("limit")))
+                        .boxed(),
                     live(),
                     title_piece(),
                     value_piece(),
@@ -99,25 +124,22 @@ impl<'t, E: Ex<'t>> Grammar<'t, E> {
             ground: pieces(choice((attribute(), title_piece(), value_piece(), any_word())).boxed()),
             splice: pieces(choice((attribute(), shared_by(), title_piece(), any_word())).boxed()),
             inline: pieces(choice((attribute(), title_piece(), any_word())).boxed()),
-            cavities: list(
-                pin().then(mark(T::Dots, "`..`").ignore_then(pin()).or_not()).boxed(),
-            ),
+            cavities: list(pin().then(mark(T::Dots, "`..`").ignore_then(pin()).or_not()).boxed()),
             wire: wire(),
             fuse: pieces(choice((attribute(), title_piece(), path_or_value(), any_word())).boxed()),
             element: pieces(
-                choice((
-                    law(),
-                    condition(),
-                    throw(),
-                    title_piece(),
-                    path_or_value(),
-                    any_word(),
-                ))
-                .boxed(),
+                choice((law(), condition(), throw(), title_piece(), path_or_value(), any_word())).boxed(),
             ),
             transducer: pieces(
                 choice((
-                    choice((with_pin("out"), with_range("over"), flag("ratio"), with_range("span"), with("nominal"))).boxed(),
+                    choice((
+                        with_pin("out"),
+                        with_range("over"),
+                        flag("ratio"),
+                        with_range("span"),
+                        with("nominal"),
+                    ))
+                    .boxed(),
                     path_piece(),
                     range_piece(),
                     any_word(),
@@ -127,7 +149,10 @@ impl<'t, E: Ex<'t>> Grammar<'t, E> {
             switch: pieces(
                 choice((
                     attribute(),
-                    word("positions").then(position_list()).map(|(w, n)| Piece::WithNames("positions", w.span, n)).boxed(),
+                    word("positions")
+                        .then(position_list())
+                        .map(|(w, n)| Piece::WithNames("positions", w.span, n))
+                        .boxed(),
                     condition(),
                     title_piece(),
                     path_piece(),
@@ -136,7 +161,9 @@ impl<'t, E: Ex<'t>> Grammar<'t, E> {
                 .boxed(),
             ),
             owner: owner(),
-            pins: keyword().ignore_then(list(pin().then(word("unused").or_not().map(|u| u.is_some())).boxed())).boxed(),
+            pins: keyword()
+                .ignore_then(list(pin().then(word("unused").or_not().map(|u| u.is_some())).boxed()))
+                .boxed(),
             positions: keyword().ignore_then(position_list()).boxed(),
             grade: pieces(choice((title_piece(), any_word())).boxed()),
             names: list(subject()),
@@ -152,9 +179,14 @@ impl<'t, E: Ex<'t>> Grammar<'t, E> {
             exercise_row: exercise_row(),
             elsewhere: pieces(choice((title_piece(), value_piece(), any_word())).boxed()),
             about_row: name()
-                .then(list(text().or(token("a word or a number", |s| matches!(s.kind, T::Word | T::Int | T::Dec | T::Glued | T::Path)).map(
-                    |s: Sig<'t>| crate::tree::Text { text: s.text.to_owned(), span: s.span },
-                )).boxed()))
+                .then(list(
+                    text()
+                        .or(token("a word or a number", |s| {
+                            matches!(s.kind, T::Word | T::Int | T::Dec | T::Glued | T::Path)
+                        })
+                        .map(|s: Sig<'t>| crate::tree::Text { text: s.text.to_owned(), span: s.span }))
+                        .boxed(),
+                ))
                 .boxed(),
         }
     }
@@ -197,7 +229,8 @@ fn rule_name<'t, E: Ex<'t>>() -> P<'t, Piece, E> {
         .map(|(first, more): (Sig<'t>, Vec<Sig<'t>>)| {
             let mut name = first.name();
             for sig in more {
-                name = Name { text: format!("{}-{}", name.text, sig.text).into(), span: name.span.to(sig.span) };
+                name =
+                    Name { text: format!("{}-{}", name.text, sig.text).into(), span: name.span.to(sig.span) };
             }
             Piece::Word(name)
         })
@@ -220,19 +253,34 @@ fn wire<'t, E: Ex<'t>>() -> S<'t, E> {
         Piece::WithName("label", s.span, label)
     });
     let bare = from().then_ignore(arrow().rewind()).map(|p| vec![p]);
-    let labelled = label.then(title_piece().or_not()).then(from().or_not()).map(|((label, title), from)| {
-        [Some(label), title, from].into_iter().flatten().collect::<Vec<_>>()
-    });
+    let labelled = label
+        .then(title_piece().or_not())
+        .then(from().or_not())
+        .map(|((label, title), from)| [Some(label), title, from].into_iter().flatten().collect::<Vec<_>>());
     let head = bare.or(labelled);
     let to = arrow().then(point()).map(|(a, n)| Piece::WithName("->", a.span, n)).boxed();
     let at = word("at").then(quantity()).map(|(w, q)| {
         let span = q.span;
-        Piece::With("at", w.span, crate::tree::Value { kind: crate::tree::ValueKind::Quantity(q), tolerance: None, span })
+        Piece::With(
+            "at",
+            w.span,
+            crate::tree::Value { kind: crate::tree::ValueKind::Quantity(q), tolerance: None, span },
+        )
     });
-    let fitted = word("fitted").ignore_then(words(&["with", "without"], "`with` or `without`")).then(name()).map(|(w, n)| {
-        Piece::WithName(if w.text == "with" { "fitted with" } else { "fitted without" }, w.span, n)
-    });
-    let piece = choice((to, awg(), plain_value().map(Piece::Value).boxed(), at.boxed(), fitted.boxed(), colour().map(Piece::Word).boxed()));
+    let fitted = word("fitted")
+        .ignore_then(words(&["with", "without"], "`with` or `without`"))
+        .then(name())
+        .map(|(w, n)| {
+            Piece::WithName(if w.text == "with" { "fitted with" } else { "fitted without" }, w.span, n)
+        });
+    let piece = choice((
+        to,
+        awg(),
+        plain_value().map(Piece::Value).boxed(),
+        at.boxed(),
+        fitted.boxed(),
+        colour().map(Piece::Word).boxed(),
+    ));
     keyword()
         .ignore_then(head.or_not())
         .then(piece.repeated().collect::<Vec<_>>())
@@ -246,7 +294,10 @@ fn wire<'t, E: Ex<'t>>() -> S<'t, E> {
 
 /// The header of a device, part or module.
 fn owner<'t, E: Ex<'t>>() -> P<'t, Vec<HeadPiece>, E> {
-    let argument = name().then_ignore(mark(T::Equals, "`=`")).then(value()).map(|(n, value)| Argument { name: Some(n), value });
+    let argument = name()
+        .then_ignore(mark(T::Equals, "`=`"))
+        .then(value())
+        .map(|(n, value)| Argument { name: Some(n), value });
     let argument = argument.or(value().map(|value| Argument { name: None, value })).boxed();
     let comma = || mark(T::Comma, "`,`");
     let open = || mark(T::OpenParen, "`(`");
@@ -257,7 +308,9 @@ fn owner<'t, E: Ex<'t>>() -> P<'t, Vec<HeadPiece>, E> {
         .ignore_then(point())
         .then(arguments.or_not())
         .map(|(part, arguments)| {
-            let span = arguments.as_ref().map_or(part.span, |(_, close): &(Vec<Argument>, Sig<'t>)| part.span.to(close.span));
+            let span = arguments
+                .as_ref()
+                .map_or(part.span, |(_, close): &(Vec<Argument>, Sig<'t>)| part.span.to(close.span));
             HeadPiece::Call { part, arguments: arguments.map(|(a, _)| a).unwrap_or_default(), span }
         })
         .boxed();
@@ -266,7 +319,8 @@ fn owner<'t, E: Ex<'t>>() -> P<'t, Vec<HeadPiece>, E> {
         .then(name().labelled("a dimension such as `resistance`"))
         .then(mark(T::Equals, "`=`").ignore_then(plain_value()).or_not())
         .map(|((name, dimension), default)| Param { name, dimension, default });
-    let params = param.separated_by(comma()).allow_trailing().collect::<Vec<_>>().delimited_by(open(), close());
+    let params =
+        param.separated_by(comma()).allow_trailing().collect::<Vec<_>>().delimited_by(open(), close());
     let params = params.map(HeadPiece::Params).boxed();
     let uses = with_points("uses").map(HeadPiece::Piece).boxed();
     let piece = choice((attribute(), title_piece(), any_word())).map(HeadPiece::Piece).boxed();
@@ -300,8 +354,18 @@ fn cavity<'t, E: Ex<'t>>() -> S<'t, E> {
     .labelled("a role such as `feed`, `ground`, `drives low`, `senses`")
     .boxed();
     let option = choice((
-        choice((flag("switched"), flag("digital"), flag("clamp"), with_point("to"), with_point("from"))).boxed(),
-        choice((with("on"), with("limit"), with("pwm"), with("inner"), with("draws"), with("pull_down"), with("threshold"))).boxed(),
+        choice((flag("switched"), flag("digital"), flag("clamp"), with_point("to"), with_point("from")))
+            .boxed(),
+        choice((
+            with("on"),
+            with("limit"),
+            with("pwm"),
+            with("inner"),
+            with("draws"),
+            with("pull_down"),
+            with("threshold"),
+        ))
+        .boxed(),
         choice((with_range("range"), pull_up(), shared_by(), value_piece())).boxed(),
     ))
     .boxed();

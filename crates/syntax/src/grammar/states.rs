@@ -40,11 +40,17 @@ fn setting<'t, E: Ex<'t>>() -> P<'t, Setting, E> {
     let value = quantity().map(|q| (None, Some(q)));
     let place = pin().then(quantity().or_not()).map(|(p, q)| (Some(p), q));
     // A position may be a digit: a number is a quantity only with its unit.
-    let with_unit = value.filter(|(_, q): &(Option<Name>, Option<crate::tree::Quantity>)| q.as_ref().is_some_and(|q| q.unit.is_some()));
+    let with_unit = value.filter(|(_, q): &(Option<Name>, Option<crate::tree::Quantity>)| {
+        q.as_ref().is_some_and(|q| q.unit.is_some())
+    });
     subject()
         .then(choice((with_unit.boxed(), place.boxed())).labelled("a position or a value"))
         .map(|(subject, (position, quantity))| {
-            let end = quantity.as_ref().map(|q| q.span).or(position.as_ref().map(|p| p.span)).unwrap_or(subject.span);
+            let end = quantity
+                .as_ref()
+                .map(|q| q.span)
+                .or(position.as_ref().map(|p| p.span))
+                .unwrap_or(subject.span);
             Setting { span: subject.span.to(end), subject, position, quantity }
         })
         .boxed()
@@ -54,8 +60,14 @@ fn setting<'t, E: Ex<'t>>() -> P<'t, Setting, E> {
 pub(crate) fn setup<'t, E: Ex<'t>>() -> P<'t, Setup, E> {
     let to = || word("to");
     choice((
-        word("unplug").then(point()).map(|(w, n)| Setup { span: w.span.to(n.span), kind: SetupKind::Unplug(n) }).boxed(),
-        word("pull").then(subject()).map(|(w, n)| Setup { span: w.span.to(n.span), kind: SetupKind::Pull(n) }).boxed(),
+        word("unplug")
+            .then(point())
+            .map(|(w, n)| Setup { span: w.span.to(n.span), kind: SetupKind::Unplug(n) })
+            .boxed(),
+        word("pull")
+            .then(subject())
+            .map(|(w, n)| Setup { span: w.span.to(n.span), kind: SetupKind::Pull(n) })
+            .boxed(),
         word("jumper")
             .then(point())
             .then_ignore(to())
@@ -79,20 +91,38 @@ pub(crate) fn setup<'t, E: Ex<'t>>() -> P<'t, Setup, E> {
 fn state<'t, E: Ex<'t>>() -> P<'t, Name, E> {
     let one = words(
         &[
-            "weak", "rests", "chatters", "holds", "fed", "grounded", "referenced", "between", "open", "clash", "blown", "good", "high",
-            "low", "bright", "dim", "dark",
+            "weak",
+            "rests",
+            "chatters",
+            "holds",
+            "fed",
+            "grounded",
+            "referenced",
+            "between",
+            "open",
+            "clash",
+            "blown",
+            "good",
+            "high",
+            "low",
+            "bright",
+            "dim",
+            "dark",
         ],
         "a state such as `operates`, `rests`, `fed`, `grounded`",
     );
     let way = words(&["forward", "reverse"], "`forward` or `reverse`");
-    let operates = word("operates").then(way.or_not()).map(|(w, way): (Sig<'t>, Option<Sig<'t>>)| match way {
-        Some(way) => Name { text: format!("operates {}", way.text).into(), span: w.span.to(way.span) },
-        None => w.name(),
-    });
-    let via = words(&["fed", "grounded"], "`fed`").then_ignore(word("via")).then(word("load")).map(|(w, l): (Sig<'t>, Sig<'t>)| Name {
-        text: format!("{} via load", w.text).into(),
-        span: w.span.to(l.span),
-    });
+    let operates =
+        word("operates").then(way.or_not()).map(|(w, way): (Sig<'t>, Option<Sig<'t>>)| match way {
+            Some(way) => Name { text: format!("operates {}", way.text).into(), span: w.span.to(way.span) },
+            None => w.name(),
+        });
+    let via = words(&["fed", "grounded"], "`fed`").then_ignore(word("via")).then(word("load")).map(
+        |(w, l): (Sig<'t>, Sig<'t>)| Name {
+            text: format!("{} via load", w.text).into(),
+            span: w.span.to(l.span),
+        },
+    );
     choice((operates.boxed(), via.boxed(), one.map(|s| s.name()).boxed())).boxed()
 }
 
@@ -109,7 +139,9 @@ fn assertion<'t, E: Ex<'t>>() -> P<'t, Assertion, E> {
         range().map(Assertion::Range).boxed(),
         quantity().map(Assertion::Is).boxed(),
         state().map(Assertion::State).boxed(),
-        token("the name of a grade", |s| s.kind == T::Word && s.text != "with").map(|s| Assertion::State(s.name())).boxed(),
+        token("the name of a grade", |s| s.kind == T::Word && s.text != "with")
+            .map(|s| Assertion::State(s.name()))
+            .boxed(),
     ))
     .labelled("what it reads or does: a value, `below 0.4 V`, `operates`, `fed`")
     .boxed()
@@ -158,7 +190,9 @@ pub(crate) fn row<'t, E: Ex<'t>>() -> P<'t, Row, E> {
 }
 
 fn target<'t, E: Ex<'t>>() -> P<'t, Target, E> {
-    let at = mark(T::At, "`@`").ignore_then(token("a count", |s| s.kind == T::Int)).map(|s: Sig<'t>| s.text.parse::<u32>().unwrap_or(1));
+    let at = mark(T::At, "`@`")
+        .ignore_then(token("a count", |s| s.kind == T::Int))
+        .map(|s: Sig<'t>| s.text.parse::<u32>().unwrap_or(1));
     let ends = point()
         .then_ignore(mark(T::Arrow, "`->`"))
         .then(point())
@@ -171,20 +205,32 @@ fn target<'t, E: Ex<'t>>() -> P<'t, Target, E> {
 pub(crate) fn fault<'t, E: Ex<'t>>() -> P<'t, FaultKind, E> {
     choice((
         word("open").ignore_then(target()).map(FaultKind::Open).boxed(),
-        word("fuse").ignore_then(subject()).then_ignore(word("open")).map(|n| FaultKind::Open(Target::Name(n))).boxed(),
+        word("fuse")
+            .ignore_then(subject())
+            .then_ignore(word("open"))
+            .map(|n| FaultKind::Open(Target::Name(n)))
+            .boxed(),
         word("short")
             .ignore_then(target())
             .then(word("to").ignore_then(subject()).or_not())
             .map(|(what, to)| FaultKind::Short { what, to })
             .boxed(),
-        word("stuck").ignore_then(subject()).then(pin()).map(|(what, position)| FaultKind::Stuck { what, position }).boxed(),
+        word("stuck")
+            .ignore_then(subject())
+            .then(pin())
+            .map(|(what, position)| FaultKind::Stuck { what, position })
+            .boxed(),
         word("resistance")
             .ignore_then(quantity())
             .then_ignore(word("in"))
             .then(target())
             .map(|(ohms, place)| FaultKind::Resistance { ohms, place })
             .boxed(),
-        word("drift").ignore_then(subject()).then(quantity()).map(|(what, by)| FaultKind::Drift { what, by }).boxed(),
+        word("drift")
+            .ignore_then(subject())
+            .then(quantity())
+            .map(|(what, by)| FaultKind::Drift { what, by })
+            .boxed(),
     ))
     .labelled("a fault such as `open 431`, `short S12 to ground`, `stuck left_cmd off`")
     .boxed()
@@ -192,18 +238,26 @@ pub(crate) fn fault<'t, E: Ex<'t>>() -> P<'t, FaultKind, E> {
 
 /// A line of an exercise.
 pub(crate) fn exercise_row<'t, E: Ex<'t>>() -> P<'t, ExerciseRow, E> {
-    let fault = word("fault").ignore_then(fault()).map(|kind| ExerciseRow::Fault(Fault { kind, span: Span::default() }));
+    let fault = word("fault")
+        .ignore_then(fault())
+        .map(|kind| ExerciseRow::Fault(Fault { kind, span: Span::default() }));
     let free = word("ask").then(text()).then(points().or_not()).map(|((w, text), points)| {
         let span = w.span.to(text.span);
         ExerciseRow::Ask(Ask { kind: None, text: Some(text), points: points.unwrap_or_default(), span })
     });
     let words = token("a point", |s| matches!(s.kind, T::Word | T::Path | T::DigitPath | T::Int | T::Glued));
-    let points_asked = words.map(|s: Sig<'t>| s.name()).separated_by(mark(T::Comma, "`,`").or_not()).allow_trailing().collect::<Vec<Name>>();
-    let asked = word("ask").then(token("a kind of question", |s| s.kind == T::Word)).then(points_asked).map(|((w, kind), points)| {
-        let kind: Sig<'t> = kind;
-        let span = points.last().map_or(w.span.to(kind.span), |p| w.span.to(p.span));
-        ExerciseRow::Ask(Ask { kind: Some(kind.name()), text: None, points, span })
-    });
+    let points_asked = words
+        .map(|s: Sig<'t>| s.name())
+        .separated_by(mark(T::Comma, "`,`").or_not())
+        .allow_trailing()
+        .collect::<Vec<Name>>();
+    let asked = word("ask").then(token("a kind of question", |s| s.kind == T::Word)).then(points_asked).map(
+        |((w, kind), points)| {
+            let kind: Sig<'t> = kind;
+            let span = points.last().map_or(w.span.to(kind.span), |p| w.span.to(p.span));
+            ExerciseRow::Ask(Ask { kind: Some(kind.name()), text: None, points, span })
+        },
+    );
     choice((
         word("in").ignore_then(point()).map(ExerciseRow::In).boxed(),
         fault.boxed(),
