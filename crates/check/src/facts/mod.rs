@@ -1,6 +1,8 @@
 //! What several rules want to know, each computed once a check and only when it is asked for.
 
 pub mod graph;
+pub mod modules;
+pub mod paths;
 mod states;
 
 pub use graph::Graph;
@@ -12,7 +14,7 @@ use keyon_circuit::{
     ids::*,
     model::{Circuit, ElementKind, PointKind, Role},
 };
-use keyon_solve::{Cancel, Cases, State};
+use keyon_solve::{Cancel, Cases, Survey, Worst};
 use std::{
     cell::{OnceCell, RefCell},
     collections::BTreeMap,
@@ -29,7 +31,12 @@ pub struct Facts<'a> {
     cancel: &'a dyn Cancel,
     graph: OnceCell<Graph<'a>>,
     held: OnceCell<Flood>,
+    drawn: OnceCell<Survey<'a>>,
+    highest: OnceCell<Survey<'a>>,
     cases: RefCell<BTreeMap<DeviceId, Arc<Cases>>>,
+    worst: RefCell<BTreeMap<ElementId, Arc<Worst>>>,
+    paths: RefCell<BTreeMap<DeviceId, Option<Arc<paths::DevicePaths>>>>,
+    lives: RefCell<BTreeMap<ModuleId, modules::Life>>,
 }
 
 impl<'a> Facts<'a> {
@@ -42,18 +49,18 @@ impl<'a> Facts<'a> {
             cancel,
             graph: OnceCell::new(),
             held: OnceCell::new(),
+            drawn: OnceCell::new(),
+            highest: OnceCell::new(),
             cases: RefCell::default(),
+            worst: RefCell::default(),
+            paths: RefCell::default(),
+            lives: RefCell::default(),
         }
     }
 
     /// The circuit as a graph.
     pub fn graph(&self) -> &Graph<'a> {
         self.graph.get_or_init(|| Graph::new(self.circuit))
-    }
-
-    /// Controls at rest, sensors nominal, supplies as stated.
-    pub fn base(&self) -> State {
-        State::rest(self.circuit)
     }
 
     /// Whether a point hangs on something that could not be read or resolved, so that what is missing there is no

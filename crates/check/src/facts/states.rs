@@ -2,10 +2,34 @@
 
 use super::Facts;
 use keyon_circuit::ids::*;
-use keyon_solve::{Cancelled, Cases, Solution, State, cases_of_device, solve};
+use keyon_solve::{Cancelled, Cases, DEFAULT_LIMIT, Solution, State, Survey, Worst, solve, worst_base};
 use std::sync::Arc;
 
-impl Facts<'_> {
+impl<'a> Facts<'a> {
+    /// Controls at rest, sensors nominal, supplies as stated. Fuses stay whole: that one blows is a finding of its
+    /// own, and not the reason of others.
+    pub fn base(&self) -> State {
+        worst_base(self.circuit, &State::rest(self.circuit), false)
+    }
+
+    /// The same with supplies at the top of their range (decision 34).
+    pub fn top(&self) -> State {
+        worst_base(self.circuit, &State::rest(self.circuit), true)
+    }
+
+    fn drawn(&self) -> &Survey<'a> {
+        self.drawn.get_or_init(|| Survey::new(self.circuit, &self.base()))
+    }
+
+    fn highest(&self) -> &Survey<'a> {
+        self.highest.get_or_init(|| Survey::new(self.circuit, &self.top()))
+    }
+
+    /// Every control at rest.
+    pub fn rest(&self) -> Arc<Solution> {
+        self.drawn().solve(&self.base().positions)
+    }
+
     /// Every case of a device, as drawn: supplies at their stated volts.
     ///
     /// # Errors
@@ -14,9 +38,30 @@ impl Facts<'_> {
         if let Some(known) = self.cases.borrow().get(&device) {
             return Ok(known.clone());
         }
-        let cases = Arc::new(cases_of_device(self.circuit, &self.base(), device, self.cancel)?);
+        let cases = Arc::new(self.drawn().cases_of_device(device, DEFAULT_LIMIT, self.cancel)?);
         self.cases.borrow_mut().insert(device, cases.clone());
         Ok(cases)
+    }
+
+    /// Every case of these points' node states and of whether these elements conduct, as drawn.
+    ///
+    /// # Errors
+    /// When the check is cancelled.
+    pub fn cases_of(&self, points: &[PointId], elements: &[ElementId]) -> Result<Cases, Cancelled> {
+        self.drawn().cases_of(points, elements, DEFAULT_LIMIT, self.cancel)
+    }
+
+    /// The most that an element ever carries, supplies at the top of their range.
+    ///
+    /// # Errors
+    /// When the check is cancelled.
+    pub fn worst(&self, element: ElementId) -> Result<Arc<Worst>, Cancelled> {
+        if let Some(known) = self.worst.borrow().get(&element) {
+            return Ok(known.clone());
+        }
+        let worst = Arc::new(self.highest().worst_current(element, self.cancel)?);
+        self.worst.borrow_mut().insert(element, worst.clone());
+        Ok(worst)
     }
 
     /// The controls that have to leave rest for `holds` to stay true, beginning from a state in which it is: as few as

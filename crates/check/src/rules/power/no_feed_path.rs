@@ -1,5 +1,16 @@
 //! A device that no supply or reference ever reaches.
 
+use super::common::{devices, lacking, pin, subject};
+use crate::{
+    Context, Finding,
+    facts::{
+        modules::Life,
+        paths::{Missing, senses},
+    },
+    words,
+};
+use keyon_solve::Cancelled;
+
 crate::rule::rule! {
     name: "no-feed-path",
     level: Error,
@@ -8,5 +19,53 @@ crate::rule::rule! {
     why: "\
 Nothing works without a feed, whatever is commanded. On the machine this is an open feed wire; in a drawing it is most \
 often a wire that was forgotten or that lands on the wrong splice. A sensor counts as fed by its module's reference, or \
-by the pull-up inside the module.",
+by the pull-up inside the module; a load also through another load in series.",
+    check: check,
+}
+
+fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled> {
+    if context.circuit.incomplete {
+        return Ok(());
+    }
+    for found in devices(context) {
+        let (_, device, paths) = found?;
+        let Some((loads, all)) = lacking(context, device, &paths, |m| matches!(m, Missing::Feed(_))) else {
+            continue;
+        };
+        let Some(first) = loads.first() else { continue };
+        let at = match first.missing() {
+            Missing::Feed(Some(from)) => pin(context, device, first.element, from),
+            _ => None,
+        };
+        let sensor = context.circuit.elements.get(first.element.index()).is_some_and(|e| senses(e.kind));
+        let source = if sensor { "a reference, a supply or a pull-up" } else { "a supply" };
+        let message = match at {
+            Some(pin) => format!("nothing joins {pin} to {source} in any state"),
+            None => format!(
+                "nothing joins either end of {} to {source} in any state",
+                subject(context, device, &loads, all)
+            ),
+        };
+        let so = if sensor { "it can never give a signal" } else { "it can never work" };
+        out.push(RULE.at(device.loc, format!("{message}: {so}")).help(if sensor {
+            "wire it to its module's reference, or to an input with a pull-up"
+        } else {
+            "wire it to a supply through a fuse, or follow its feed wire to where it ends"
+        }));
+    }
+    for (m, module) in context.circuit.modules.iter().enumerate() {
+        if context.facts.life(m.into())? == Life::NoFeed {
+            let feeds = module.feeds.iter().filter_map(|&at| crate::facts::modules::cavity(module, at));
+            let names: Vec<_> = feeds.map(|cavity| cavity.name.clone()).collect();
+            let plural = if names.len() == 1 { "feed" } else { "feeds" };
+            let message = format!(
+                "no supply ever reaches the {plural} {} of `{}` without a load between, so the module is dead: its \
+                 drivers stay open and its references are off",
+                words::names(&names),
+                module.name
+            );
+            out.push(RULE.at(module.loc, message).help("wire a feed to a supply through a fuse"));
+        }
+    }
+    Ok(())
 }

@@ -1,0 +1,255 @@
+//! What each end of each load hangs on, over all states of its device.
+
+use super::Facts;
+use keyon_circuit::{
+    ids::*,
+    model::{COMMON, Element, ElementKind, Law, Role},
+};
+use keyon_solve::{Cancelled, ElementState, NodeState, Solution};
+use std::sync::Arc;
+
+/// What one end of a load reaches, the load itself left out.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct End {
+    /// A supply or a reference, with no load between.
+    pub fed: bool,
+    /// A supply or a reference, through other loads.
+    pub fed_via: bool,
+    /// Ground, with no load between.
+    pub grounded: bool,
+    /// Ground, through other loads.
+    pub grounded_via: bool,
+}
+
+impl End {
+    fn feeds(self) -> bool {
+        self.fed || self.fed_via
+    }
+    fn returns(self) -> bool {
+        self.grounded || self.grounded_via
+    }
+    fn add(&mut self, other: Self) {
+        self.fed |= other.fed;
+        self.fed_via |= other.fed_via;
+        self.grounded |= other.grounded;
+        self.grounded_via |= other.grounded_via;
+    }
+}
+
+/// One load over all states.
+#[derive(Clone, Debug)]
+pub struct LoadPaths {
+    #[allow(missing_docs)]
+    pub element: ElementId,
+    #[allow(missing_docs)]
+    pub from: End,
+    #[allow(missing_docs)]
+    pub to: End,
+    /// In some state one end has a feed and the other a return.
+    pub complete: bool,
+    /// The most it ever does.
+    pub best: ElementState,
+    /// The least.
+    pub least: ElementState,
+}
+
+/// What a load lacks.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Missing {
+    /// Nothing.
+    Nothing,
+    /// Any feed; the end that lacks it (`true`: its `from`), where one is clear.
+    Feed(Option<bool>),
+    /// Any return, likewise.
+    Return(Option<bool>),
+    /// It has both, but never in one state.
+    Together,
+}
+
+impl LoadPaths {
+    /// What it lacks over all states.
+    pub fn missing(&self) -> Missing {
+        let (a, b) = (self.from, self.to);
+        if self.complete {
+            return Missing::Nothing;
+        }
+        if (a.feeds() && b.returns()) || (b.feeds() && a.returns()) {
+            return Missing::Together;
+        }
+        let dead = |end: End| end == End::default();
+        match (dead(a), dead(b)) {
+            (true, true) => Missing::Feed(None),
+            (true, false) => one_sided(b, true),
+            (false, true) => one_sided(a, false),
+            // Both ends hang on the same kind.
+            (false, false) if a.feeds() => Missing::Return(None),
+            (false, false) => Missing::Feed(None),
+        }
+    }
+}
+
+/// What the dead end lacks, from what the living one has: the stronger of its two kinds is what it was meant for.
+fn one_sided(living: End, dead_is_from: bool) -> Missing {
+    let feed = living.fed || (!living.grounded && living.fed_via);
+    if feed { Missing::Return(Some(dead_is_from)) } else { Missing::Feed(Some(dead_is_from)) }
+}
+
+/// A device's loads over all states.
+#[derive(Clone, Debug)]
+pub struct DevicePaths {
+    #[allow(missing_docs)]
+    pub loads: Vec<LoadPaths>,
+}
+
+/// Loads that do something for whoever stands at the machine; resistors and sensors do not.
+pub fn works(kind: ElementKind) -> bool {
+    matches!(kind, ElementKind::Lamp | ElementKind::Heater | ElementKind::Coil | ElementKind::Winding)
+}
+
+/// Parts of a sensor.
+pub fn senses(kind: ElementKind) -> bool {
+    use ElementKind::*;
+    matches!(kind, Thermistor | Track(_) | Variable | Transducer)
+}
+
+impl Facts<'_> {
+    /// What the loads of a device hang on over all states. `None` where nothing can be said: it has no loads, what it
+    /// hangs on is damaged or leaves the page, a dead module is the cause, or there are too many states to look at all.
+    ///
+    /// # Errors
+    /// When the check is cancelled.
+    pub fn device_paths(&self, device: DeviceId) -> Result<Option<Arc<DevicePaths>>, Cancelled> {
+        if let Some(known) = self.paths.borrow().get(&device) {
+            return Ok(known.clone());
+        }
+        let paths = self.find_paths(device)?.map(Arc::new);
+        self.paths.borrow_mut().insert(device, paths.clone());
+        Ok(paths)
+    }
+
+    fn find_paths(&self, device: DeviceId) -> Result<Option<DevicePaths>, Cancelled> {
+        let Some(d) = self.circuit.devices.get(device.index()) else { return Ok(None) };
+        let elements = d.elements.iter().filter_map(|&id| Some((id, self.circuit.elements.get(id.index())?)));
+        let loads: Vec<(ElementId, &Element)> = elements.filter(|(_, e)| e.kind.is_load()).collect();
+        if loads.is_empty() || loads.iter().any(|(_, e)| self.held(e.from) || self.held(e.to)) {
+            return Ok(None);
+        }
+        let cases = self.device_cases(device)?;
+        if cases.cut.is_some() {
+            return Ok(None);
+        }
+        let mut paths: Vec<LoadPaths> = Vec::new();
+        for &(element, e) in &loads {
+            let mut path = LoadPaths {
+                element,
+                from: End::default(),
+                to: End::default(),
+                complete: false,
+                best: ElementState::Rests,
+                least: ElementState::Chatters,
+            };
+            for case in &cases.cases {
+                let solution = &case.solution;
+                let (from, to) = self.ends(solution, element, e);
+                let beyond = |p: PointId| matches!(node(solution, p), NodeState::Clash | NodeState::Chatters);
+                path.complete |= (from.feeds() && to.returns()) || (to.feeds() && from.returns());
+                path.complete |= beyond(e.from) || beyond(e.to);
+                path.from.add(from);
+                path.to.add(to);
+                let state = state_of(solution, device, element);
+                path.best = path.best.max(state);
+                path.least = path.least.min(state);
+            }
+            paths.push(path);
+        }
+        // What a dead module does not drive is that module's finding.
+        for path in paths.iter().filter(|path| path.missing() != Missing::Nothing) {
+            if let Some(e) = self.circuit.elements.get(path.element.index())
+                && self.hangs_on_dead_module(e)?
+            {
+                return Ok(None);
+            }
+        }
+        Ok(Some(DevicePaths { loads: paths }))
+    }
+
+    fn ends(&self, solution: &Solution, element: ElementId, e: &Element) -> (End, End) {
+        if let Law::Transducer { feed, .. } = e.law {
+            // Fed at one pin, returned at another, whatever its output hangs on.
+            return (self.end(solution, e.from, element), self.end(solution, feed, element));
+        }
+        (self.end(solution, e.from, element), self.end(solution, e.to, element))
+    }
+
+    /// What a point reaches in one state without going through one element.
+    pub fn end(&self, solution: &Solution, point: PointId, without: ElementId) -> End {
+        let mut end = End::default();
+        match node(solution, point) {
+            NodeState::Fed | NodeState::Referenced => end.fed = true,
+            NodeState::Grounded => end.grounded = true,
+            NodeState::Clash | NodeState::Chatters => (end.fed, end.grounded) = (true, true),
+            _ => {
+                let mut seen = vec![point];
+                let mut next = 0;
+                while let Some(&at) = seen.get(next) {
+                    next += 1;
+                    for step in self.graph().steps(at) {
+                        let conducts = solution.conducts.get(step.element.index()).copied().unwrap_or(false);
+                        let Some(e) = self.circuit.elements.get(step.element.index()) else { continue };
+                        if step.element == without
+                            || !conducts
+                            || e.kind.is_source()
+                            || seen.contains(&step.to)
+                        {
+                            continue;
+                        }
+                        match node(solution, step.to) {
+                            NodeState::Fed | NodeState::Referenced => end.fed_via = true,
+                            NodeState::Grounded => end.grounded_via = true,
+                            NodeState::Clash | NodeState::Chatters => {
+                                (end.fed_via, end.grounded_via) = (true, true);
+                            }
+                            _ if step.to == COMMON => end.grounded_via = true,
+                            _ => seen.push(step.to),
+                        }
+                    }
+                }
+            }
+        }
+        end
+    }
+
+    /// Whether an end of a load is joined, with no load between, to what a module that never lives would do.
+    fn hangs_on_dead_module(&self, e: &Element) -> Result<bool, Cancelled> {
+        let circuit = self.circuit;
+        let mut ends = vec![e.from, e.to];
+        if let Law::Transducer { feed, .. } = e.law {
+            ends.push(feed);
+        }
+        let reach = self.graph().flood(&ends, |e, _| super::graph::is_continuity(e));
+        for (m, module) in circuit.modules.iter().enumerate() {
+            let acts =
+                |role: &Role| !matches!(role, Role::Feed | Role::Ground | Role::Return { .. } | Role::Unused);
+            let touches = module
+                .connectors
+                .iter()
+                .flat_map(|c| &c.cavities)
+                .any(|cavity| acts(&cavity.role) && reach.has(cavity.inside));
+            if touches && self.never_alive(m.into())? {
+                return Ok(true);
+            }
+        }
+        Ok(false)
+    }
+}
+
+/// A point's state.
+pub fn node(solution: &Solution, point: PointId) -> NodeState {
+    solution.node_states.get(point.index()).copied().unwrap_or(NodeState::Open)
+}
+
+/// What an element of a device does.
+pub fn state_of(solution: &Solution, device: DeviceId, element: ElementId) -> ElementState {
+    let states = solution.devices.get(device.index()).map_or(&[][..], |d| &d.elements);
+    states.iter().find(|(e, _)| *e == element).map_or(ElementState::Rests, |(_, state)| *state)
+}

@@ -1,0 +1,79 @@
+//! What the rules of this group say in the same way.
+
+use crate::{
+    Context,
+    facts::paths::{DevicePaths, LoadPaths, Missing, works},
+    words,
+};
+use keyon_circuit::{
+    ids::*,
+    model::{Device, ElementKind, Law},
+};
+use keyon_solve::Cancelled;
+use std::sync::Arc;
+
+/// Every device with its paths, where something can be said of it.
+pub(super) fn devices<'a>(
+    context: &Context<'a>,
+) -> impl Iterator<Item = Result<(DeviceId, &'a Device, Arc<DevicePaths>), Cancelled>> {
+    let circuit = context.circuit;
+    let facts = context.facts;
+    circuit.devices.iter().enumerate().filter_map(move |(i, device)| {
+        let id = DeviceId::from(i);
+        facts.device_paths(id).map(|paths| Some((id, device, paths?))).transpose()
+    })
+}
+
+/// The loads of a device that lack something of one kind, and whether that is all of them. Of a device with several
+/// loads a single one is told only where its pins are wired and not marked as spare: else that is another finding.
+pub(super) fn lacking(
+    context: &Context<'_>,
+    device: &Device,
+    paths: &DevicePaths,
+    lacks: impl Fn(Missing) -> bool,
+) -> Option<(Vec<LoadPaths>, bool)> {
+    let complete = paths.loads.iter().any(|load| load.missing() == Missing::Nothing);
+    let lacking: Vec<LoadPaths> = paths.loads.iter().filter(|load| lacks(load.missing())).cloned().collect();
+    if !complete {
+        // The first lack of the device decides under which rule it stands.
+        let first = paths.loads.iter().find(|load| load.missing() != Missing::Nothing)?;
+        return lacks(first.missing()).then_some((lacking, true));
+    }
+    let told: Vec<LoadPaths> = lacking
+        .into_iter()
+        .filter(|load| {
+            let Some(e) = context.circuit.elements.get(load.element.index()) else { return false };
+            let kind = works(e.kind) || matches!(e.kind, ElementKind::Track(_));
+            kind && [e.from, e.to].iter().all(|&point| {
+                device
+                    .pins
+                    .iter()
+                    .find(|pin| pin.inside == point)
+                    .is_none_or(|pin| pin.unused.is_none() && !pin.landings.is_empty())
+            })
+        })
+        .collect();
+    (!told.is_empty()).then_some((told, false))
+}
+
+/// "pin 1 of `lamp`": the device's pin at an end of a load (`true`: its `from`); its feed pin for a transducer.
+pub(super) fn pin(context: &Context<'_>, device: &Device, element: ElementId, from: bool) -> Option<String> {
+    let e = context.circuit.elements.get(element.index())?;
+    let point = match e.law {
+        Law::Transducer { feed, .. } if !from => feed,
+        _ if from => e.from,
+        _ => e.to,
+    };
+    let pin = device.pins.iter().find(|pin| pin.inside == point)?;
+    Some(format!("pin {} of `{}`", pin.name, device.name))
+}
+
+/// The device, or those of its loads that are meant.
+pub(super) fn subject(context: &Context<'_>, device: &Device, loads: &[LoadPaths], all: bool) -> String {
+    if all {
+        format!("`{}`", device.name)
+    } else {
+        let list: Vec<_> = loads.iter().map(|load| words::name(context.circuit, load.element)).collect();
+        words::names(&list)
+    }
+}

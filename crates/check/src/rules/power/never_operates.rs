@@ -1,0 +1,70 @@
+//! A device with feed and return that no state makes work.
+
+use super::common::{devices, lacking, subject};
+use crate::{
+    Context, Finding,
+    facts::{
+        modules::Life,
+        paths::{Missing, works},
+    },
+};
+use keyon_solve::{Cancelled, ElementState};
+
+crate::rule::rule! {
+    name: "never-operates",
+    level: Warning,
+    group: "power",
+    summary: "A device has a feed and a return, but no state of the controls makes it operate.",
+    why: "\
+Paths that are never closed at the same time carry nothing: a feed that is live in one key position and a ground that \
+exists only in another. The device looks wired and is dead; on the machine every single wire measures good.",
+    check: check,
+}
+
+fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled> {
+    if context.circuit.incomplete {
+        return Ok(());
+    }
+    for found in devices(context) {
+        let (_, device, paths) = found?;
+        if let Some((loads, all)) = lacking(context, device, &paths, |m| m == Missing::Together) {
+            let it = subject(context, device, &loads, all);
+            out.push(
+                RULE.at(device.loc, format!("{it} has a feed in some states and a return in others, but never both at once: it cannot work"))
+                    .help("compare the positions in which its feed and its return are closed"),
+            );
+            continue;
+        }
+        let working = |load: &&crate::facts::paths::LoadPaths| {
+            context.circuit.elements.get(load.element.index()).is_some_and(|e| works(e.kind))
+        };
+        let complete: Vec<_> = paths
+            .loads
+            .iter()
+            .filter(working)
+            .filter(|load| load.missing() == Missing::Nothing && load.best == ElementState::Rests)
+            .cloned()
+            .collect();
+        let all = paths.loads.iter().filter(working).count() == complete.len();
+        if !complete.is_empty() {
+            let it = subject(context, device, &complete, all);
+            out.push(
+                RULE.at(device.loc, format!("{it} has a feed and a return, but in no state does enough current flow to make it work"))
+                    .help("look for a load in series with it, for a supply of too few volts, or for the same potential at both ends"),
+            );
+        }
+    }
+    for (m, module) in context.circuit.modules.iter().enumerate() {
+        if context.facts.life(m.into())? == Life::NeverTogether {
+            let message = format!(
+                "`{}` has its feed in some states and its ground in others, but never both at once: it is always dead",
+                module.name
+            );
+            out.push(
+                RULE.at(module.loc, message)
+                    .help("compare the positions in which its feed and its ground are closed"),
+            );
+        }
+    }
+    Ok(())
+}

@@ -1,0 +1,74 @@
+//! A device that has a feed but never a way to ground.
+
+use super::common::{devices, lacking, pin, subject};
+use crate::{
+    Context, Finding,
+    facts::{
+        modules::Life,
+        paths::{Missing, senses},
+    },
+    words,
+};
+use keyon_solve::Cancelled;
+
+crate::rule::rule! {
+    name: "no-return-path",
+    level: Error,
+    group: "power",
+    summary: "A load, a sensor or a module has a feed but no path to ground in any state.",
+    why: "\
+Current flows in a circle: without a way back to the battery's negative pole nothing works, and a meter shows full \
+supply at *both* ends of the load, which misleads whoever takes that for a good circuit.",
+    check: check,
+}
+
+fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled> {
+    if context.circuit.incomplete {
+        return Ok(());
+    }
+    for found in devices(context) {
+        let (_, device, paths) = found?;
+        let Some((loads, all)) = lacking(context, device, &paths, |m| matches!(m, Missing::Return(_))) else {
+            continue;
+        };
+        let Some(first) = loads.first() else { continue };
+        let sensor = context.circuit.elements.get(first.element.index()).is_some_and(|e| senses(e.kind));
+        let message = match first.missing() {
+            Missing::Return(Some(from)) => match pin(context, device, first.element, from) {
+                Some(pin) => format!("nothing joins {pin} to ground in any state"),
+                None => format!(
+                    "{} has a feed but nothing joins it to ground in any state",
+                    subject(context, device, &loads, all)
+                ),
+            },
+            _ => format!(
+                "both ends of {} hang on a supply, and neither reaches ground in any state",
+                subject(context, device, &loads, all)
+            ),
+        };
+        let so = if sensor {
+            "no current flows through it, so its signal says nothing"
+        } else {
+            "no current can flow, and a meter reads full supply at both its ends"
+        };
+        out.push(RULE.at(device.loc, format!("{message}: {so}")).help(if sensor {
+            "wire it to its module's return"
+        } else {
+            "wire it to a ground point, or to the driver that is to ground it"
+        }));
+    }
+    for (m, module) in context.circuit.modules.iter().enumerate() {
+        if context.facts.life(m.into())? == Life::NoReturn {
+            let grounds = module.grounds.iter().filter_map(|&at| crate::facts::modules::cavity(module, at));
+            let names: Vec<_> = grounds.map(|cavity| cavity.name.clone()).collect();
+            let message = format!(
+                "nothing joins the ground {} of `{}` to a ground point in any state, so the module is dead: its drivers \
+                 stay open and its references are off",
+                words::names(&names),
+                module.name
+            );
+            out.push(RULE.at(module.loc, message).help("wire its ground pin to a ground point"));
+        }
+    }
+    Ok(())
+}
