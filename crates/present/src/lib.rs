@@ -1,1 +1,20 @@
-//! Keyon.
+//! Answers as people and programs read them: figures, paths, states, truth tables and traces as text, Markdown, CSV,
+//! HTML and JSON. Pure functions over a circuit and its solution; nothing about a circuit is decided here.
+
+pub mod about;
+pub mod figure;
+pub mod grid;
+pub mod json;
+pub mod path;
+pub mod shown;
+pub mod state;
+pub mod table;
+pub mod trace;
+pub mod trace_text;
+
+pub use json::{state_json, table_json, trace_json};
+pub use path::{feed_words, ground_words};
+pub use state::state_text;
+pub use table::{table_csv, table_html, table_markdown, table_text};
+pub use trace::trace;
+pub use trace_text::trace_text;

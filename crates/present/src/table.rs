@@ -1,0 +1,261 @@
+//! Truth tables as text, Markdown, CSV and HTML.
+
+use crate::{
+    about, figure,
+    grid::{Column, Grid, escape_html},
+    state::{labelled, volts_cell},
+};
+use keyon_circuit::{ids::*, model::Circuit};
+use keyon_solve::{NodeState, State, Table, TableGroup};
+
+/// One group as a grid: its controls, its devices, its points (state and volts in one cell).
+fn grid(circuit: &Circuit, group: &TableGroup) -> Grid {
+    let mut grid = Grid::default();
+    for control in &group.controls {
+        let name = circuit.controls.get(control.index()).map_or("", |c| c.name.as_str());
+        grid.columns.push(Column::key(name));
+    }
+    if group.controls.is_empty() {
+        grid.columns.push(Column::key("state"));
+    }
+    for device in &group.devices {
+        let name = circuit.devices.get(device.index()).map_or("", |d| d.name.as_str());
+        grid.columns.push(Column::words(name));
+    }
+    for point in &group.points {
+        let name = circuit.points.get(point.index()).map_or("", |p| p.name.as_str());
+        grid.columns.push(Column::words(name));
+        grid.columns.push(Column::figures("V"));
+    }
+    for row in &group.rows {
+        let mut cells: Vec<String> = group
+            .controls
+            .iter()
+            .zip(&row.when)
+            .map(|(&control, &position)| position_word(circuit, control, position))
+            .collect();
+        if group.controls.is_empty() {
+            cells.push("any".to_owned());
+        }
+        cells.extend(row.devices.iter().map(ToString::to_string));
+        for &(state, volts) in &row.points {
+            cells.push(state.words().to_owned());
+            cells.push(volts_cell(state, volts));
+        }
+        grid.rows.push(cells);
+    }
+    grid
+}
+
+fn position_word(circuit: &Circuit, control: ControlId, position: Option<usize>) -> String {
+    let Some(position) = position else { return "-".to_owned() };
+    circuit
+        .controls
+        .get(control.index())
+        .and_then(|c| c.positions.get(position))
+        .map_or_else(|| "?".to_owned(), ToString::to_string)
+}
+
+/// What stands over the tables: the stimuli, supplies and set-ups of the base, and the controls that it holds.
+fn head_lines(
+    circuit: &Circuit,
+    table: &Table,
+    base: &State,
+    held: &[ControlId],
+) -> Vec<(&'static str, String)> {
+    let mut lines = Vec::new();
+    let words: Vec<String> = held
+        .iter()
+        .map(|&control| {
+            let position = base.positions.get(control.index()).map_or(0, |&p| usize::from(p));
+            let duty = base.duty.get(control.index()).copied().unwrap_or(1.0);
+            crate::path::control_words(circuit, control, position, duty)
+        })
+        .collect();
+    if !words.is_empty() {
+        lines.push(("held", words.join(", ")));
+    }
+    let with_volts = table.groups.iter().any(|g| !g.points.is_empty());
+    for (label, words) in about::state_lines(circuit, base) {
+        let wanted = match label {
+            "senses" | "supply" => with_volts,
+            "set" | "at rest" => false,
+            _ => true,
+        };
+        if wanted {
+            lines.push((label, words));
+        }
+    }
+    lines
+}
+
+/// Foot notes of the tables.
+fn notes(table: &Table) -> Vec<String> {
+    let states = || table.groups.iter().flat_map(|g| &g.rows).flat_map(|r| &r.points).map(|p| p.0);
+    let mut notes = Vec::new();
+    if table.groups.iter().any(|g| g.rows.iter().any(|r| r.when.contains(&None))) {
+        notes.push("- whatever this control does".to_owned());
+    }
+    if states().any(|s| s == NodeState::FedViaLoad) {
+        notes.push(about::STAR_NOTE.to_owned());
+    }
+    if states().any(|s| s == NodeState::Open) {
+        notes.push(about::FLOAT_NOTE.to_owned());
+    }
+    notes
+}
+
+fn cut_note(group: &TableGroup) -> Option<String> {
+    group.cut.map(|left| {
+        format!("! cut: {left} further combinations are not shown; hold a control with --set to see them")
+    })
+}
+
+/// Aligned text; a table wider than `width` is broken into several, the controls repeated.
+pub fn table_text(
+    circuit: &Circuit,
+    table: &Table,
+    base: &State,
+    held: &[ControlId],
+    width: usize,
+) -> String {
+    let mut out = about::title(circuit);
+    out.push('\n');
+    out.push_str(&labelled(&head_lines(circuit, table, base, held)));
+    for group in &table.groups {
+        out.push('\n');
+        out.push_str(&grid(circuit, group).text(width));
+        if let Some(note) = cut_note(group) {
+            out.push_str(&note);
+            out.push('\n');
+        }
+    }
+    if table.groups.is_empty() {
+        out.push_str("\nnothing to tabulate: the circuit has no loads\n");
+    }
+    out.push('\n');
+    for note in notes(table) {
+        out.push_str(&note);
+        out.push('\n');
+    }
+    out.push_str(about::FOOT);
+    out.push('\n');
+    out
+}
+
+/// Markdown with a heading.
+pub fn table_markdown(circuit: &Circuit, table: &Table, base: &State, held: &[ControlId]) -> String {
+    let plain =
+        |text: &str| text.replace('\\', "\\\\").replace('*', "\\*").replace('_', "\\_").replace('|', "\\|");
+    let title = circuit.title.clone().unwrap_or_else(|| circuit.name.to_string());
+    let mut out = format!("## {}\n", plain(&title));
+    for (label, words) in head_lines(circuit, table, base, held) {
+        out.push_str(&format!("\n{label}: {}\n", plain(&words)));
+    }
+    for group in &table.groups {
+        out.push('\n');
+        out.push_str(&grid(circuit, group).markdown());
+        if let Some(note) = cut_note(group) {
+            out.push_str(&format!("\n{note}\n"));
+        }
+    }
+    for note in notes(table) {
+        // A line that begins with a dash or a star would become a list.
+        out.push_str(&format!("\n{}\n", note.replacen("- ", "\\- ", 1).replacen("* ", "\\* ", 1)));
+    }
+    out.push_str(&format!("\n{}\n", about::FOOT));
+    out
+}
+
+/// One set of comma-separated rows for all groups: `group`, then every control, device and point of the tables. A
+/// control that a row does not depend on has `-`, a device of another group is left blank. Volts are rounded to a
+/// microvolt.
+pub fn table_csv(circuit: &Circuit, table: &Table) -> String {
+    let mut controls: Vec<ControlId> = table.groups.iter().flat_map(|g| g.controls.iter().copied()).collect();
+    controls.sort();
+    controls.dedup();
+    let devices: Vec<DeviceId> = table.groups.iter().flat_map(|g| g.devices.iter().copied()).collect();
+    let points: Vec<PointId> = table.groups.iter().flat_map(|g| g.points.iter().copied()).collect();
+    let mut grid = Grid { columns: vec![Column::key("group")], rows: vec![] };
+    for control in &controls {
+        grid.columns.push(Column::key(circuit.controls.get(control.index()).map_or("", |c| c.name.as_str())));
+    }
+    for device in &devices {
+        grid.columns.push(Column::words(circuit.devices.get(device.index()).map_or("", |d| d.name.as_str())));
+    }
+    for point in &points {
+        let name = circuit.points.get(point.index()).map_or("", |p| p.name.as_str());
+        grid.columns.push(Column::words(format!("{name} state")));
+        grid.columns.push(Column::words(format!("{name} volts")));
+    }
+    for (number, group) in table.groups.iter().enumerate() {
+        for row in &group.rows {
+            let mut cells = vec![(number + 1).to_string()];
+            for control in &controls {
+                let place = group.controls.iter().position(|c| c == control);
+                let position = place.and_then(|i| row.when.get(i).copied().flatten());
+                cells.push(position_word(circuit, *control, position));
+            }
+            for device in &devices {
+                let place = group.devices.iter().position(|d| d == device);
+                cells.push(
+                    place.and_then(|i| row.devices.get(i)).map_or_else(String::new, ToString::to_string),
+                );
+            }
+            for point in &points {
+                let place = group.points.iter().position(|p| p == point);
+                match place.and_then(|i| row.points.get(i)) {
+                    Some((state, volts)) => {
+                        cells.push(state.words().to_owned());
+                        cells.push(volts.map_or_else(String::new, plain_number));
+                    }
+                    None => cells.extend([String::new(), String::new()]),
+                }
+            }
+            grid.rows.push(cells);
+        }
+    }
+    grid.csv()
+}
+
+fn plain_number(value: f64) -> String {
+    let text = figure::fixed(value, 6);
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
+}
+
+/// A page of its own: no scripts, nothing fetched, prints on white.
+pub fn table_html(circuit: &Circuit, table: &Table, base: &State, held: &[ControlId]) -> String {
+    let title = circuit.title.clone().unwrap_or_else(|| circuit.name.to_string());
+    let title = escape_html(&title);
+    let mut out = format!(
+        "<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
+         <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n<title>{title}</title>\n\
+         <style>\n{STYLE}</style>\n</head>\n<body>\n<h1>{title}</h1>\n"
+    );
+    for (label, words) in head_lines(circuit, table, base, held) {
+        out.push_str(&format!("<p>{}: {}</p>\n", escape_html(label), escape_html(&words)));
+    }
+    for group in &table.groups {
+        out.push_str(&grid(circuit, group).html());
+        if let Some(note) = cut_note(group) {
+            out.push_str(&format!("<p>{}</p>\n", escape_html(&note)));
+        }
+    }
+    out.push_str("<footer>\n");
+    for note in notes(table) {
+        out.push_str(&format!("<p>{}</p>\n", escape_html(&note)));
+    }
+    out.push_str(&format!("<p>{}</p>\n</footer>\n</body>\n</html>\n", escape_html(about::FOOT)));
+    out
+}
+
+const STYLE: &str = "\
+body { font-family: system-ui, sans-serif; margin: 2rem; color: #1a1a1a; background: #fff; }
+table { border-collapse: collapse; margin: 1rem 0; font-variant-numeric: tabular-nums; }
+th, td { border: 1px solid #999; padding: 0.25rem 0.6rem; text-align: left; white-space: nowrap; }
+thead th { border-bottom: 2px solid #333; }
+.key { background: #f2f2f2; }
+.figure { text-align: right; }
+footer { font-size: 0.85rem; color: #444; }
+@media print { body { margin: 0; } tr { break-inside: avoid; } thead { display: table-header-group; } }
+";
