@@ -2,11 +2,14 @@
 
 #[allow(dead_code)] // wired by parse.rs
 mod grammar;
+pub mod layout;
 pub mod lexer;
+mod nearest;
 mod span;
 pub mod tree;
 pub mod unit;
 
+pub use nearest::nearest;
 pub use span::Span;
 
 /// A text's tree and what is wrong in it. Parsing never fails.

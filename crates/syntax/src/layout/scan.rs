@@ -1,0 +1,532 @@
+//! The scan that finds items and statements.
+
+use super::words::{body_of, can_head, is_item_word, known_word};
+use super::{
+    BodyKind, ITEM_WORDS, ItemClass, ItemLayout, Layout, Problem, ProblemKind, Role, Statement, Tokens,
+};
+use crate::lexer::{Token, TokenKind, stands_for};
+use crate::nearest::nearest;
+
+/// Correct text nests three deep.
+const DEEPEST: usize = 8;
+
+pub(super) fn scan(source: &str, tokens: Vec<Token>) -> Layout {
+    let mut scan = Scan {
+        source,
+        tokens: &tokens,
+        items: Vec::new(),
+        statements: Vec::with_capacity(tokens.len() / 16),
+        problems: Vec::new(),
+        frames: Vec::new(),
+        item: None,
+        current: None,
+        docs: None,
+        indent: 0,
+        line_open: false,
+        line_bare: true,
+        too_deep: false,
+        after_close: None,
+    };
+    scan.run();
+    let Scan { items, statements, problems, .. } = scan;
+    Layout { tokens, items, statements, problems }
+}
+
+/// An open body.
+struct Frame {
+    kind: BodyKind,
+    /// Column of the statement that opened it.
+    column: u32,
+    brace: u32,
+    /// Whether its first statement is right of that column; `None` before there is one.
+    indented: Option<bool>,
+    /// A look ahead has shown that all up to its `}` may belong to it.
+    fits: bool,
+}
+
+/// The statement being read.
+struct Current {
+    start: u32,
+    /// One past its last significant token.
+    end: u32,
+    last: TokenKind,
+    column: u32,
+    role: Role,
+    docs: Tokens,
+    /// Open `(`; the outermost one's place.
+    parens: u32,
+    paren_at: u32,
+    /// Open braces of `switches { X, Y }`; the outermost one's place.
+    braces: u32,
+    brace_at: u32,
+    depth: u32,
+    within: BodyKind,
+    broken: bool,
+}
+
+/// The item being read.
+struct Open {
+    start: u32,
+    first_statement: u32,
+    class: ItemClass,
+    docs: Tokens,
+}
+
+struct Scan<'a> {
+    source: &'a str,
+    tokens: &'a [Token],
+    items: Vec<ItemLayout>,
+    statements: Vec<Statement>,
+    problems: Vec<Problem>,
+    frames: Vec<Frame>,
+    item: Option<Open>,
+    current: Option<Current>,
+    /// `##` lines that wait for what they belong to.
+    docs: Option<Tokens>,
+    /// Column of the line's first token.
+    indent: u32,
+    /// Whether the line has a significant token already.
+    line_open: bool,
+    /// Whether the line has nothing but blanks.
+    line_bare: bool,
+    too_deep: bool,
+    /// The `}` of a body, on the line being read.
+    after_close: Option<u32>,
+}
+
+impl Scan<'_> {
+    fn run(&mut self) {
+        let mut at = 0;
+        while let Some(token) = self.tokens.get(at as usize).copied() {
+            let kind = match token.kind {
+                TokenKind::Lookalike => stands_for(token.text(self.source)),
+                kind => kind,
+            };
+            match kind {
+                TokenKind::Blank => {
+                    if self.line_bare && !self.line_open {
+                        self.indent = columns(token.text(self.source), token.span.start == 0);
+                    }
+                }
+                TokenKind::Invisible => {}
+                TokenKind::Comment => self.line_bare = false,
+                TokenKind::Doc => {
+                    self.line_bare = false;
+                    if self.current.is_none() {
+                        let start = self.docs.map_or(at, |docs| docs.start);
+                        self.docs = Some(Tokens { start, end: at + 1 });
+                    }
+                }
+                TokenKind::Newline => {
+                    if let Some(brace) = self.newline(at) {
+                        at = brace;
+                        continue;
+                    }
+                    // After `;` the line goes on, and so does its column.
+                    if token.kind == TokenKind::Newline {
+                        self.indent = 0;
+                    }
+                }
+                _ => self.significant(at, kind),
+            }
+            at += 1;
+        }
+        self.end_statement();
+        while let Some(frame) = self.frames.pop() {
+            self.problem(ProblemKind::OpenBody, frame.brace);
+        }
+        self.end_item();
+    }
+
+    /// A line's end. Gives the place of the `{` that begins the next line of the statement, if one does.
+    fn newline(&mut self, at: u32) -> Option<u32> {
+        if self.line_bare && !self.line_open {
+            // A blank line parts a doc comment from what follows.
+            self.docs = None;
+        }
+        self.line_open = false;
+        self.line_bare = true;
+        self.after_close = None;
+        let current = self.current.as_ref()?;
+        if current.parens > 0 || matches!(current.last, TokenKind::Comma | TokenKind::Arrow) {
+            return None;
+        }
+        if current.role == Role::Plain {
+            let mut next = at as usize + 1;
+            while let Some(token) = self.tokens.get(next) {
+                if token.kind == TokenKind::OpenBrace {
+                    return Some(next as u32);
+                }
+                if token.kind.is_significant() {
+                    break;
+                }
+                next += 1;
+            }
+        }
+        self.end_statement();
+        None
+    }
+
+    fn significant(&mut self, at: u32, kind: TokenKind) {
+        let first = !self.line_open;
+        self.line_open = true;
+        self.line_bare = false;
+        if first && self.current.is_some() {
+            let afresh =
+                self.head(at).is_some_and(|_| self.current.as_ref().is_some_and(|c| self.indent <= c.column));
+            if afresh {
+                self.end_statement();
+            }
+        }
+        match (&mut self.current, kind) {
+            (None, _) => self.begin(at, kind, first),
+            (Some(current), TokenKind::CloseBrace) if current.braces > 0 => {
+                current.braces -= 1;
+                self.push(at, kind);
+            }
+            (Some(_), TokenKind::CloseBrace) => {
+                self.end_statement();
+                self.close(at);
+            }
+            (Some(_), TokenKind::OpenBrace) => self.open(at),
+            (Some(current), TokenKind::OpenParen) => {
+                if current.parens == 0 {
+                    current.paren_at = at;
+                }
+                current.parens += 1;
+                self.push(at, kind);
+            }
+            (Some(current), TokenKind::CloseParen) => {
+                current.parens = current.parens.saturating_sub(1);
+                self.push(at, kind);
+            }
+            (Some(_), _) => self.push(at, kind),
+        }
+    }
+
+    fn push(&mut self, at: u32, kind: TokenKind) {
+        if let Some(current) = &mut self.current {
+            current.end = at + 1;
+            current.last = kind;
+        }
+    }
+
+    /// The lower-case head word at a line's first token, if it is a head (2c).
+    fn head(&self, at: u32) -> Option<&'static str> {
+        let token = self.tokens.get(at as usize)?;
+        if token.kind != TokenKind::Word {
+            return None;
+        }
+        let word = known_word(token.text(self.source))?;
+        if self.frames.is_empty() && self.current.as_ref().is_none_or(|c| c.parens == 0) && is_item_word(word)
+        {
+            return Some(word);
+        }
+        let mut next = at as usize + 1;
+        let (follower, end) = loop {
+            let token = self.tokens.get(next)?;
+            match token.kind {
+                TokenKind::Blank | TokenKind::Invisible => next += 1,
+                _ => break (token, next + 1),
+            }
+        };
+        let fits = match word {
+            "where" | "hazard" => matches!(follower.kind, TokenKind::Text | TokenKind::OpenText),
+            "face" => matches!(follower.kind, TokenKind::Int | TokenKind::Glued),
+            "access" => follower.kind == TokenKind::Word && self.line_ends(end),
+            _ => matches!(
+                follower.kind,
+                TokenKind::Word
+                    | TokenKind::Path
+                    | TokenKind::Int
+                    | TokenKind::Dec
+                    | TokenKind::Exp
+                    | TokenKind::Glued
+                    | TokenKind::DigitPath
+                    | TokenKind::Text
+                    | TokenKind::OpenText
+            ),
+        };
+        fits.then_some(word)
+    }
+
+    fn line_ends(&self, mut next: usize) -> bool {
+        while let Some(token) = self.tokens.get(next) {
+            match token.kind {
+                TokenKind::Newline => return true,
+                TokenKind::Blank | TokenKind::Comment | TokenKind::Invisible => next += 1,
+                _ => return false,
+            }
+        }
+        true
+    }
+
+    /// The first token of a statement.
+    fn begin(&mut self, at: u32, kind: TokenKind, first: bool) {
+        if kind == TokenKind::CloseBrace && !self.frames.is_empty() {
+            return self.close(at);
+        }
+        let after_close = self.after_close.take();
+        if first && let Some(word) = self.head(at) {
+            self.close_forgotten(at, word);
+        }
+        let docs = self.docs.take().unwrap_or_default();
+        let text = self.tokens.get(at as usize).filter(|t| t.kind == TokenKind::Word);
+        let text = text.map(|t| t.text(self.source)).unwrap_or_default();
+        let mut role = Role::Plain;
+        if let Some(frame) = self.frames.last_mut() {
+            frame.indented.get_or_insert(!first || self.indent > frame.column);
+            if text == "allow" && can_head(frame.kind, "allow") && self.head(at).is_some() {
+                role = Role::Allow;
+            }
+        } else {
+            role = self.begin_item(at, docs, text);
+        }
+        let named = matches!(kind, TokenKind::Word | TokenKind::Int | TokenKind::Glued);
+        let junk = matches!(self.item, Some(Open { class: ItemClass::Junk, .. }));
+        if let Some(close) = after_close.filter(|_| named && !junk) {
+            self.problem(ProblemKind::LineEndMissing, close);
+        }
+        let within = self.frames.last().map_or(BodyKind::File, |f| f.kind);
+        let mut current = Current::new(at, kind, self.indent, self.frames.len() as u32, within);
+        current.role = role;
+        if !self.frames.is_empty() {
+            current.docs = docs;
+        }
+        self.current = Some(current);
+        if kind == TokenKind::OpenBrace {
+            self.open(at);
+        }
+    }
+
+    /// The first token of a statement outside all bodies.
+    fn begin_item(&mut self, at: u32, docs: Tokens, text: &str) -> Role {
+        let class = self.item_class(at, text);
+        let start = if docs.is_empty() { at } else { docs.start };
+        let allows = matches!(self.item, Some(Open { class: ItemClass::Stray, .. }));
+        if !allows {
+            let joins = class == ItemClass::Junk
+                && docs.is_empty()
+                && matches!(self.item, Some(Open { class: ItemClass::Junk, .. }));
+            if joins {
+                return Role::Plain;
+            }
+            self.end_item();
+            let first_statement = self.statements.len() as u32;
+            self.item = Some(Open { start, first_statement, class, docs });
+        } else if let Some(item) = &mut self.item {
+            item.class = class;
+            if item.docs.is_empty() {
+                item.docs = docs;
+            } else if !docs.is_empty() {
+                item.docs.end = docs.end;
+            }
+        }
+        if class == ItemClass::Stray { Role::Allow } else { Role::Plain }
+    }
+
+    /// Closes bodies whose `}` was forgotten before the head at `at` (2e).
+    fn close_forgotten(&mut self, at: u32, word: &str) {
+        while let Some(frame) = self.frames.last() {
+            if self.indent > frame.column {
+                return;
+            }
+            if can_head(frame.kind, word) {
+                if frame.indented != Some(true) || frame.fits {
+                    return;
+                }
+                if !self.cannot_go_on(at, frame.kind, frame.column) {
+                    if let Some(frame) = self.frames.last_mut() {
+                        frame.fits = true;
+                    }
+                    return;
+                }
+            }
+            if let Some(frame) = self.frames.pop() {
+                self.problem(ProblemKind::OpenBody, frame.brace);
+            }
+            if self.frames.is_empty() {
+                self.end_item();
+            }
+        }
+    }
+
+    /// Whether a line that cannot belong to such a body, or the file's end, comes before the body's `}`.
+    fn cannot_go_on(&self, at: u32, kind: BodyKind, column: u32) -> bool {
+        let mut depth = 0u32;
+        let mut first = true;
+        let mut indent = self.indent;
+        for (i, token) in self.tokens.iter().enumerate().skip(at as usize) {
+            match token.kind {
+                TokenKind::Newline => (first, indent) = (true, 0),
+                TokenKind::Blank if first => indent = columns(token.text(self.source), false),
+                TokenKind::OpenBrace => depth += 1,
+                TokenKind::CloseBrace if depth == 0 => return false,
+                TokenKind::CloseBrace => depth -= 1,
+                TokenKind::Word if first && indent <= column => {
+                    if self.head(i as u32).is_some_and(|word| !can_head(kind, word)) {
+                        return true;
+                    }
+                }
+                _ => {}
+            }
+            if token.kind.is_significant() {
+                first = false;
+            }
+        }
+        true
+    }
+
+    /// A `{` in a statement.
+    fn open(&mut self, at: u32) {
+        let Some(current) = &mut self.current else { return };
+        let word = |i: u32| {
+            let token = self.tokens.get(i as usize).filter(|t| t.kind == TokenKind::Word);
+            token.map(|t| t.text(self.source)).unwrap_or_default()
+        };
+        let last = word(current.end.saturating_sub(1));
+        if current.braces > 0 || (last == "switches" && current.start + 1 < current.end) {
+            if current.braces == 0 {
+                current.brace_at = at;
+            }
+            current.braces += 1;
+            return self.push(at, TokenKind::OpenBrace);
+        }
+        let within = current.within;
+        let first = match (&self.item, within) {
+            (Some(Open { class: ItemClass::Word(word), .. }), BodyKind::File) => word,
+            _ => known_word(word(current.start)).unwrap_or_default(),
+        };
+        let kind = body_of(within, first, last);
+        let column = current.column;
+        self.push(at, TokenKind::OpenBrace);
+        self.finish(Some(kind));
+        if self.frames.len() >= DEEPEST && !self.too_deep {
+            self.too_deep = true;
+            self.problem(ProblemKind::TooDeep, at);
+        }
+        self.frames.push(Frame { kind, column, brace: at, indented: None, fits: false });
+    }
+
+    /// The `}` of the innermost body.
+    fn close(&mut self, at: u32) {
+        let Some(frame) = self.frames.pop() else {
+            // A stray one outside all bodies.
+            return self.begin(at, TokenKind::CloseBrace, false);
+        };
+        self.docs = None;
+        let mut current =
+            Current::new(at, TokenKind::CloseBrace, frame.column, self.frames.len() as u32, frame.kind);
+        current.role = Role::Close;
+        self.current = Some(current);
+        // Behind a table the statement goes on to the line's end.
+        if frame.kind != BodyKind::Table {
+            self.after_close = Some(at);
+            self.end_statement();
+        }
+    }
+
+    fn end_statement(&mut self) {
+        if self.current.is_some() {
+            self.finish(None);
+            let junk = matches!(self.item, Some(Open { class: ItemClass::Junk, .. }));
+            let allow = matches!(self.statements.last(), Some(Statement { role: Role::Allow, .. }));
+            if self.frames.is_empty() && !junk && !allow {
+                self.end_item();
+            }
+        }
+    }
+
+    /// Stores the statement.
+    fn finish(&mut self, opens: Option<BodyKind>) {
+        let Some(mut current) = self.current.take() else { return };
+        if current.parens > 0 {
+            self.problem(ProblemKind::OpenParen, current.paren_at);
+            current.broken = true;
+        }
+        if current.braces > 0 {
+            self.problem(ProblemKind::OpenBody, current.brace_at);
+            current.broken = true;
+        }
+        self.statements.push(Statement {
+            tokens: Tokens { start: current.start, end: current.end },
+            docs: current.docs,
+            depth: current.depth,
+            within: current.within,
+            role: current.role,
+            opens,
+            broken: current.broken,
+        });
+    }
+
+    fn end_item(&mut self) {
+        let Some(item) = self.item.take() else { return };
+        let end = self.statements.last().map_or(item.start, |s| s.tokens.end);
+        self.items.push(ItemLayout {
+            tokens: Tokens { start: item.start, end },
+            statements: item.first_statement..self.statements.len() as u32,
+            class: item.class,
+            docs: item.docs,
+        });
+    }
+
+    fn problem(&mut self, kind: ProblemKind, token: u32) {
+        let item = self.items.len() as u32;
+        self.problems.push(Problem { kind, token, item });
+    }
+
+    fn item_class(&self, at: u32, text: &str) -> ItemClass {
+        if text == "allow" {
+            return ItemClass::Stray;
+        }
+        match known_word(text) {
+            Some(word) if is_item_word(word) => return ItemClass::Word(word),
+            Some(_) => return ItemClass::Junk,
+            None => {}
+        }
+        // A slip of the pen in the keyword of what otherwise looks like an item.
+        let next = self.tokens.iter().skip(at as usize + 1).find(|t| t.kind != TokenKind::Blank);
+        let looks_like_one = next.is_some_and(|t| {
+            matches!(
+                t.kind,
+                TokenKind::Word
+                    | TokenKind::Path
+                    | TokenKind::Int
+                    | TokenKind::Glued
+                    | TokenKind::Exp
+                    | TokenKind::Text
+            )
+        });
+        match nearest(text, ITEM_WORDS) {
+            Some("allow") => ItemClass::Junk,
+            Some(word) if looks_like_one => ItemClass::Word(word),
+            _ => ItemClass::Junk,
+        }
+    }
+}
+
+impl Current {
+    fn new(at: u32, kind: TokenKind, column: u32, depth: u32, within: BodyKind) -> Self {
+        Self {
+            start: at,
+            end: at + 1,
+            last: kind,
+            column,
+            role: Role::Plain,
+            docs: Tokens::default(),
+            parens: u32::from(kind == TokenKind::OpenParen),
+            paren_at: at,
+            braces: 0,
+            brace_at: at,
+            depth,
+            within,
+            broken: false,
+        }
+    }
+}
+
+/// Columns that a line's leading blanks take: a tab counts as four, a byte order mark at the very start nothing.
+fn columns(blanks: &str, file_start: bool) -> u32 {
+    let blanks = if file_start { blanks.trim_start_matches('\u{FEFF}') } else { blanks };
+    blanks.chars().map(|c| if c == '\t' { 4 } else { 1 }).sum()
+}
