@@ -258,33 +258,10 @@ impl Circuit {
 impl Elaboration {
     /// Where an entity is declared: two entities with one place are one name (a pin of each device of a part).
     pub fn definition(&self, entity: Entity) -> Option<Loc> {
-        let circuit = &self.circuit;
         match entity {
-            Entity::Point(p) => circuit.points.get(p.index())?.loc,
-            Entity::Supply(i) => circuit.supplies.get(i).map(|s| s.loc),
-            Entity::Ground(i) => circuit.grounds.get(i).map(|s| s.loc),
-            Entity::Splice(i) => circuit.splices.get(i).map(|s| s.loc),
-            Entity::Device(d) => circuit.devices.get(d.index()).map(|d| d.loc),
-            Entity::Element(e) => {
-                circuit.index.element_name_loc(e).or_else(|| circuit.elements.get(e.index()).map(|e| e.loc))
-            }
-            Entity::Fuse(e) => circuit.fuses.iter().find(|f| f.element == e).map(|f| f.loc),
-            Entity::Module(m) => circuit.modules.get(m.index()).map(|m| m.loc),
-            Entity::Connector(m, c) => circuit.modules.get(m.index())?.connectors.get(c).map(|c| c.loc),
-            Entity::Cavity(m, c, k) => circuit.points.get(circuit.cavity(m, c, k)?.outside.index())?.loc,
-            Entity::Inline(i) => circuit.inlines.get(i.index()).map(|i| i.loc),
-            Entity::InlineCavity(i, c) => circuit.inlines.get(i.index())?.cavities.get(c).map(|c| c.loc),
-            Entity::Wire(w) => circuit.wires.get(w.index()).map(|w| w.loc),
-            Entity::Control(c) => circuit.controls.get(c.index()).map(|c| c.loc),
-            Entity::Position(c, p) => circuit.index.position_loc(c, p),
-            Entity::Stimulus(s) => circuit.stimuli.get(s.index()).map(|s| s.loc),
-            Entity::Scenario(s) => circuit.scenarios.get(s.index()).map(|s| s.loc),
-            Entity::Exercise(i) => circuit.exercises.get(i).map(|e| e.loc),
-            Entity::Readings(i) => circuit.readings.get(i).map(|r| r.loc),
             Entity::Part(i) => self.parts.get(i).map(|p| p.loc),
             Entity::Param(i, p) => self.parts.get(i)?.params.get(p).map(|p| p.loc),
-            Entity::Inside(_, loc) => Some(loc),
-            Entity::Library(file) => Some(Loc { file, item: 0, span: keyon_syntax::Span::default() }),
+            _ => declared(&self.circuit, entity),
         }
     }
 
@@ -401,5 +378,35 @@ pub fn role_words(role: &Role) -> &'static str {
         Role::Senses { digital: true } => "digital input",
         Role::Bus { .. } => "bus",
         Role::Unused => "unused",
+    }
+}
+
+/// Where an entity of a circuit is declared.
+pub(crate) fn declared(circuit: &Circuit, entity: Entity) -> Option<Loc> {
+    match entity {
+        Entity::Point(p) => circuit.points.get(p.index())?.loc,
+        Entity::Supply(i) => circuit.supplies.get(i).map(|s| s.loc),
+        Entity::Ground(i) => circuit.grounds.get(i).map(|s| s.loc),
+        Entity::Splice(i) => circuit.splices.get(i).map(|s| s.loc),
+        Entity::Device(d) => circuit.devices.get(d.index()).map(|d| d.loc),
+        Entity::Element(e) => {
+            circuit.index.element_name_loc(e).or_else(|| circuit.elements.get(e.index()).map(|e| e.loc))
+        }
+        Entity::Fuse(e) => circuit.fuses.iter().find(|f| f.element == e).map(|f| f.loc),
+        Entity::Module(m) => circuit.modules.get(m.index()).map(|m| m.loc),
+        Entity::Connector(m, c) => circuit.modules.get(m.index())?.connectors.get(c).map(|c| c.loc),
+        Entity::Cavity(m, c, k) => circuit.points.get(circuit.cavity(m, c, k)?.outside.index())?.loc,
+        Entity::Inline(i) => circuit.inlines.get(i.index()).map(|i| i.loc),
+        Entity::InlineCavity(i, c) => circuit.inlines.get(i.index())?.cavities.get(c).map(|c| c.loc),
+        Entity::Wire(w) => circuit.wires.get(w.index()).map(|w| w.loc),
+        Entity::Control(c) => circuit.controls.get(c.index()).map(|c| c.loc),
+        Entity::Position(c, p) => circuit.index.position_loc(c, p),
+        Entity::Stimulus(s) => circuit.stimuli.get(s.index()).map(|s| s.loc),
+        Entity::Scenario(s) => circuit.scenarios.get(s.index()).map(|s| s.loc),
+        Entity::Exercise(i) => circuit.exercises.get(i).map(|e| e.loc),
+        Entity::Readings(i) => circuit.readings.get(i).map(|r| r.loc),
+        Entity::Inside(_, loc) => Some(loc),
+        Entity::Part(_) | Entity::Param(..) => None,
+        Entity::Library(file) => Some(Loc { file, item: 0, span: keyon_syntax::Span::default() }),
     }
 }

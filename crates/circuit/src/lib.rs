@@ -1,12 +1,20 @@
 //! Names, parts, values: from trees to one graph of points and elements. Computes no voltage.
 
+mod build;
+pub mod conductors;
+mod dump;
 pub mod entity;
+mod graph;
 mod hash;
 pub mod ids;
 pub mod index;
+mod libraries;
 pub mod model;
+pub mod near;
+pub mod units;
 pub mod value;
 
+pub use dump::dump;
 pub use entity::{Entity, Occurrence, ParamInfo, PartInfo};
 
 use keyon_syntax::Span;
@@ -18,6 +26,12 @@ use std::sync::Arc;
 pub trait World {
     /// The key and the parsed text of the library that the file `from` names as `path`; `None` if there is none.
     fn library(&self, from: &str, path: &str) -> Option<Source>;
+
+    /// A path that `from` could have meant where it names a library that does not exist, if the world can tell.
+    fn near(&self, from: &str, path: &str) -> Option<String> {
+        let _ = (from, path);
+        None
+    }
 }
 
 /// One parsed file.
@@ -79,7 +93,23 @@ pub struct Elaboration {
     pub library: bool,
 }
 
+/// Elaborates a file: its libraries through the world, its parts, its names, its one graph. Never fails: what is
+/// wrong is in [`Elaboration::problems`], and the circuit is what could be read.
+pub fn elaborate(world: &dyn World, source: &Source) -> Elaboration {
+    let loaded = libraries::load(world, source);
+    let (libraries, problems) = libraries::Libraries::new(&loaded);
+    build::build(&loaded.files, &libraries, problems)
+}
+
 impl Elaboration {
+    /// Reads `NAME=VALUE` as a command line gives it: `left_cmd=on 40 %`, `temp=25 degC`, `battery=11 V`.
+    ///
+    /// # Errors
+    /// A message for a person, with the nearest name.
+    pub fn parse_setting(&self, text: &str) -> Result<model::Settings, String> {
+        build::parse_setting(self, text)
+    }
+
     /// The absolute bytes of a place.
     pub fn span(&self, loc: Loc) -> Span {
         let file = &self.files[loc.file.index()];

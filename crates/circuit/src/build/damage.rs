@@ -1,0 +1,112 @@
+//! What could not be read: so that consequences are told from causes.
+
+use super::{Builder, Slot};
+use crate::{Entity, model::*};
+use keyon_syntax::tree::{self, Item, ItemKind};
+use smol_str::SmolStr;
+
+impl Builder<'_> {
+    /// Before names are known: which things are open-ended, which words were lost.
+    pub(super) fn read_damage(&mut self) {
+        let items = self.items();
+        for (i, placed) in items.iter().enumerate() {
+            self.item = i as u32;
+            let item: &Item = &placed.item;
+            if matches!(item.kind, ItemKind::Junk) {
+                self.c.incomplete = true;
+                self.read_junk(item);
+                continue;
+            }
+            if !item.damaged {
+                continue;
+            }
+            match &item.kind {
+                ItemKind::Device(tree::Device { name, .. })
+                | ItemKind::Module(tree::Module { name, .. })
+                | ItemKind::Inline(tree::Inline { name, .. })
+                | ItemKind::Control(tree::ControlItem { name, .. })
+                | ItemKind::Switch(tree::Switch { name, .. }) => {
+                    if name.text.is_empty() {
+                        self.c.incomplete = true;
+                        self.read_junk(item);
+                    } else {
+                        self.open_ended.insert(name.text.clone());
+                    }
+                }
+                ItemKind::Supply(tree::Supply { name, .. })
+                | ItemKind::Ground(tree::Ground { name, .. })
+                | ItemKind::Splice(tree::Splice { name, .. })
+                | ItemKind::Element(tree::TopElement { name, .. })
+                | ItemKind::Fuse(tree::Fuse { name, .. })
+                    if name.text.is_empty() =>
+                {
+                    self.c.incomplete = true;
+                    self.read_junk(item);
+                }
+                ItemKind::Fuse(fuse) if fuse.path.is_none() => self.c.incomplete = true,
+                ItemKind::Wire(wire) if wire.points.len() < 2 => self.c.incomplete = true,
+                ItemKind::Elsewhere(elsewhere) if elsewhere.point.is_none() => self.c.incomplete = true,
+                _ => {}
+            }
+        }
+    }
+
+    /// Keeps the words of a text that begins no item: what they would have declared is not known.
+    fn read_junk(&mut self, item: &Item) {
+        let text = self.text(self.at(item.span));
+        let words = text.split(|c: char| !(c.is_alphanumeric() || c == '_')).filter(|w| !w.is_empty());
+        self.junk_words.extend(words.map(SmolStr::new));
+    }
+
+    /// When everything is there: points that damaged items touch.
+    pub(super) fn taint_damaged(&mut self) {
+        let items = self.items();
+        for (i, placed) in items.iter().enumerate() {
+            if !placed.item.damaged {
+                continue;
+            }
+            self.item = i as u32;
+            let entity = match self.slots.get(i) {
+                Some(&Slot::Device(d)) => Some(Entity::Device(d)),
+                Some(&Slot::Module(m)) => Some(Entity::Module(m)),
+                Some(&Slot::Inline(i)) => Some(Entity::Inline(i)),
+                Some(&Slot::Supply(i)) => Some(Entity::Supply(i)),
+                Some(&Slot::Ground(i)) => Some(Entity::Ground(i)),
+                Some(&Slot::Splice(i)) => Some(Entity::Splice(i)),
+                _ => None,
+            };
+            if let Some(entity) = entity {
+                self.taint_thing(entity);
+            }
+            let ends: Vec<_> = match &placed.item.kind {
+                ItemKind::Fuse(_) => {
+                    let element = match self.slots.get(i) {
+                        Some(&Slot::Fuse(index)) => self.c.fuses.get(index).map(|f| f.element),
+                        _ => None,
+                    };
+                    let element = element.and_then(|e| self.c.elements.get(e.index()));
+                    element.map(|e| vec![e.from, e.to]).unwrap_or_default()
+                }
+                ItemKind::Wire(wire) => {
+                    let known = |name: &tree::Name| self.c.index.things.get(&name.text).copied();
+                    let entities: Vec<Entity> = wire.points.iter().filter_map(known).collect();
+                    entities.into_iter().filter_map(|entity| self.c.point_of(entity)).collect()
+                }
+                _ => Vec::new(),
+            };
+            for point in ends {
+                self.taint(point);
+                // The other side of an in-line cavity, and what lies behind a pin, hang on it.
+                if let Some(PointKind::InlineSide(inline, c, _)) =
+                    self.c.points.get(point.index()).map(|p| p.kind)
+                    && let Some(cavity) = self.c.inlines.get(inline.index()).and_then(|i| i.cavities.get(c))
+                {
+                    let (a, b) = (cavity.a, cavity.b);
+                    self.taint(a);
+                    self.taint(b);
+                }
+            }
+        }
+        self.item = 0;
+    }
+}

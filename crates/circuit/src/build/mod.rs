@@ -1,0 +1,292 @@
+//! Elaboration: from trees to one graph.
+//!
+//! Three passes over the circuit's own items, so that the order of items never matters: `declare` makes the points
+//! and registers the names, `connect` makes the elements in source order, `states` resolves what is said about them.
+
+mod bodies;
+mod cavities;
+mod connect;
+mod damage;
+mod declare;
+mod edges;
+mod faults;
+mod gangs;
+mod head;
+mod laws;
+mod modules;
+mod names;
+mod parts;
+mod report;
+mod rows;
+mod sensors;
+mod settings;
+mod setups;
+mod shown;
+mod states;
+mod unused;
+mod values;
+mod wires;
+
+pub(crate) use settings::parse_setting;
+
+use crate::{
+    Elaboration, Occurrence, PartInfo, Problem, Source,
+    hash::{Map, Set},
+    ids::*,
+    libraries::{Libraries, PartDef},
+    model::*,
+};
+use keyon_syntax::{Span, tree::Name};
+use smol_str::SmolStr;
+
+/// Whose body is being read.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Mode {
+    /// The circuit's own: problems and names are of the circuit.
+    Own,
+    /// A part's, for one device: its own mistakes are reported by the check of the part, not once a device.
+    Instance,
+    /// A part's, for its own sake (index into `parts`).
+    Check(usize),
+}
+
+/// What pass one made of an item.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Slot {
+    /// Nothing, or a name that was declared before.
+    None,
+    Supply(usize),
+    Ground(usize),
+    Splice(usize),
+    Inline(InlineId),
+    Fuse(usize),
+    Device(DeviceId),
+    Module(ModuleId),
+    Control(ControlId),
+    Scenario(ScenarioId),
+    Exercise(usize),
+    Readings(usize),
+}
+
+/// Everything in the making.
+pub(crate) struct Builder<'a> {
+    pub(crate) files: &'a [Source],
+    pub(crate) libraries: &'a Libraries<'a>,
+    pub(crate) c: Circuit,
+    pub(crate) problems: Vec<Problem>,
+    /// Where problems of a muted body go.
+    sink: Problem,
+    pub(crate) names: Vec<Occurrence>,
+    pub(crate) infos: Vec<PartInfo>,
+    /// The file and item being read.
+    pub(crate) file: FileId,
+    pub(crate) item: u32,
+    pub(crate) mode: Mode,
+    /// The parameters of the part being read.
+    env: Vec<values::Bound>,
+    /// One an item of file 0.
+    slots: Vec<Slot>,
+    element_names: Set<SmolStr>,
+    /// How often a name of an element was wanted more than once.
+    repeats: Map<SmolStr, u32>,
+    /// Points for names that mean nothing.
+    dangling: Map<SmolStr, PointId>,
+    /// Findings on names that mean nothing, by name.
+    unknown: Map<SmolStr, usize>,
+    /// How many more unknown names get a search for the nearest.
+    searches: u32,
+    /// Things whose inside is not known: names below them are not reported.
+    open_ended: Set<SmolStr>,
+    /// Words of lines that begin no item: probably declarations of what seems unknown.
+    junk_words: Set<SmolStr>,
+    /// Sides of in-line cavities that some wire names outright.
+    named_sides: Set<SmolStr>,
+    /// Sides of in-line cavities on which something lands.
+    used_sides: Set<PointId>,
+    /// Contacts whose coil stands in another device.
+    pending_coils: Vec<edges::PendingCoil<'a>>,
+    /// Supplies that are live in one position of a control, and the item that says so.
+    pending_lives: Vec<(ElementId, &'a (Name, Name), u32)>,
+    /// `shared by` lists, to be resolved when all names are known.
+    pending_shares: Vec<modules::PendingShare<'a>>,
+    used_scenarios: Set<ScenarioId>,
+    /// Wires by their ends, once a fault asks for them.
+    wires_by_ends: Option<Map<(PointId, PointId), Vec<ElementId>>>,
+    /// Modules between the passes, by id.
+    module_builds: Vec<shown::ModuleBuild<'a>>,
+    /// Of each device, the part that it is one of.
+    device_parts: Vec<Option<usize>>,
+    /// Devices with one position only, which is no control.
+    single_positions: Map<DeviceId, SmolStr>,
+    /// What wires and other paths name below each first word: for modules of parts without `uses`.
+    reach: Map<SmolStr, Vec<SmolStr>>,
+    /// Names without a dot that wires and other paths name.
+    reach_bare: Set<SmolStr>,
+}
+
+/// Elaborates a file with its libraries.
+pub(crate) fn build(files: &[Source], libraries: &Libraries<'_>, early: Vec<Problem>) -> Elaboration {
+    let mut b = Builder::new(files, libraries);
+    b.problems = early;
+    let library = b.head();
+    b.check_parts();
+    if !library {
+        b.read_damage();
+        b.declare();
+        b.connect();
+        b.finish_connections();
+        b.states();
+        b.unused();
+        b.name_controls();
+    }
+    let Builder { mut c, mut problems, mut names, infos, .. } = b;
+    c.tainted.sort_unstable();
+    c.tainted.dedup();
+    problems.sort_by(|x, y| (x.loc, x.rule).cmp(&(y.loc, y.rule)));
+    problems.dedup_by(|x, y| x.rule == y.rule && x.loc == y.loc);
+    names.sort_by_key(|n| (n.loc, !n.definition, n.entity));
+    names.dedup();
+    let scope = libraries.scope_of(FileId(0));
+    Elaboration { files: files.to_vec(), circuit: c, problems, names, parts: infos, scope, library }
+}
+
+impl<'a> Builder<'a> {
+    pub(crate) fn new(files: &'a [Source], libraries: &'a Libraries<'a>) -> Self {
+        Self {
+            files,
+            libraries,
+            c: Circuit::default(),
+            problems: Vec::new(),
+            sink: Problem::new(
+                "syntax",
+                Loc { file: FileId(0), item: 0, span: Span::default() },
+                String::new(),
+            ),
+            names: Vec::new(),
+            infos: Vec::new(),
+            file: FileId(0),
+            item: 0,
+            mode: Mode::Own,
+            env: Vec::new(),
+            slots: Vec::new(),
+            element_names: Set::default(),
+            repeats: Map::default(),
+            dangling: Map::default(),
+            unknown: Map::default(),
+            searches: 300,
+            open_ended: Set::default(),
+            junk_words: Set::default(),
+            named_sides: Set::default(),
+            used_sides: Set::default(),
+            pending_lives: Vec::new(),
+            pending_coils: Vec::new(),
+            pending_shares: Vec::new(),
+            used_scenarios: Set::default(),
+            wires_by_ends: None,
+            module_builds: Vec::new(),
+            device_parts: Vec::new(),
+            single_positions: Map::default(),
+            reach: Map::default(),
+            reach_bare: Set::default(),
+        }
+    }
+
+    /// The items of the circuit's own file.
+    pub(crate) fn items(&self) -> &'a [keyon_syntax::tree::PlacedItem] {
+        self.files.first().map_or(&[], |source| source.parse.file.items.as_slice())
+    }
+
+    /// A place in the item being read.
+    pub(crate) fn at(&self, span: Span) -> Loc {
+        Loc { file: self.file, item: self.item, span }
+    }
+
+    /// The place of a name.
+    pub(crate) fn place(&self, name: &Name) -> Loc {
+        self.at(name.span)
+    }
+
+    /// The text at a place.
+    pub(crate) fn text(&self, loc: Loc) -> &'a str {
+        let Some(file) = self.files.get(loc.file.index()) else { return "" };
+        let start = file.parse.file.items.get(loc.item as usize).map_or(0, |placed| placed.start);
+        let range =
+            loc.span.start.saturating_add(start) as usize..loc.span.end.saturating_add(start) as usize;
+        file.text.get(range).unwrap_or("")
+    }
+
+    /// Adds a point.
+    pub(crate) fn add_point(&mut self, name: SmolStr, kind: PointKind, loc: Option<Loc>) -> PointId {
+        let id = PointId::from(self.c.points.len());
+        self.c.points.push(Point { name, kind, loc });
+        id
+    }
+
+    /// Adds an element under a name that no other has.
+    pub(crate) fn add_element(&mut self, mut element: Element) -> ElementId {
+        let id = ElementId::from(self.c.elements.len());
+        element.name = self.unique(element.name, matches!(element.owner, Owner::Wire(_)));
+        self.c.elements.push(element);
+        id
+    }
+
+    /// The name, or the name with `_2` (`@2` for wires) and so on behind it where it is taken.
+    fn unique(&mut self, name: SmolStr, wire: bool) -> SmolStr {
+        if self.element_names.insert(name.clone()) {
+            return name;
+        }
+        let mark = if wire { '@' } else { '_' };
+        // Counting goes on where the last of this name stopped, so that many of one name stay linear.
+        let mut count = self.counts_of(&name);
+        loop {
+            count += 1;
+            let candidate = smol_str::format_smolstr!("{name}{mark}{count}");
+            if self.element_names.insert(candidate.clone()) {
+                self.repeats.insert(name, count);
+                return candidate;
+            }
+        }
+    }
+
+    fn counts_of(&self, name: &SmolStr) -> u32 {
+        self.repeats.get(name).copied().unwrap_or(1)
+    }
+
+    /// Notes that findings about this point are not to be trusted.
+    pub(crate) fn taint(&mut self, point: PointId) {
+        if self.mode == Mode::Own {
+            self.c.tainted.push(point);
+        }
+    }
+
+    /// The title's first text.
+    pub(crate) fn title(title: Option<&keyon_syntax::tree::Title>) -> Option<String> {
+        title.map(|t| t.text.text.clone())
+    }
+
+    /// What was said of place and dangers; the later wins over the earlier.
+    pub(crate) fn attributes(sources: &[&keyon_syntax::tree::Attributes]) -> Attributes {
+        let mut all = Attributes::default();
+        for a in sources {
+            if let Some(place) = &a.place {
+                all.place = Some(place.text.clone());
+            }
+            if let Some(access) = &a.access {
+                all.access = Some(access.text.clone());
+            }
+            if let Some((rows, columns, _)) = a.face {
+                all.face = Some((rows, columns));
+            }
+            all.sealed |= a.sealed.is_some();
+            all.moves |= a.moves.is_some();
+            all.restricted |= a.restricted.is_some();
+            all.hazards.extend(a.hazards.iter().map(|h| h.text.clone()));
+        }
+        all
+    }
+
+    /// The definition of a part.
+    pub(crate) fn part(&self, index: usize) -> Option<&'a PartDef<'a>> {
+        self.libraries.parts.get(index)
+    }
+}

@@ -1,0 +1,337 @@
+//! What a name in the circuit's own items means (decisions 9 to 12), and what is said where it means nothing.
+
+use super::{Builder, report::a_kind};
+use crate::ids::*;
+use crate::{Entity, model::*, near::nearest};
+use keyon_syntax::tree::Name;
+use smol_str::SmolStr;
+
+/// A point that a wire or another path names.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Place {
+    Point(PointId),
+    /// A cavity of an in-line connector without its side: the wires take the sides in order.
+    Inline(InlineId, usize),
+}
+
+impl<'a> Builder<'a> {
+    /// What can be meant, the own names of the circuit first; wires only where nothing else is.
+    fn candidates(&self, text: &str) -> Vec<Entity> {
+        let index = &self.c.index;
+        let mut found: Vec<Entity> = Vec::new();
+        found.extend(index.things.get(text));
+        if let Some(inner) = index.inner.get(text) {
+            found.extend(inner.iter().filter(|e| !found.contains(e)).copied().collect::<Vec<_>>());
+        }
+        if found.is_empty() {
+            found.extend(self.by_connector(text));
+        }
+        if found.is_empty() && text == "ground" {
+            found.push(Entity::Point(COMMON));
+        }
+        found
+    }
+
+    /// `SCU.A.left_cmd`: a cavity by its connector and its name.
+    fn by_connector(&self, text: &str) -> Option<Entity> {
+        let (module, rest) = text.split_once('.')?;
+        let (connector, cavity) = rest.split_once('.')?;
+        let name = smol_str::format_smolstr!("{module}.{cavity}");
+        match (self.c.index.things.get(&name), self.c.index.things.get(text.rsplit_once('.')?.0)) {
+            (Some(&Entity::Cavity(m, c, k)), Some(&Entity::Connector(n, d)))
+                if m == n && c == d && !connector.is_empty() =>
+            {
+                Some(Entity::Cavity(m, c, k))
+            }
+            _ => None,
+        }
+    }
+
+    /// The one thing that a name means and that fits; reports where there is none or more than one.
+    pub(super) fn resolve(
+        &mut self,
+        name: &Name,
+        wanted: &str,
+        fits: &dyn Fn(&Circuit, Entity) -> bool,
+    ) -> Option<Entity> {
+        if name.text.is_empty() {
+            return None;
+        }
+        // The common case needs no list.
+        let found = match self.c.index.things.get(&name.text) {
+            Some(&only) if fits(&self.c, only) && !self.c.index.inner.contains_key(&name.text) => {
+                self.occurs_path(name, only);
+                return Some(only);
+            }
+            _ => self.candidates(&name.text),
+        };
+        let mut fitting: Vec<Entity> = found.iter().copied().filter(|&e| fits(&self.c, e)).collect();
+        let wires = self.c.index.wires.get(&name.text);
+        if fitting.is_empty() {
+            fitting.extend(wires.into_iter().flatten().copied().filter(|&e| fits(&self.c, e)));
+        }
+        match fitting.as_slice() {
+            [only] => {
+                let only = *only;
+                self.occurs_path(name, only);
+                Some(only)
+            }
+            [] => {
+                let other = found.first().or_else(|| wires.and_then(|w| w.first())).copied();
+                match other {
+                    Some(other) => self.wrong_kind(name, wanted, other),
+                    None => self.unknown(name, wanted, fits),
+                }
+                None
+            }
+            several => {
+                let several = several.to_vec();
+                self.ambiguous(name, &several);
+                None
+            }
+        }
+    }
+
+    fn wrong_kind(&mut self, name: &Name, wanted: &str, other: Entity) {
+        let loc = self.place(name);
+        self.occurs_path(name, other);
+        if self.open_ended.contains(&name.text) {
+            return;
+        }
+        let is = a_kind(&self.c, other);
+        let message = format!("`{}` is {is}, and {wanted} belongs here", name.text);
+        let mut help = None;
+        let list = |names: Vec<SmolStr>| (!names.is_empty()).then(|| names.join(", "));
+        let text = &name.text;
+        match other {
+            Entity::Device(d) => {
+                let pins =
+                    self.c.devices.get(d.index()).map(|d| d.pins.iter().map(|p| p.name.clone()).collect());
+                if let Some(pins) = pins.and_then(list) {
+                    help = Some(format!(
+                        "name one of its pins ({pins}) behind a dot, such as `{text}.{}`",
+                        first(&pins)
+                    ));
+                }
+            }
+            Entity::Module(m) => {
+                let names = self
+                    .c
+                    .modules
+                    .get(m.index())
+                    .map(|m| m.connectors.iter().map(|c| c.name.clone()).collect());
+                if let Some(names) = names.and_then(list) {
+                    help = Some(format!(
+                        "name a connector ({names}) and a cavity: `{text}.{}.1`",
+                        first(&names)
+                    ));
+                }
+            }
+            Entity::Connector(m, c) => {
+                let connector = self.c.modules.get(m.index()).and_then(|m| m.connectors.get(c));
+                let names = connector.map(|c| c.cavities.iter().map(|k| k.number.clone()).collect());
+                if let Some(names) = names.and_then(list) {
+                    help = Some(format!("name a cavity ({names}): `{text}.{}`", first(&names)));
+                }
+            }
+            Entity::Inline(i) => {
+                let names = self
+                    .c
+                    .inlines
+                    .get(i.index())
+                    .map(|i| i.cavities.iter().map(|k| k.name.clone()).collect());
+                if let Some(names) = names.and_then(list) {
+                    help = Some(format!("name a cavity ({names}): `{text}.{}`", first(&names)));
+                }
+            }
+            _ => {}
+        }
+        let declared = self.definition(other);
+        let problem = self.report("unknown-name", loc, message);
+        if let Some(help) = help {
+            problem.help(help);
+        }
+        if let Some(declared) = declared {
+            problem.see(declared, "declared here");
+        }
+    }
+
+    fn ambiguous(&mut self, name: &Name, several: &[Entity]) {
+        let loc = self.place(name);
+        let full: Vec<SmolStr> = several.iter().map(|&e| self.full_name(e)).collect();
+        let wires = several.iter().any(|e| matches!(e, Entity::Wire(_)));
+        let message = format!("`{}` can mean {} things here", name.text, several.len());
+        let help = if wires {
+            "several wires have this number: write the ends of the one that is meant, `A -> B`".to_owned()
+        } else {
+            format!("write which: {}", full.join(" or "))
+        };
+        let places: Vec<_> =
+            several.iter().take(4).map(|&e| (self.definition(e), self.full_name(e))).collect();
+        let problem = self.report("duplicate-name", loc, message).help(help);
+        for (place, full) in places {
+            if let Some(place) = place {
+                problem.see(place, format!("`{full}` is here"));
+            }
+        }
+    }
+
+    /// A name that leaves no doubt: `SCU.left_cmd` for a cavity.
+    fn full_name(&self, entity: Entity) -> SmolStr {
+        match entity {
+            Entity::Cavity(m, c, k) => {
+                let module = self.c.modules.get(m.index()).map(|m| m.name.clone()).unwrap_or_default();
+                let name = self.c.cavity(m, c, k).map(|k| k.name.clone()).unwrap_or_default();
+                smol_str::format_smolstr!("{module}.{name}")
+            }
+            Entity::Control(c) => {
+                self.c.controls.get(c.index()).map(|c| c.qualified.clone()).unwrap_or_default()
+            }
+            other => self.c.name_of(other),
+        }
+    }
+
+    /// Whether there is still time to look for near names in this file.
+    pub(super) fn may_search(&mut self) -> bool {
+        self.searches = self.searches.saturating_sub(1);
+        self.searches > 0
+    }
+
+    /// A name that means nothing. Said once a name: its other places are listed with the first.
+    pub(super) fn unknown(&mut self, name: &Name, wanted: &str, fits: &dyn Fn(&Circuit, Entity) -> bool) {
+        let text = &name.text;
+        let loc = self.place(name);
+        if let Some(&before) = self.unknown.get(text) {
+            if let Some(problem) = self.problems.get_mut(before) {
+                if problem.related.len() < 8 {
+                    problem.related.push((loc, "and here".to_owned()));
+                }
+                if let Some(fix) = &mut problem.fix
+                    && let Some((_, text)) = fix.edits.first().cloned()
+                {
+                    fix.edits.push((loc, text));
+                }
+            }
+            return;
+        }
+        if self.is_lost(text) {
+            return;
+        }
+        let near = if self.may_search() { self.nearest_thing(text, fits) } else { None };
+        let message = self.unknown_message(text, wanted);
+        let hidden = self.hidden_cavity(text);
+        let index = self.problems.len();
+        let problem = self.report("unknown-name", loc, message);
+        match (hidden, near) {
+            (Some(help), _) => {
+                problem.help(help);
+            }
+            (None, Some(near)) => {
+                problem.help(format!("did you mean `{near}`?")).write(near.as_str(), false);
+            }
+            (None, None) => {
+                problem.help("declare it, or correct the spelling: capitals count");
+            }
+        }
+        if self.problems.len() > index {
+            self.unknown.insert(text.clone(), index);
+        }
+    }
+
+    fn unknown_message(&self, text: &str, wanted: &str) -> String {
+        let Some((head, tail)) = text.split_once('.') else {
+            return format!("nothing here is named `{text}`, and {wanted} belongs here");
+        };
+        match self.c.index.things.get(head) {
+            Some(Entity::Device(_)) => format!("`{head}` has no pin or element `{tail}`"),
+            Some(Entity::Module(_)) => match tail.split_once('.') {
+                Some((connector, cavity))
+                    if self.c.index.things.contains_key(&text[..head.len() + 1 + connector.len()]) =>
+                {
+                    format!("connector `{head}.{connector}` has no cavity `{cavity}`")
+                }
+                Some((connector, _)) => format!("`{head}` has no connector `{connector}`"),
+                None => format!("`{head}` has no connector, cavity or gang named `{tail}`"),
+            },
+            Some(Entity::Inline(_)) => format!("in-line connector `{head}` has no cavity `{tail}`"),
+            Some(other) => format!("`{head}` is {}: nothing lies below it", a_kind(&self.c, *other)),
+            None => format!("nothing here is named `{head}`, and {wanted} belongs here"),
+        }
+    }
+
+    /// Whether a name may have been lost with something that could not be read.
+    pub(super) fn is_lost(&self, text: &str) -> bool {
+        let head = text.split_once('.').map_or(text, |(head, _)| head);
+        self.open_ended.contains(head) || self.junk_words.contains(head)
+    }
+
+    /// The nearest name that is known.
+    fn nearest_thing(&self, text: &str, fits: &dyn Fn(&Circuit, Entity) -> bool) -> Option<SmolStr> {
+        let index = &self.c.index;
+        let dots = text.matches('.').count();
+        let inner = index.inner.iter().map(|(name, entities)| (name, entities.first()));
+        let wires = index.wires.iter().map(|(name, entities)| (name, entities.first()));
+        let all = index.things.iter().map(|(name, entity)| (name, Some(entity))).chain(inner).chain(wires);
+        let same_depth = all.filter(|(name, _)| name.matches('.').count() == dots);
+        let all = same_depth.map(|(name, e)| (name.as_str(), e.is_some_and(|&e| fits(&self.c, e))));
+        let found = nearest(text, all)?;
+        // A name of another kind is no advice.
+        let entity = index
+            .things
+            .get(found)
+            .or_else(|| index.inner.get(found)?.first())
+            .or_else(|| index.wires.get(found)?.first());
+        let head_fits = dots == 0
+            || found.split('.').next() == text.split('.').next()
+            || !index.things.contains_key(text.split('.').next()?);
+        (entity.is_some_and(|&e| fits(&self.c, e)) && head_fits || dots == 0).then(|| SmolStr::new(found))
+    }
+
+    /// The point that a wire or another path names. One that means nothing gets a point of its own, so that what
+    /// hangs together by that name still does.
+    pub(super) fn point_named(&mut self, name: &Name) -> Place {
+        let wanted = "a point (a pin, a cavity, a splice, a supply or a ground)";
+        let place = match self.resolve(name, wanted, &is_point) {
+            Some(Entity::InlineCavity(i, c)) => Some(Place::Inline(i, c)),
+            Some(entity) => self.c.point_of(entity).map(Place::Point),
+            None => None,
+        };
+        place.unwrap_or_else(|| Place::Point(self.dangling(name)))
+    }
+
+    fn dangling(&mut self, name: &Name) -> PointId {
+        if let Some(&point) = self.dangling.get(&name.text) {
+            return point;
+        }
+        let loc = self.place(name);
+        let point = self.add_point(name.text.clone(), PointKind::Internal, Some(loc));
+        if !name.text.is_empty() {
+            self.dangling.insert(name.text.clone(), point);
+        }
+        self.taint(point);
+        point
+    }
+
+    /// Whether a point stands for a name that means nothing.
+    pub(super) fn is_dangling(&self, point: PointId) -> bool {
+        let name = self.c.points.get(point.index()).map(|p| &p.name);
+        name.is_some_and(|name| name.is_empty() || self.dangling.get(name) == Some(&point))
+    }
+}
+
+/// What a wire may lead to.
+pub(super) fn is_point(_: &Circuit, entity: Entity) -> bool {
+    matches!(
+        entity,
+        Entity::Point(_)
+            | Entity::Supply(_)
+            | Entity::Ground(_)
+            | Entity::Splice(_)
+            | Entity::Cavity(..)
+            | Entity::InlineCavity(..)
+    )
+}
+
+fn first(list: &str) -> &str {
+    list.split(", ").next().unwrap_or(list)
+}

@@ -1,0 +1,157 @@
+//! Settings: controls, stimuli and supplies of scenarios, `with` clauses and command lines.
+
+use super::{Builder, bodies::MOST_POSITIONS, sensors::want_of, values::Want};
+use crate::{Elaboration, Entity, libraries, model::*};
+use keyon_syntax::tree::{ItemKind, Setting};
+
+const DUTY: Want = Want::share("a duty", "40 %").why("a pulse is on between never and always");
+const SUPPLY: Want = Want::volts("a supply's voltage", "12.6 V").to(1e4);
+
+fn is_settable(circuit: &Circuit, entity: Entity) -> bool {
+    circuit.control_of(entity).is_some()
+        || circuit.stimulus_of(entity).is_some()
+        || matches!(entity, Entity::Supply(_))
+}
+
+impl Builder<'_> {
+    /// Adds what one setting says.
+    pub(super) fn setting(&mut self, setting: &Setting, into: &mut Settings) {
+        let has_position = setting.position.is_some();
+        let fits = |c: &Circuit, entity: Entity| match has_position {
+            true => c.control_of(entity).is_some(),
+            false => is_settable(c, entity),
+        };
+        let wanted =
+            if has_position { "a control (a device with positions, a driver, a gang)" } else { SETTABLE };
+        let Some(entity) = self.resolve(&setting.subject, wanted, &fits) else { return };
+        match (&setting.position, self.c.control_of(entity)) {
+            (Some(position), Some(control)) => {
+                if let Some(gang) = self.gang_over(entity) {
+                    let loc = self.at(setting.span);
+                    let subject = &setting.subject.text;
+                    let message = format!("`{subject}` is moved by gang `{gang}`, never alone");
+                    self.report("impossible-value", loc, message).help(format!("set the gang: `{gang} …`"));
+                    return;
+                }
+                let known = self.c.controls.get(control.index()).map_or(&[][..], |c| &c.positions);
+                let Some(index) = known.iter().take(MOST_POSITIONS).position(|p| *p == position.text) else {
+                    if !self.open_ended.contains(&setting.subject.text) {
+                        self.unknown_position(position, control);
+                    }
+                    return;
+                };
+                let loc = self.place(position);
+                let by_row = self.c.index.positions.get(control.index()).is_some_and(|p| p.len() > index);
+                if by_row {
+                    self.occurs(loc, Entity::Position(control, index), false);
+                }
+                let duty = setting.quantity.as_ref().and_then(|quantity| self.quantity(quantity, DUTY));
+                let by_hand = self
+                    .c
+                    .controls
+                    .get(control.index())
+                    .is_some_and(|c| matches!(c.kind, ControlKind::Device(_) | ControlKind::Free));
+                if let (Some(quantity), true) = (&setting.quantity, by_hand) {
+                    let loc = self.at(quantity.span);
+                    let message = format!("`{}` is moved by hand and cannot be pulsed", setting.subject.text);
+                    self.report("impossible-value", loc, message)
+                        .help("leave the duty out: only a module's stages take one");
+                    return;
+                }
+                into.controls.push((control, index, duty));
+            }
+            (None, _) => self.set_value(setting, entity, into),
+            (Some(_), None) => {}
+        }
+    }
+
+    /// A stimulus or a supply, set to a quantity.
+    fn set_value(&mut self, setting: &Setting, entity: Entity, into: &mut Settings) {
+        let Some(quantity) = &setting.quantity else {
+            self.no_position(setting, entity);
+            return;
+        };
+        if let Entity::Supply(index) = entity {
+            if let Some(volts) = self.quantity(quantity, SUPPLY) {
+                into.supplies.push((index, volts));
+            }
+            return;
+        }
+        let Some(stimulus) = self.c.stimulus_of(entity) else {
+            self.no_position(setting, entity);
+            return;
+        };
+        let Some(kind) = self.c.stimuli.get(stimulus.index()).map(|s| s.kind) else { return };
+        if let Some(value) = self.quantity(quantity, want_of(kind)) {
+            into.stimuli.push((stimulus, value));
+        }
+    }
+
+    fn no_position(&mut self, setting: &Setting, entity: Entity) {
+        let loc = self.at(setting.span);
+        if self.has_syntax_error(loc) {
+            return;
+        }
+        let subject = setting.subject.text.clone();
+        let Some(control) = self.c.control_of(entity).and_then(|c| self.c.controls.get(c.index())) else {
+            let message = format!("`{subject}` is set to nothing: a value belongs behind it");
+            self.report("unknown-name", loc, message).help("write it like `temp 25 degC`");
+            return;
+        };
+        let list = control.positions.join(", ");
+        let first = control.positions.get(1).cloned().unwrap_or_default();
+        self.report("unknown-name", loc, format!("`{subject}` needs a position behind it: {list}"))
+            .help(format!("write `{subject} {first}`"));
+    }
+
+    /// The gang that moves a cavity's stage.
+    fn gang_over(&self, entity: Entity) -> Option<smol_str::SmolStr> {
+        let Entity::Cavity(m, c, k) = entity else { return None };
+        let control = self.c.cavity(m, c, k)?.control?;
+        let control = self.c.controls.get(control.index())?;
+        matches!(control.kind, ControlKind::Gang(..)).then(|| control.name.clone())
+    }
+}
+
+const SETTABLE: &str = "a control, a sensor or a supply";
+
+/// Reads `NAME=VALUE`.
+pub(crate) fn parse_setting(e: &Elaboration, text: &str) -> Result<Settings, String> {
+    let Some((name, value)) = text.split_once('=').map(|(n, v)| (n.trim(), v.trim())) else {
+        return Err(format!(
+            "`{text}` is no setting: write NAME=VALUE, such as `left_cmd=on` or `temp=25 degC`"
+        ));
+    };
+    let whole = format!("scenario setting {{\n  {name} {value}\n}}\n");
+    let parse = keyon_syntax::parse(&whole);
+    let setting = match parse.file.items.as_slice() {
+        [only] => match &only.item.kind {
+            ItemKind::Scenario(scenario) if scenario.settings.len() == 1 && scenario.setups.is_empty() => {
+                scenario.settings.first().cloned()
+            }
+            _ => None,
+        },
+        _ => None,
+    };
+    let readable = parse.errors.is_empty() && !name.is_empty() && !value.is_empty();
+    let Some(setting) = setting.filter(|_| readable) else {
+        let said = parse.errors.first().map(|error| format!(": {}", error.message)).unwrap_or_default();
+        return Err(format!(
+            "`{text}` is no setting{said}; write NAME=VALUE, such as `left_cmd=on 40 %` or `temp=25 degC`"
+        ));
+    };
+    let source = crate::Source { key: "setting".into(), text: whole.into(), parse: parse.into() };
+    let loaded = [source];
+    let none = libraries::Libraries::none();
+    let mut b = Builder::new(&loaded, &none);
+    b.c = e.circuit.clone();
+    let mut settings = Settings::default();
+    b.setting(&setting, &mut settings);
+    match b.problems.first() {
+        None => Ok(settings),
+        Some(problem) => Err(match &problem.help {
+            Some(help) => format!("{}; {help}", problem.message),
+            None => problem.message.clone(),
+        }),
+    }
+}

@@ -1,0 +1,87 @@
+//! The nearest name to one that is not known.
+
+/// Number of edits (insert, delete, replace, swap of neighbours) between two words, if at most `most`.
+/// The optimal string alignment distance.
+pub fn distance(a: &str, b: &str, most: usize) -> Option<usize> {
+    let a: Vec<char> = a.chars().collect();
+    let b: Vec<char> = b.chars().collect();
+    if a.len().abs_diff(b.len()) > most {
+        return None;
+    }
+    let mut before: Vec<usize> = Vec::new();
+    let mut last: Vec<usize> = (0..=b.len()).collect();
+    for (i, &x) in a.iter().enumerate() {
+        let mut row = Vec::with_capacity(b.len() + 1);
+        row.push(i + 1);
+        for (j, &y) in b.iter().enumerate() {
+            let mut cost = (last[j] + usize::from(x != y)).min(last[j + 1] + 1).min(row[j] + 1);
+            if i > 0 && j > 0 && x == b[j - 1] && a[i - 1] == y {
+                cost = cost.min(before[j - 1] + 1);
+            }
+            row.push(cost);
+        }
+        if row.iter().min().is_some_and(|&least| least > most) {
+            return None;
+        }
+        before = std::mem::replace(&mut last, row);
+    }
+    last.last().copied().filter(|&d| d <= most)
+}
+
+/// The most edits at which a name still passes for a slip of another of this length.
+fn slack(name: &str) -> usize {
+    match name.chars().count() {
+        0 | 1 => 0,
+        2..=4 => 1,
+        5..=7 => 2,
+        _ => 3,
+    }
+}
+
+/// The candidate nearest to `name`: names that fit (`true`) before others, then fewer edits, then alphabetical.
+/// A difference in capitals alone always counts as near. `None` if none is near.
+pub fn nearest<'a>(name: &str, candidates: impl IntoIterator<Item = (&'a str, bool)>) -> Option<&'a str> {
+    let most = slack(name);
+    let lower = name.to_lowercase();
+    let mut best: Option<(bool, usize, &str)> = None;
+    for (candidate, fits) in candidates {
+        if candidate == name && fits {
+            return Some(candidate);
+        }
+        let edits = if candidate.len() == name.len() && candidate.eq_ignore_ascii_case(name) {
+            Some(0)
+        } else {
+            distance(name, candidate, most).or_else(|| (candidate.to_lowercase() == lower).then_some(0))
+        };
+        let Some(edits) = edits else { continue };
+        let this = (!fits, edits, candidate);
+        if candidate != name && best.is_none_or(|best| this < best) {
+            best = Some(this);
+        }
+    }
+    best.map(|(.., name)| name)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn counts_edits() {
+        assert_eq!(distance("S12", "S21", 3), Some(1));
+        assert_eq!(distance("left_valve", "left_valv", 3), Some(1));
+        assert_eq!(distance("a", "bcdef", 3), None);
+        assert_eq!(distance("", "ab", 2), Some(2));
+        assert_eq!(distance("kitten", "sitting", 3), Some(3));
+        assert_eq!(distance("kitten", "sitting", 2), None);
+    }
+
+    #[test]
+    fn prefers_what_fits() {
+        assert_eq!(nearest("temp", [("tamp", false), ("temq_x", true)]), Some("tamp"));
+        assert_eq!(nearest("templ", [("temp", false), ("templa", true)]), Some("templa"));
+        assert_eq!(nearest("templ", [("temp", false), ("tempo1", true)]), Some("tempo1"));
+        assert_eq!(nearest("K4", [("k4", true), ("K5", true)]), Some("k4"));
+        assert_eq!(nearest("x", [("y", true)]), None);
+    }
+}
