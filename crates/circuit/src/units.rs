@@ -7,45 +7,9 @@ use keyon_syntax::{
 };
 
 /// What a unit measures, its factor and its offset: SI value = number * factor + offset (temperatures in degrees
-/// Celsius). International foot and inch; psi by the international pound and standard gravity.
+/// Celsius).
 pub fn measure(unit: Unit) -> (Dimension, f64, f64) {
-    use Dimension as D;
-    match unit {
-        Unit::Volt => (D::Voltage, 1.0, 0.0),
-        Unit::Millivolt => (D::Voltage, 1e-3, 0.0),
-        Unit::Kilovolt => (D::Voltage, 1e3, 0.0),
-        Unit::Microvolt => (D::Voltage, 1e-6, 0.0),
-        Unit::Ampere => (D::Current, 1.0, 0.0),
-        Unit::Milliampere => (D::Current, 1e-3, 0.0),
-        Unit::Microampere => (D::Current, 1e-6, 0.0),
-        Unit::Kiloampere => (D::Current, 1e3, 0.0),
-        Unit::Ohm => (D::Resistance, 1.0, 0.0),
-        Unit::Milliohm => (D::Resistance, 1e-3, 0.0),
-        Unit::Kiloohm => (D::Resistance, 1e3, 0.0),
-        Unit::Megaohm => (D::Resistance, 1e6, 0.0),
-        Unit::Watt => (D::Power, 1.0, 0.0),
-        Unit::Milliwatt => (D::Power, 1e-3, 0.0),
-        Unit::Kilowatt => (D::Power, 1e3, 0.0),
-        Unit::SquareMillimetre => (D::Area, 1.0, 0.0),
-        Unit::Metre => (D::Length, 1.0, 0.0),
-        Unit::Centimetre => (D::Length, 1e-2, 0.0),
-        Unit::Millimetre => (D::Length, 1e-3, 0.0),
-        Unit::Kilometre => (D::Length, 1e3, 0.0),
-        Unit::Foot => (D::Length, 0.3048, 0.0),
-        Unit::Inch => (D::Length, 0.0254, 0.0),
-        Unit::Celsius => (D::Temperature, 1.0, 0.0),
-        Unit::Fahrenheit => (D::Temperature, 5.0 / 9.0, -160.0 / 9.0),
-        Unit::Kelvin => (D::Temperature, 1.0, -ZERO_CELSIUS),
-        Unit::Percent => (D::Ratio, 1e-2, 0.0),
-        Unit::Hertz => (D::Frequency, 1.0, 0.0),
-        Unit::Kilohertz => (D::Frequency, 1e3, 0.0),
-        Unit::Pascal => (D::Pressure, 1.0, 0.0),
-        Unit::Kilopascal => (D::Pressure, 1e3, 0.0),
-        Unit::Megapascal => (D::Pressure, 1e6, 0.0),
-        Unit::Bar => (D::Pressure, 1e5, 0.0),
-        Unit::Millibar => (D::Pressure, 1e2, 0.0),
-        Unit::Psi => (D::Pressure, 6_894.757_293_168_361, 0.0),
-    }
+    (unit.dimension(), unit.factor(), unit.offset())
 }
 
 /// 0 °C in kelvin.
