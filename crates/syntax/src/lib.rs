@@ -1,5 +1,6 @@
 //! Text to tokens to a tree; no name has a meaning here. See `DEVELOPERS.md` for the house rules.
 
+pub mod fmt;
 #[allow(dead_code)] // wired by parse.rs
 mod grammar;
 pub mod layout;
