@@ -185,15 +185,14 @@ impl Builder<'_> {
             Entity::Element(e) => vec![e],
             Entity::Point(point) => {
                 // The contacts that lie at this pin, from inside.
-                let inside = match self.c.points.get(point.index()).map(|p| p.kind) {
+                match self.c.points.get(point.index()).map(|p| p.kind) {
                     Some(PointKind::Pin(d, pin)) => {
                         let device = self.c.devices.get(d.index())?;
                         let inside = device.pins.get(pin)?.inside;
                         device.elements.iter().copied().filter(|&e| self.ends_at(e, inside)).collect()
                     }
                     _ => Vec::new(),
-                };
-                inside
+                }
             }
             Entity::Device(d) => self.c.devices.get(d.index())?.elements.clone(),
             _ => Vec::new(),

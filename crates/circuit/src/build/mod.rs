@@ -22,6 +22,7 @@ mod sensors;
 mod settings;
 mod setups;
 mod shown;
+mod stages;
 mod states;
 mod unused;
 mod values;

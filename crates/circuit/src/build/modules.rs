@@ -263,8 +263,7 @@ impl<'a> Builder<'a> {
         list.cavities.push(Cavity {
             number: row.cavity.text.clone(),
             name: own,
-            unused: (role == Role::Unused && !matches!(row.role, None if row.name.is_some()))
-                .then_some(row_loc),
+            unused: (role == Role::Unused && !(row.role.is_none() && row.name.is_some())).then_some(row_loc),
             role,
             outside,
             inside,

@@ -25,15 +25,15 @@ impl Builder<'_> {
                         self.report("unused-name", loc, message).help("wire it, or take the line out");
                     }
                 }
-                (ItemKind::Scenario(scenario), Some(&Slot::Scenario(id))) => {
-                    if !self.used_scenarios.contains(&id) {
-                        let loc = self.place(&scenario.name);
-                        let message =
-                            format!("scenario `{}` is used by nothing in this file", scenario.name.text);
-                        self.report("unused-name", loc, message).help(
-                            "say what is expected in it (`expect in`), look at it (`view`), or take it out",
-                        );
-                    }
+                (ItemKind::Scenario(scenario), Some(&Slot::Scenario(id)))
+                    if !self.used_scenarios.contains(&id) =>
+                {
+                    let loc = self.place(&scenario.name);
+                    let message =
+                        format!("scenario `{}` is used by nothing in this file", scenario.name.text);
+                    self.report("unused-name", loc, message).help(
+                        "say what is expected in it (`expect in`), look at it (`view`), or take it out",
+                    );
                 }
                 _ => {}
             }

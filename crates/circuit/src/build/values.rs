@@ -175,7 +175,8 @@ impl Builder<'_> {
                         high: num.high + ZERO_CELSIUS,
                     };
                 }
-                if !bound.placeholder && !(want.allows(num.nominal) && want.allows(num.low)) {
+                let allowed = want.allows(num.nominal) && want.allows(num.low);
+                if !bound.placeholder && !allowed {
                     let text =
                         format!("{} (parameter `{}`)", units::show(num.nominal, want.dimension), name.text);
                     match bound.argument {
