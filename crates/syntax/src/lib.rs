@@ -5,6 +5,7 @@ pub mod fmt;
 mod grammar;
 pub mod layout;
 pub mod lexer;
+pub mod line;
 mod nearest;
 mod span;
 pub mod tree;
