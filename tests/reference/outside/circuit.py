@@ -110,7 +110,7 @@ class Circuit:
         if at != positions[0]:
             self.settings.append(f"{name} {at}")
         na, nb = self.pins(name, a, b)
-        self.branch(f"{name}.contact", na, nb, "joint")["on"] = at in closed
+        self.branch(name, na, nb, "joint")["on"] = at in closed
 
     def two_pin(self, kind, name, a, b, text, ohms, **judge):
         self.lines.append(f"{kind} {name}  {a} -> {b}  {text}")
@@ -171,8 +171,8 @@ class Circuit:
         self.settings.append(f"{name} {number(now * 100)} %")
         at = low + (high - low) * now
         top, wiper, bottom = (self.point(f"{name}.{pin}") for pin in "123")
-        self.branch(f"{name}.track+", top, wiper, "r", load=True, ohms=ohms * (1 - at))
-        self.branch(f"{name}.track-", wiper, bottom, "r", load=True, ohms=ohms * at)
+        self.branch(f"{name}.track+", top, wiper, "r", load=True, ohms=ohms * (1 - at), label=False)
+        self.branch(f"{name}.track-", wiper, bottom, "r", load=True, ohms=ohms * at, label=False)
 
     def relay(self, name, ohms, pulls_in, drops_out, diode=None):
         self.lines += [
@@ -185,11 +185,11 @@ class Circuit:
         coil = f"{name}.K"
         self.branch(coil, pin["85"], pin["86"], "r", load=True, ohms=ohms, threshold=pulls_in, drops_out=drops_out)
         self.devices[name] = [coil]
-        self.branch(f"{name}.rest", pin["30"], pin["87a"], "joint", coil=coil, when=False)
-        self.branch(f"{name}.active", pin["30"], pin["87"], "joint", coil=coil, when=True)
+        self.branch(f"{name}.30_87a", pin["30"], pin["87a"], "joint", coil=coil, when=False)
+        self.branch(f"{name}.30_87", pin["30"], pin["87"], "joint", coil=coil, when=True)
         if diode:
             self.lines.append(f"  diode 86 -> 85  drop {number(diode)} V")
-            self.branch(f"{name}.diode", pin["86"], pin["85"], "diode", drop=diode)
+            self.branch(f"{name}.diode", pin["86"], pin["85"], "diode", drop=diode, label=False)
         self.lines.append("}")
 
     def key(self, name):

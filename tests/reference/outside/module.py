@@ -21,6 +21,7 @@ class Module:
     def gated(self, name, a, b, kind, **more):
         entry = self.c.branch(name, a, b, kind, **more)
         entry["module"] = self.name
+        entry["label"] = False  # inside the module: no name of its own
         return entry
 
     def feed(self, name):
@@ -70,7 +71,7 @@ class Module:
 
     def back(self, name):
         node = self.cavity(name, "return")
-        self.c.branch(f"{name}.return", node, self.inside_ground(), "joint")
+        self.c.branch(f"{name}.return", node, self.inside_ground(), "joint", label=False)
         return node
 
     def senses(self, name, up=None, up_volts=5.0, down=None):
@@ -87,10 +88,10 @@ class Module:
                 rail = f"{name}.rail"
                 ground = self.inside_ground()
                 self.gated(rail, ground, rail, "source", volts=up_volts, inner=0.0, limit=None, origin="reference")
-            self.c.branch(f"{name}.up", rail, node, "r", load=True, ohms=up)
+            self.c.branch(f"{name}.up", rail, node, "r", load=True, ohms=up, label=False)
         if down:
             role += f"  pull_down {number(down)} ohm"
-            self.c.branch(f"{name}.down", node, self.inside_ground(), "r", load=True, ohms=down)
+            self.c.branch(f"{name}.down", node, self.inside_ground(), "r", load=True, ohms=down, label=False)
         self.cavity(name, role)
         self.c.inputs.append((node, self.inside_ground()))
         return node
