@@ -11,13 +11,16 @@ needs no Python. `reach.jsonl` has node states only. Everything follows from the
 
 import json
 import pathlib
+import subprocess
 import sys
+import tempfile
 
 sys.path.insert(0, str(pathlib.Path(__file__).parent))
 from outside import answer, random_circuits  # noqa: E402
 
 HERE = pathlib.Path(__file__).parent
 NUMERIC, REACH = 220, 500
+FRESH = 1_000_000  # the first seed that no fixture has
 
 
 def short(value):
@@ -86,10 +89,70 @@ def check():
     print("fixtures are current")
 
 
+def near(got, expected):
+    return got is not None and abs(got - expected) <= 1e-9 * abs(expected) + 1e-9
+
+
+def differences(expected, found):
+    """What `keyon state --format json` says otherwise."""
+    words = {code: word for word, code in answer.CODES.items()}
+    for name, entry in expected["points"].items():
+        point = found["points"].get(name)
+        if point is None:
+            yield f"{name} is missing"
+            continue
+        if entry[0] != "?" and point["node_state"] != words[entry[0]]:
+            yield f"{name} is {point['node_state']} instead of {words[entry[0]]}"
+        if len(entry) > 1 and entry[1] != "?" and not near(point["volts"], entry[1]):
+            yield f"{name} reads {point['volts']} instead of {entry[1]}"
+    for name, amps in expected["amps"].items():
+        device = found["devices"].get(name)
+        # A device of one element: by that element.
+        inside = list(device["elements"].values()) if device else []
+        element = found["elements"].get(name) or (inside[0] if len(inside) == 1 else None)
+        if element and not near(element["amps"], amps):
+            yield f"{name} carries {element['amps']} instead of {amps}"
+    for name, state in expected["devices"].items():
+        if found["devices"][name]["state"] != state:
+            yield f"{name} {found['devices'][name]['state']} instead of {state}"
+    if found["blown"] != expected["blown"]:
+        yield f"blown {found['blown']} instead of {expected['blown']}"
+    alive = sorted(name for name, module in found["modules"].items() if module["alive"])
+    if alive != expected["alive"]:
+        yield f"alive {alive} instead of {expected['alive']}"
+
+
+def fresh(binary, count):
+    """Through the built binary, from text to JSON, on circuits that were never looked at."""
+    bad = 0
+    made = cases(random_circuits.numeric, FRESH, count, True) + cases(random_circuits.reach, FRESH, count, False)
+    with tempfile.TemporaryDirectory() as folder:
+        for one in made:
+            path = pathlib.Path(folder) / f"seed_{one['seed']}.keyon"
+            path.write_text(one["text"], encoding="utf-8")
+            run = subprocess.run(
+                [binary, "state", str(path), "--in", "now", "--format", "json"], capture_output=True, text=True
+            )
+            try:
+                wrong = list(differences(one["expect"], json.loads(run.stdout)))
+            except (json.JSONDecodeError, KeyError, TypeError) as error:
+                wrong = [f"no answer ({error!r}): {run.stderr.strip()[:2000]}"]
+            if wrong:
+                bad += 1
+                print(f"seed {one['seed']}:", *wrong, sep="\n  ")
+                if bad == 1:
+                    print(one["text"])
+    if bad:
+        sys.exit(f"{bad} of {len(made)} circuits differ")
+    print(f"{len(made)} fresh circuits agree")
+
+
 if __name__ == "__main__":
     if sys.argv[1:] == ["write"]:
         write()
     elif sys.argv[1:] == ["check"]:
         check()
+    elif sys.argv[1:2] == ["fresh"] and len(sys.argv) in (3, 4):
+        fresh(sys.argv[2], int(sys.argv[3]) if len(sys.argv) == 4 else 60)
     else:
         sys.exit(__doc__)
