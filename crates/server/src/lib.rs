@@ -1,1 +1,113 @@
-//! Keyon.
+//! The language server: the protocol and nothing else. What it answers comes from `keyon-ide`.
+//!
+//! Three parts, each in one place: [`serve`] reads messages and begins their handlers in order; the handlers of
+//! [`backend`] put a message into the queue of the [`main_loop`], which alone owns the documents; workers of
+//! the [`pool`] answer from snapshots.
+
+mod backend;
+mod board;
+mod capabilities;
+mod diagnostics;
+mod document;
+mod files;
+mod frame;
+mod handlers;
+mod main_loop;
+mod outbox;
+mod parent;
+mod parse;
+mod pool;
+mod position;
+mod serve;
+mod snapshot;
+mod token;
+
+use backend::Backend;
+use main_loop::{MainLoop, Message};
+use outbox::Outbox;
+use std::{
+    io::{BufReader, Read, Write},
+    sync::{
+        Arc,
+        atomic::{AtomicBool, Ordering},
+        mpsc,
+    },
+    time::Duration,
+};
+use tower_lsp::LspService;
+
+/// How to run.
+#[derive(Clone, Copy, Debug)]
+pub struct Options {
+    /// How long the text must be left alone before it is checked. Zero in tests.
+    pub debounce: Duration,
+}
+
+impl Default for Options {
+    fn default() -> Self {
+        Self { debounce: Duration::from_millis(120) }
+    }
+}
+
+/// Serves one client until it says `exit` or its end of the stream closes. Gives the process's exit code: 0 after a
+/// proper `shutdown`, else 1.
+///
+/// # Errors
+/// When a thread or the runtime cannot be started.
+pub fn run(
+    input: impl Read + Send + 'static,
+    output: impl Write + Send + 'static,
+    options: Options,
+) -> std::io::Result<i32> {
+    let (outbox, to_client) = Outbox::new();
+    let (queue, inbox) = mpsc::channel();
+    let main_loop = MainLoop::new(inbox, queue.clone(), outbox.clone());
+    let main = std::thread::Builder::new()
+        .name("main-loop".into())
+        .stack_size(8 << 20)
+        .spawn(move || main_loop.run())?;
+
+    // Reading and writing block, and have threads of their own.
+    let (frames_in, frames) = tokio::sync::mpsc::unbounded_channel();
+    std::thread::Builder::new().name("reader".into()).spawn(move || {
+        let mut input = BufReader::new(input);
+        while let Ok(Some(frame)) = frame::read(&mut input) {
+            if frames_in.send(frame).is_err() {
+                break;
+            }
+        }
+    })?;
+    let (out, messages) = mpsc::channel::<Vec<u8>>();
+    let (written, all_written) = mpsc::channel::<()>();
+    std::thread::Builder::new().name("writer".into()).spawn(move || {
+        let mut output = output;
+        let _written = written;
+        for message in messages {
+            if frame::write(&mut output, &message).is_err() {
+                break;
+            }
+        }
+    })?;
+
+    let refresh = Arc::new(AtomicBool::new(false));
+    let runtime = tokio::runtime::Builder::new_current_thread().enable_time().build()?;
+    let stop = queue.clone();
+    let proper = runtime.block_on(async {
+        let refreshes = Arc::clone(&refresh);
+        let (service, socket) = LspService::build(|client| {
+            tokio::spawn(outbox::run(client, to_client, move || refreshes.load(Ordering::Relaxed)));
+            Backend::new(queue, outbox, refresh, options.debounce)
+        })
+        .custom_method("keyon/table", Backend::table)
+        .custom_method("keyon/hold", Backend::hold)
+        .custom_method("keyon/explain", Backend::explain)
+        .finish();
+        serve::serve(service, socket, frames, out).await
+    });
+    let _ = stop.send(Message::Stop);
+    let _ = main.join();
+    drop(runtime);
+    // A client that does not read must not keep the process.
+    let _ = all_written.recv_timeout(Duration::from_secs(2));
+    Ok(i32::from(!proper))
+}

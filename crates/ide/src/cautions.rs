@@ -1,0 +1,145 @@
+//! What to take care of when probing there. Common practice of the trade, no source; the page of cautions in the project's
+//! documents says the same.
+
+use keyon_circuit::{
+    ids::PointId,
+    model::{Attributes, Circuit, ElementKind, Law, Owner, PointKind, Role},
+};
+use keyon_solve::Solution;
+
+/// Above this a supply is no business of a tool that teaches: volts DC.
+const DANGEROUS: f64 = 60.0;
+/// From this a lamp or heater burns: watts.
+const HOT: f64 = 20.0;
+/// The current of a test lamp, of about 40 ohm: amps at 12 V.
+const TEST_LAMP: f64 = 0.3;
+
+/// The cautions for probing a point in a state, the gravest first.
+pub(crate) fn at_point(circuit: &Circuit, solution: &Solution, point: PointId) -> Vec<String> {
+    let mut cautions = Vec::new();
+    let dangerous = circuit.supplies.iter().any(|supply| {
+        supply.volts.high.abs().max(supply.range.map_or(0.0, |(_, high)| high.abs())) > DANGEROUS
+    });
+    let owner = owner(circuit, point);
+    if dangerous || owner.is_some_and(|attributes| attributes.restricted) {
+        cautions.push("Not from this tool: restraint systems and supplies above 60 V DC are work for trained, licensed people.".into());
+        return cautions;
+    }
+    if owner.is_some_and(|attributes| attributes.sealed) {
+        cautions.push("Sealed: use a break-out lead, do not pierce the insulation.".into());
+    } else if matches!(
+        circuit.points.get(point.index()).map(|p| p.kind),
+        Some(PointKind::Pin(..) | PointKind::Cavity(..) | PointKind::InlineSide(..))
+    ) {
+        cautions.push("Back-probe from the wire side; do not pierce insulation or spread the terminal.".into());
+    }
+    if let Some(why) = meter_only(circuit, solution, point) {
+        cautions.push(format!("Meter only, no test lamp: {why}."));
+    }
+    for (device, state) in circuit.devices.iter().zip(&solution.devices) {
+        if state.state == keyon_solve::ElementState::Rests {
+            continue;
+        }
+        if device.attributes.moves {
+            cautions.push(format!("{} may move in this state: chock it, keep clear.", device.name));
+        }
+        let hot = device.elements.iter().any(|id| {
+            circuit.elements.get(id.index()).is_some_and(|element| match &element.law {
+                Law::Rated { watts, .. } => watts.nominal > HOT,
+                _ => false,
+            })
+        });
+        if hot && touches(circuit, solution, device, point) {
+            cautions.push(format!("{} gets hot.", device.name));
+        }
+    }
+    for hazard in owner.into_iter().flat_map(|attributes| &attributes.hazards) {
+        cautions.push(format!("{hazard}."));
+    }
+    cautions
+}
+
+/// Why a test lamp must stay away from a net.
+fn meter_only(circuit: &Circuit, solution: &Solution, point: PointId) -> Option<String> {
+    let net = solution.nets.get(point.index())?;
+    for module in &circuit.modules {
+        for cavity in module.connectors.iter().flat_map(|connector| &connector.cavities) {
+            if solution.nets.get(cavity.outside.index()) != Some(net) {
+                continue;
+            }
+            let name = format!("{}.{}", module.name, cavity.name);
+            match &cavity.role {
+                Role::Senses { .. } => return Some(format!("the net leads to the input {name}")),
+                Role::Reference { .. } => return Some(format!("the net is the reference {name}")),
+                Role::Return { .. } => return Some(format!("the net is the sensor return {name}")),
+                Role::Drives(_) | Role::Switches
+                    if cavity.limit.is_some_and(|limit| limit.nominal < TEST_LAMP) =>
+                {
+                    return Some(format!("a lamp draws more than the driver {name} can give"));
+                }
+                _ => {}
+            }
+        }
+    }
+    None
+}
+
+/// Whether a device has a pin on the point's net.
+fn touches(
+    circuit: &Circuit,
+    solution: &Solution,
+    device: &keyon_circuit::model::Device,
+    point: PointId,
+) -> bool {
+    let _ = circuit;
+    let net = solution.nets.get(point.index());
+    device.pins.iter().any(|pin| solution.nets.get(pin.outside.index()) == net)
+}
+
+/// What was said of the thing that a point belongs to.
+fn owner(circuit: &Circuit, point: PointId) -> Option<&Attributes> {
+    Some(match circuit.points.get(point.index())?.kind {
+        PointKind::Ground(ground) => &circuit.grounds.get(ground)?.attributes,
+        PointKind::Splice(splice) => &circuit.splices.get(splice)?.attributes,
+        PointKind::Pin(device, _) => &circuit.devices.get(device.index())?.attributes,
+        PointKind::Cavity(module, connector, _) => {
+            let module = circuit.modules.get(module.index())?;
+            let connector = module.connectors.get(connector).map(|connector| &connector.attributes);
+            connector.filter(|attributes| attributes.sealed).unwrap_or(&module.attributes)
+        }
+        PointKind::InlineSide(inline, ..) => &circuit.inlines.get(inline.index())?.attributes,
+        _ => return None,
+    })
+}
+
+/// The colour, number and other end of the wires that land on a point: `OG/BK 441 -> SCU.A.4`.
+pub(crate) fn landings(circuit: &Circuit, point: PointId) -> Vec<String> {
+    let mut wires = Vec::new();
+    for wire in &circuit.wires {
+        for stretch in &wire.stretches {
+            let Some(element) = circuit.elements.get(stretch.element.index()) else { continue };
+            let other = if element.from == point {
+                element.to
+            } else if element.to == point {
+                element.from
+            } else {
+                continue;
+            };
+            let other = circuit.points.get(other.index()).map(|p| p.name.as_str()).unwrap_or_default();
+            let mut words = Vec::new();
+            words.extend(stretch.colour.as_ref().map(ToString::to_string));
+            if wire.numbered {
+                words.push(wire.name.to_string());
+            }
+            words.push(format!("to {other}"));
+            wires.push(words.join(" "));
+        }
+    }
+    for element in &circuit.elements {
+        let tie = matches!((element.kind, element.owner), (ElementKind::Tie, _) | (ElementKind::Fuse(_), Owner::Fuse));
+        if tie && (element.from == point || element.to == point) {
+            wires.push(format!("directly to {}", element.name));
+        }
+    }
+    wires
+}

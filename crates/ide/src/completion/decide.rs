@@ -1,0 +1,480 @@
+//! From the place of the cursor to what may stand there: one function a kind of body, one arm a kind of statement.
+
+use super::{CompletionKind as Kind, List, context::Context, names, words};
+use crate::View;
+use keyon_syntax::unit::Dimension;
+
+pub(super) fn decide(view: &View<'_>, context: &Context<'_>, list: &mut List) {
+    if context.quoted {
+        if context.head() == Some("use") {
+            list.add(Kind::File, "trade", Some("relays, switches, sensors, valves: comes with Keyon".into()));
+        }
+        return;
+    }
+    if context.number {
+        return units(&dimensions(view, context), list);
+    }
+    if context.head() == Some("allow") {
+        if context.before.len() == 1 {
+            for rule in keyon_check::rules::all() {
+                list.add(Kind::Rule, rule.name(), Some(rule.summary().into()));
+            }
+        }
+        return;
+    }
+    match context.body() {
+        None => top(view, context, list),
+        Some("device") => body(view, context, list),
+        // A part with connectors is a kind of module; one that is still empty may become either.
+        Some("part") => {
+            let module = names::pinout_at(view, context.start).is_some_and(|pinout| !pinout.housings.is_empty());
+            if module && context.before.is_empty() {
+                list.words(Kind::Keyword, words::MODULE);
+            } else {
+                body(view, context, list);
+                if context.before.is_empty() {
+                    list.words(Kind::Keyword, &["connector", "gang"]);
+                }
+            }
+        }
+        Some("module") => {
+            if context.before.is_empty() {
+                list.words(Kind::Keyword, words::MODULE);
+            }
+        }
+        Some("connector") if context.bodies.len() > 1 => cavity(view, context, list),
+        Some("gang") => gang(view, context, list),
+        Some("scenario") => setting(view, context, &context.before, list),
+        Some("expect" | "readings") => row(view, context, list),
+        Some("exercise") => exercise(view, context, list),
+        Some(_) => {}
+    }
+}
+
+/// Statements outside of all bodies.
+fn top(view: &View<'_>, context: &Context<'_>, list: &mut List) {
+    let qualifier = context.qualifier;
+    let Some(head) = context.head() else {
+        if qualifier.is_none() {
+            list.words(Kind::Keyword, words::ITEMS);
+        }
+        return;
+    };
+    let words = context.before.len();
+    let last = context.last().unwrap_or_default();
+    let point_next = last == "->" || words > 1 && last == ",";
+    match head {
+        "view" => names::scenarios(view, list),
+        "unused" => names::points(view, qualifier, list),
+        "wire" if point_next || words <= 2 => names::points(view, qualifier, list),
+        "wire" => {
+            list.words(Kind::Keyword, &["AWG", "at", "fitted with", "fitted without"]);
+            for (letters, name) in words::COLOURS {
+                list.add(Kind::Colour, *letters, Some((*name).into()));
+            }
+        }
+        "supply" => match last {
+            "negative" => names::points(view, qualifier, list),
+            "in" => names::settings(view, list),
+            _ if context.before.get(words.wrapping_sub(2)) == Some(&"in") => {
+                names::positions(view, last, list);
+            }
+            _ => list.words(Kind::Keyword, &["inner", "range", "negative", "limit", "live in"]),
+        },
+        "splice" if context.has("by") => names::devices(view, list),
+        "splice" => list.words(Kind::Keyword, &["shared by", "where", "access", "sealed"]),
+        "ground" => list.words(Kind::Keyword, &["where", "access", "sealed"]),
+        "device" => after_colon(view, context, false, list),
+        "module" => after_colon(view, context, true, list),
+        "part" if last == ":" => list.words(Kind::Word, words::DIMENSIONS),
+        "expect" if words == 1 => list.words(Kind::Keyword, &["in"]),
+        "expect" | "exercise" | "readings" if last == "in" => names::scenarios(view, list),
+        "exercise" | "readings" => list.words(Kind::Keyword, &["in", "accuracy"]),
+        "elsewhere" => names::points(view, qualifier, list),
+        "switch" if last == "closed" => list.words(Kind::Keyword, &["in"]),
+        "switch" => {
+            let positions = context.before.iter().position(|word| *word == "positions");
+            if last == "in" || context.has("in") && last == "," {
+                let from = positions.map_or(words, |at| at + 1);
+                let own = context.before.iter().skip(from).take_while(|word| **word != "closed");
+                for name in own.filter(|word| **word != ",") {
+                    list.add(Kind::Position, *name, None);
+                }
+            } else if point_next {
+                names::points(view, qualifier, list);
+            } else if words > 1 && positions != Some(words - 1) {
+                list.words(Kind::Keyword, &["positions", "closed in", "where", "access"]);
+                names::points(view, qualifier, list);
+            }
+        }
+        "fuse" | "breaker" | "link" if words > 1 => {
+            if point_next || !context.has("->") {
+                names::points(view, qualifier, list);
+            }
+            if !point_next {
+                list.words(Kind::Keyword, &["where", "access", "sealed"]);
+            }
+        }
+        _ if ELEMENTS.contains(&head) && words > 1 => {
+            if !point_next {
+                list.words(Kind::Keyword, clauses(head));
+            }
+            if point_next || !context.has("->") {
+                names::points(view, qualifier, list);
+            }
+            if !point_next {
+                list.words(Kind::Keyword, &["where", "access", "moves", "hazard", "restricted"]);
+            }
+        }
+        _ => {}
+    }
+}
+
+const ELEMENTS: &[&str] = &[
+    "resistor", "lamp", "heater", "coil", "winding", "motor", "thermistor", "variable", "diode", "track", "transducer",
+];
+
+/// The clauses of an element.
+fn clauses(kind: &str) -> &'static [&'static str] {
+    match kind {
+        "lamp" | "heater" => &["cold"],
+        "coil" => &["pulls_in", "drops_out", "rated"],
+        "winding" | "motor" => &["turns_at", "rated", "runs"],
+        "thermistor" => &["at", "beta", "steinhart", "table", "span", "nominal"],
+        "variable" => &["span", "nominal"],
+        "diode" => &["drop"],
+        "track" => &["wiper", "travel", "span", "nominal"],
+        "transducer" => &["out", "over", "ratio", "span", "nominal"],
+        _ => &[],
+    }
+}
+
+/// A device or a module: its part and the part's arguments.
+fn after_colon(view: &View<'_>, context: &Context<'_>, module: bool, list: &mut List) {
+    let Some(colon) = context.before.iter().position(|word| *word == ":") else {
+        if context.before.len() > 1 {
+            list.words(Kind::Keyword, &["where", "access", "sealed", "moves", "hazard", "restricted"]);
+        }
+        return;
+    };
+    let part = context.before.get(colon + 1).copied();
+    match (part, context.last()) {
+        (None, _) => names::parts(view, module, context.qualifier, list),
+        (Some(part), Some("uses")) => names::cavities_of_part(view, part, context.qualifier, list),
+        (Some(part), Some(",")) if context.has("uses") => {
+            names::cavities_of_part(view, part, context.qualifier, list);
+        }
+        (Some(part), Some("(" | ",")) => names::parameters(view, part, list),
+        _ if module => list.words(Kind::Keyword, &["uses", "where", "access"]),
+        _ => list.words(Kind::Keyword, &["where", "access", "sealed", "moves", "hazard", "restricted"]),
+    }
+}
+
+/// The body of a device or part.
+fn body(view: &View<'_>, context: &Context<'_>, list: &mut List) {
+    let Some(head) = context.head() else {
+        return list.words(Kind::Keyword, words::BODY);
+    };
+    let body = names::body_at(view, context.start);
+    let pins = |list: &mut List| {
+        for pin in body.into_iter().flat_map(|body| &body.pins) {
+            list.add(Kind::Point, pin.name.text.as_str(), Some("pin".into()));
+        }
+    };
+    let coils = |list: &mut List| {
+        let edges = body.into_iter().flat_map(|body| &body.edges).filter(|edge| edge.keyword.text == "coil");
+        for name in edges.filter_map(|edge| edge.name.as_ref()) {
+            list.add(Kind::Device, name.text.as_str(), Some("coil".into()));
+        }
+    };
+    let last = context.last().unwrap_or_default();
+    let positions = context.has("closed") && context.has("in") || context.has("open") && context.has("in");
+    match head {
+        "pins" | "positions" | "where" | "hazard" => {}
+        "access" => list.words(Kind::Word, &["easy", "cover", "buried"]),
+        "contact" | "changeover" => match last {
+            "when" => coils(list),
+            "closed" | "open" => list.words(Kind::Keyword, &["in", "when"]),
+            "in" => own_positions(body, list),
+            "," if positions || head == "changeover" && context.has("in") => own_positions(body, list),
+            "->" | "rest" | "active" => pins(list),
+            "(" | "," => list.words(Kind::Keyword, &["rest", "active"]),
+            _ if context.before.get(context.before.len().wrapping_sub(2)) == Some(&"when") => {
+                list.words(Kind::Keyword, &["energised"]);
+            }
+            _ if !context.has("->") => pins(list),
+            _ if head == "contact" => list.words(Kind::Keyword, &["closed in", "closed when", "open in", "open when", "rated"]),
+            _ => list.words(Kind::Keyword, &["when", "in", "rated"]),
+        },
+        "grade" => {
+            let edges = body.into_iter().flat_map(|body| &body.edges);
+            for name in edges.filter_map(|edge| edge.name.as_ref()) {
+                list.add(Kind::Device, name.text.as_str(), None);
+            }
+        }
+        _ => {
+            if last != "->" {
+                list.words(Kind::Keyword, clauses(head));
+            }
+            if matches!(last, "->" | "wiper" | "out") || context.before.len() <= 2 || head == "unused" {
+                pins(list);
+            }
+        }
+    }
+}
+
+fn own_positions(body: Option<&keyon_syntax::tree::Body>, list: &mut List) {
+    for name in body.into_iter().flat_map(|body| &body.positions) {
+        list.add(Kind::Position, name.text.as_str(), None);
+    }
+}
+
+/// A cavity row of a module: number, name, role, options.
+fn cavity(view: &View<'_>, context: &Context<'_>, list: &mut List) {
+    let words = context.before.len();
+    let cavities = |list: &mut List| {
+        let rows = names::pinout_at(view, context.start).into_iter().flat_map(|pinout| &pinout.housings);
+        for name in rows.flat_map(|housing| &housing.rows).filter_map(|row| row.name.as_ref()) {
+            list.add(Kind::Point, name.text.as_str(), None);
+        }
+    };
+    match (words, context.last().unwrap_or_default()) {
+        (0, _) => list.words(Kind::Keyword, &["allow"]),
+        (1, _) => list.words(Kind::Word, &["unused"]),
+        (2, _) => list.words(Kind::Word, words::ROLES),
+        (_, "drives") => list.words(Kind::Word, &["low", "high", "half"]),
+        (_, "switches") => {}
+        (_, "{" | "to" | "from") => cavities(list),
+        (_, ",") if context.has("switches") && !context.has("}") => cavities(list),
+        (_, "by" | ",") if context.has("by") => names::devices(view, list),
+        _ => list.words(Kind::Keyword, options(context.before.get(2).copied().unwrap_or_default())),
+    }
+}
+
+/// The options that make sense with a role.
+fn options(role: &str) -> &'static [&'static str] {
+    match role {
+        "feed" => &["draws"],
+        "drives" => &["on", "limit", "pwm", "clamp", "to", "from"],
+        "switches" => &["on", "limit", "pwm", "clamp"],
+        "reference" => &["inner", "limit"],
+        "return" => &["shared by", "switched", "on", "limit"],
+        "senses" => &["pull_up", "pull_down", "range", "digital", "threshold"],
+        _ => &[],
+    }
+}
+
+/// A gang's row: a position, then stages and where they go.
+fn gang(view: &View<'_>, context: &Context<'_>, list: &mut List) {
+    use keyon_syntax::tree::{Role, Way};
+    let pinout = names::pinout_at(view, context.start);
+    let rows = || pinout.into_iter().flat_map(|pinout| &pinout.housings).flat_map(|housing| &housing.rows);
+    let row = context.before.iter().filter(|word| **word != ",").count();
+    if row == 0 {
+        return;
+    }
+    if row % 2 == 1 {
+        for row in rows() {
+            if let (Some(name), Some(Role::Drives { .. } | Role::Switches { .. })) = (&row.name, &row.role) {
+                list.add(Kind::Point, name.text.as_str(), Some("stage".into()));
+            }
+        }
+        return;
+    }
+    let stage = context.last().unwrap_or_default();
+    let role = rows().find(|row| row.name.as_ref().is_some_and(|name| name.text == stage)).and_then(|row| row.role.as_ref());
+    match role {
+        Some(Role::Switches { rest, other }) => {
+            for place in [rest, other] {
+                list.add(Kind::Position, place.text.as_str(), None);
+            }
+        }
+        Some(Role::Drives { way: Way::Half, .. }) => list.words(Kind::Position, &["open", "low", "high"]),
+        _ => list.words(Kind::Position, &["off", "on"]),
+    }
+}
+
+/// A setting: `key run`, `temp 25 degC`, or a set-up.
+fn setting(view: &View<'_>, context: &Context<'_>, before: &[&str], list: &mut List) {
+    match before {
+        [] if context.qualifier.is_none() => {
+            names::settings(view, list);
+            list.words(Kind::Keyword, &["unplug", "pull", "jumper", "load", "do"]);
+        }
+        ["unplug"] => names::plugs(view, list),
+        ["pull"] => names::fuses(view, list),
+        ["jumper" | "load"] | ["jumper" | "load", _, "to"] => names::points(view, context.qualifier, list),
+        ["jumper" | "load", _] => list.words(Kind::Keyword, &["to"]),
+        [] => names::below(&view.elaboration.circuit, context.qualifier.unwrap_or_default(), list),
+        [control] => {
+            names::positions(view, control, list);
+        }
+        _ => {}
+    }
+}
+
+/// A row of `expect` or `readings`.
+fn row(view: &View<'_>, context: &Context<'_>, list: &mut List) {
+    if let Some(with) = context.before.iter().rposition(|word| *word == "with") {
+        let rest = context.before.get(with + 1..).unwrap_or_default();
+        let last = rest.rsplit(|word| *word == ",").next().unwrap_or_default();
+        return setting(view, context, last, list);
+    }
+    match context.before.as_slice() {
+        [] => {
+            subjects(view, context, list);
+            list.words(Kind::Keyword, &["ohms", "clamp", "lamp"]);
+        }
+        ["clamp"] => {
+            names::wires(view, list);
+            names::fuses(view, list);
+        }
+        ["ohms" | "lamp"] | [.., "to"] => names::points(view, context.qualifier, list),
+        ["ohms", _] => list.words(Kind::Keyword, &["to"]),
+        [_, "about" | "below" | "above"] | [.., "+-" | ".."] => {}
+        [_] | [_, "to", _] | ["lamp" | "clamp", ..] => {
+            list.words(Kind::Word, &["below", "above", "about"]);
+            list.words(Kind::Word, words::STATES);
+            list.words(Kind::Keyword, &["to", "with"]);
+        }
+        _ => list.words(Kind::Keyword, &["with"]),
+    }
+}
+
+/// What can be measured or seen.
+fn subjects(view: &View<'_>, context: &Context<'_>, list: &mut List) {
+    if context.qualifier.is_none() {
+        names::devices(view, list);
+        names::fuses(view, list);
+        let circuit = &view.elaboration.circuit;
+        for cavity in circuit.modules.iter().flat_map(|m| &m.connectors).flat_map(|c| &c.cavities) {
+            if let keyon_circuit::model::Role::Senses { .. } = cavity.role {
+                list.add(Kind::Control, cavity.name.as_str(), Some("input".into()));
+            }
+        }
+    }
+    names::points(view, context.qualifier, list);
+    if context.qualifier.is_none() {
+        names::wires(view, list);
+    }
+}
+
+/// A line of an exercise.
+fn exercise(view: &View<'_>, context: &Context<'_>, list: &mut List) {
+    match context.before.as_slice() {
+        [] => list.words(Kind::Keyword, &["fault", "symptom", "probes", "ask", "in", "unplug", "pull", "jumper"]),
+        ["in"] => names::scenarios(view, list),
+        ["fault"] => list.words(Kind::Keyword, &["open", "short", "stuck", "resistance", "drift"]),
+        ["fault", "stuck"] => names::settings(view, list),
+        ["fault", "stuck", control] => {
+            names::positions(view, control, list);
+        }
+        ["fault", "short", _] => list.words(Kind::Keyword, &["to"]),
+        ["fault", "short", _, "to"] => {
+            list.words(Kind::Word, &["ground"]);
+            names::points(view, context.qualifier, list);
+        }
+        ["fault", "open" | "short"] | ["fault", "resistance", .., "in"] => {
+            names::wires(view, list);
+            subjects(view, context, list);
+        }
+        ["fault", "drift"] => {
+            for stimulus in &view.elaboration.circuit.stimuli {
+                list.add(Kind::Control, stimulus.name.as_str(), Some("sensor".into()));
+            }
+        }
+        ["symptom"] => subjects(view, context, list),
+        ["symptom", _] => list.words(Kind::Word, words::STATES),
+        ["probes" | "ask", ..] => subjects(view, context, list),
+        ["unplug" | "pull" | "jumper", ..] => setting(view, context, &context.before, list),
+        _ => {}
+    }
+}
+
+/// What the number before the cursor may measure; nothing where the place does not say.
+fn dimensions(view: &View<'_>, context: &Context<'_>) -> Vec<Dimension> {
+    match clause_dimension(view, context) {
+        Some(dimension) => vec![dimension],
+        None => match context.head() {
+            Some("wire") => vec![Dimension::Area, Dimension::Length],
+            Some("lamp" | "heater") => vec![Dimension::Power, Dimension::Voltage],
+            Some("elsewhere") => vec![Dimension::Current, Dimension::Power],
+            _ => Vec::new(),
+        },
+    }
+}
+
+/// What the clause before the number asks for.
+fn clause_dimension(view: &View<'_>, context: &Context<'_>) -> Option<Dimension> {
+    let head = context.head().unwrap_or_default();
+    // Behind `A ..` and `+-` stands what stood before them.
+    let mut at = context.before.len().checked_sub(2)?;
+    while matches!(context.before.get(at).copied(), Some(".." | "+-" | "-" | "+")) {
+        at = at.checked_sub(1)?;
+        while context.before.get(at).is_some_and(|word| word.starts_with(|c: char| c.is_ascii_digit()) || is_unit(word)) {
+            at = at.checked_sub(1)?;
+        }
+    }
+    let before = context.before.get(at).copied().or(context.before_number())?;
+    let clause = match before {
+        "inner" | "pull_up" | "pull_down" | "on" | "cold" | "resistance" => Some(Dimension::Resistance),
+        "limit" | "pulls_in" | "drops_out" | "turns_at" | "runs" | "draws" | "rated" | "clamp" => Some(Dimension::Current),
+        "drop" | "reference" | "threshold" | "range" | "out" => Some(Dimension::Voltage),
+        "pwm" => Some(Dimension::Frequency),
+        "at" | "beta" => Some(Dimension::Temperature),
+        "travel" => Some(Dimension::Ratio),
+        "to" if context.has("pull_up") => Some(Dimension::Voltage),
+        _ => None,
+    };
+    if clause.is_some() {
+        return clause;
+    }
+    if context.body() == Some("scenario") || context.has("with") {
+        let subject = if context.has("with") { before } else { head };
+        // `left_cmd on 40 %`: a duty.
+        return names::stimulus_dimension(view, subject).or(Some(Dimension::Ratio));
+    }
+    match head {
+        "supply" => Some(Dimension::Voltage),
+        "ground" | "resistor" | "variable" | "track" | "coil" | "winding" | "motor" | "thermistor" => {
+            Some(Dimension::Resistance)
+        }
+        "fuse" | "breaker" | "link" => Some(Dimension::Current),
+        "transducer" => Some(if context.has("over") { Dimension::Pressure } else { Dimension::Voltage }),
+        "device" | "module" => {
+            let colon = context.before.iter().position(|word| *word == ":")?;
+            let part = context.before.get(colon + 1)?;
+            let name = (before == "=").then(|| context.before.get(at.checked_sub(1)?).copied()).flatten();
+            names::parameter_dimension(view, part, name)
+        }
+        _ => None,
+    }
+}
+
+fn is_unit(word: &str) -> bool {
+    UNITS.iter().any(|(_, units)| units.contains(&word))
+}
+
+/// Units by dimension, the usual ones first.
+const UNITS: &[(Dimension, &[&str])] = &[
+    (Dimension::Resistance, &["ohm", "kohm", "mohm", "Mohm"]),
+    (Dimension::Current, &["A", "mA", "uA", "kA"]),
+    (Dimension::Voltage, &["V", "mV", "kV", "uV"]),
+    (Dimension::Power, &["W", "kW", "mW"]),
+    (Dimension::Area, &["mm2"]),
+    (Dimension::Length, &["m", "cm", "mm", "km", "ft", "in"]),
+    (Dimension::Temperature, &["degC", "K", "degF"]),
+    (Dimension::Ratio, &["%"]),
+    (Dimension::Frequency, &["Hz", "kHz"]),
+    (Dimension::Pressure, &["kPa", "bar", "psi", "Pa", "MPa", "mbar"]),
+];
+
+/// The units of what is expected; all of them where the place does not tell.
+fn units(expected: &[Dimension], list: &mut List) {
+    let rows = UNITS.iter().filter(|(dimension, _)| expected.is_empty() || expected.contains(dimension));
+    for (dimension, units) in rows {
+        for unit in *units {
+            list.add(Kind::Unit, *unit, Some(format!("{dimension:?}").to_lowercase()));
+        }
+    }
+}

@@ -1,0 +1,82 @@
+//! What may be written next. Works on the text before the cursor, so that a half-typed line is no obstacle, and takes
+//! its names from the rest of the file, which is whole.
+
+mod context;
+mod decide;
+mod names;
+pub(crate) mod words;
+
+use crate::View;
+use context::Context;
+use keyon_syntax::Span;
+
+/// What a completion is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[allow(missing_docs)]
+pub enum CompletionKind {
+    Keyword,
+    Point,
+    Device,
+    Part,
+    Unit,
+    Colour,
+    Control,
+    Position,
+    Rule,
+    Scenario,
+    Parameter,
+    File,
+    /// A word of a small fixed set: a role, a state, a dimension.
+    Word,
+}
+
+/// Something that may be written at the cursor.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Completion {
+    /// What the list shows.
+    pub label: String,
+    #[allow(missing_docs)]
+    pub kind: CompletionKind,
+    /// A few words beside it.
+    pub detail: Option<String>,
+    /// Markdown.
+    pub documentation: Option<String>,
+    /// What is written …
+    pub insert: String,
+    /// … in place of this.
+    pub replace: Span,
+}
+
+/// The completions at an offset, the likeliest first.
+pub fn complete(view: &View<'_>, offset: u32) -> Vec<Completion> {
+    let Some(context) = Context::at(view.text(), offset) else { return Vec::new() };
+    let mut list = List { items: Vec::new(), replace: context.replace };
+    decide::decide(view, &context, &mut list);
+    let mut seen = std::collections::HashSet::new();
+    list.items.retain(|item| seen.insert((item.label.clone(), item.kind)));
+    list.items
+}
+
+/// Completions as they are gathered.
+pub(crate) struct List {
+    items: Vec<Completion>,
+    replace: Span,
+}
+
+impl List {
+    fn add(&mut self, kind: CompletionKind, label: impl Into<String>, detail: Option<String>) {
+        let label = label.into();
+        let insert = label.clone();
+        self.items.push(Completion { label, kind, detail, documentation: None, insert, replace: self.replace });
+    }
+
+    /// Words of the language, with what they mean.
+    fn words(&mut self, kind: CompletionKind, words: &[&str]) {
+        for word in words {
+            let help = words::help(word).map(str::to_owned);
+            // Several words that belong together are explained by the first.
+            let help = help.or_else(|| words::help(word.split(' ').next()?).map(str::to_owned));
+            self.add(kind, *word, help);
+        }
+    }
+}

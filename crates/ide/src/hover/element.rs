@@ -1,0 +1,120 @@
+//! Hover on wires, fuses and the elements of devices: the current in them.
+
+use super::{Page, capital, now};
+use crate::{
+    View, carries,
+    display::{amps, drop, trimmed},
+    shown,
+};
+use keyon_circuit::{
+    ids::{ElementId, WireId},
+    model::{Circuit, Element, ElementKind, Law, Stretch},
+};
+use keyon_solve::{Amps, Cancelled, Solution, cases_of_element};
+
+pub(super) fn wire(view: &View<'_>, page: &mut Page, wire: WireId) -> Result<(), Cancelled> {
+    let circuit = &view.elaboration.circuit;
+    let Some(wire) = circuit.wires.get(wire.index()) else { return Ok(()) };
+    match wire.stretches.as_slice() {
+        [only] => self::page(view, page, only.element)?,
+        stretches => {
+            let (solution, name) = now(view);
+            let lines = stretches.iter().filter_map(|stretch| {
+                let element = circuit.elements.get(stretch.element.index())?;
+                Some(format!(
+                    "{}: {}; {name} **{}**",
+                    element.name,
+                    route(circuit, element, Some(stretch)),
+                    carried(circuit, &solution, stretch.element)
+                ))
+            });
+            page.list(lines);
+        }
+    }
+    Ok(())
+}
+
+pub(super) fn page(view: &View<'_>, page: &mut Page, id: ElementId) -> Result<(), Cancelled> {
+    let circuit = &view.elaboration.circuit;
+    let Some(element) = circuit.elements.get(id.index()) else { return Ok(()) };
+    let stretch = circuit.wires.iter().flat_map(|wire| &wire.stretches).find(|stretch| stretch.element == id);
+    page.say(&route(circuit, element, stretch));
+    let (solution, name) = now(view);
+    page.say(&format!("{}: **{}**", capital(&name), carried(circuit, &solution, id)));
+    let cases = cases_of_element(circuit, &shown::base(view), id, view.cancel)?;
+    let rows = carries::rows(&cases, |solution| carried(circuit, solution, id));
+    if rows.len() > 1 || cases.cut.is_some() {
+        page.say(&carries::markdown(circuit, &cases, &rows, &["carries"], |row| vec![row.key.clone()]));
+    }
+    if let ElementKind::Fuse(_) = element.kind {
+        let blows = rows.iter().any(|row| row.solution.blown.iter().any(|(fuse, _)| *fuse == id));
+        if blows {
+            page.say("\u{26a0} It blows in some state. Replace it with the same rating only, and find the short first.");
+        }
+    }
+    Ok(())
+}
+
+/// From where to where, and of what.
+fn route(circuit: &Circuit, element: &Element, stretch: Option<&Stretch>) -> String {
+    let point = |id: keyon_circuit::ids::PointId| {
+        circuit.points.get(id.index()).map_or("", |point| point.name.as_str()).to_owned()
+    };
+    let mut parts = vec![format!("{} \u{2192} {}", point(element.from), point(element.to))];
+    if let Some(stretch) = stretch {
+        parts.extend(stretch.gauge.as_ref().map(ToString::to_string));
+        parts.extend(stretch.colour.as_ref().map(ToString::to_string));
+        parts.extend(stretch.length.map(|length| format!("{} m", trimmed(length.nominal, 3))));
+    }
+    match &element.law {
+        Law::Resistance(ohms) => parts.push(resistance(ohms.nominal)),
+        Law::Rated { watts, volts, .. } => {
+            parts.push(format!("{} W at {} V", trimmed(watts.nominal, 2), trimmed(volts.nominal, 2)));
+        }
+        Law::Coil { ohms, .. } | Law::Winding { ohms, .. } | Law::Track { ohms, .. } => {
+            parts.push(resistance(ohms.nominal));
+        }
+        Law::Diode { drop } => parts.push(format!("drops {} V", trimmed(drop.nominal, 3))),
+        Law::Joint if stretch.is_some() => {
+            parts.push("no gauge and length: counted without resistance".into());
+        }
+        _ => {}
+    }
+    parts.join(", ")
+}
+
+pub(super) fn resistance(ohms: f64) -> String {
+    match ohms.abs() {
+        size if size >= 1e6 => format!("{} Mohm", trimmed(ohms / 1e6, 3)),
+        size if size >= 1e3 => format!("{} kohm", trimmed(ohms / 1e3, 3)),
+        size if size >= 1.0 => format!("{} ohm", trimmed(ohms, 3)),
+        _ => format!("{} mohm", trimmed(ohms * 1e3, 2)),
+    }
+}
+
+/// The current, the drop, and for a load what it does.
+fn carried(circuit: &Circuit, solution: &Solution, id: ElementId) -> String {
+    if let Some((_, current)) = solution.blown.iter().find(|(fuse, _)| *fuse == id) {
+        return match current {
+            Some(current) => format!("blown, at {}", amps(*current)),
+            None => "blown, by a short".into(),
+        };
+    }
+    let mut parts = Vec::new();
+    let states = solution.devices.iter().flat_map(|device| &device.elements);
+    parts.extend(states.filter(|(element, _)| *element == id).map(|(_, state)| state.words().to_owned()));
+    match solution.amps.get(id.index()) {
+        Some(Amps::Known(current)) => {
+            parts.push(amps(*current));
+            let element = circuit.elements.get(id.index());
+            let volts = |point: keyon_circuit::ids::PointId| solution.unloaded.get(point.index()).copied().flatten();
+            let lost = element.and_then(|element| Some(volts(element.from)? - volts(element.to)?));
+            if let Some(lost) = lost.filter(|lost| lost.abs() >= 0.5e-3 && current.abs() > 1e-6) {
+                parts.push(format!("{} across it", drop(lost.abs())));
+            }
+        }
+        Some(Amps::Unlimited) => parts.push("unlimited current: a short".into()),
+        None => {}
+    }
+    parts.join(", ")
+}

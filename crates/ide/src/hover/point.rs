@@ -1,0 +1,75 @@
+//! Hover on a point: what a meter reads there.
+
+use super::{Page, capital, now};
+use crate::{
+    View, carries, cautions,
+    display::volts,
+    reason::{floats, probed, reason},
+    shown,
+};
+use keyon_circuit::{
+    ids::PointId,
+    model::{Change, Circuit, PointKind},
+};
+use keyon_solve::{Cancelled, NodeState, Solution, cases_of_point, solve};
+
+pub(super) fn page(view: &View<'_>, page: &mut Page, point: PointId) -> Result<(), Cancelled> {
+    let circuit = &view.elaboration.circuit;
+    let landings = cautions::landings(circuit, point);
+    if !landings.is_empty() {
+        page.say(&landings.join("; "));
+    }
+    let (solution, name) = now(view);
+    page.say(&format!("{}: **{}**, {}", capital(&name), reads(&solution, point), reason(circuit, &solution, point)));
+    unplugged(view, page, point, &name);
+    states(view, page, point)?;
+    if probed(circuit, point) {
+        page.list(cautions::at_point(circuit, &solution, point).into_iter().map(|c| format!("\u{26a0} {c}")));
+    }
+    Ok(())
+}
+
+/// What the meter shows; a floating net is never a plain `0.00 V`.
+pub(super) fn reads(solution: &Solution, point: PointId) -> String {
+    if floats(solution, point) {
+        return "floats".into();
+    }
+    match solution.volts.get(point.index()).copied().flatten() {
+        Some(reading) => volts(reading),
+        None => "no reading".into(),
+    }
+}
+
+/// The states that matter, condensed.
+pub(super) fn states(view: &View<'_>, page: &mut Page, point: PointId) -> Result<(), Cancelled> {
+    let circuit = &view.elaboration.circuit;
+    let cases = cases_of_point(circuit, &shown::base(view), point, view.cancel)?;
+    let state = |solution: &Solution| solution.node_states.get(point.index()).copied().unwrap_or(NodeState::Open);
+    let rows = carries::rows(&cases, |solution| (state(solution), reads(solution, point)));
+    if rows.len() > 1 || cases.cut.is_some() {
+        page.say(&carries::markdown(circuit, &cases, &rows, &["reads", "why"], |row| {
+            vec![row.key.1.clone(), reason(circuit, &row.solution, point)]
+        }));
+    }
+    Ok(())
+}
+
+/// The harness side of a device's pin with the device unplugged: the reading that tells wiring from device.
+fn unplugged(view: &View<'_>, page: &mut Page, point: PointId, name: &str) {
+    let circuit = &view.elaboration.circuit;
+    let Some(opened) = opened(circuit, point) else { return };
+    let (mut state, _) = shown::state(view);
+    state.changes.extend(opened);
+    let solution = solve(circuit, &state);
+    page.say(&format!(
+        "Unplugged, {name}, harness side: **{}**, {}",
+        reads(&solution, point),
+        reason(circuit, &solution, point)
+    ));
+}
+
+fn opened(circuit: &Circuit, point: PointId) -> Option<Vec<Change>> {
+    let PointKind::Pin(device, _) = circuit.points.get(point.index())?.kind else { return None };
+    let pins = &circuit.devices.get(device.index())?.pins;
+    Some(pins.iter().map(|pin| Change::Open(pin.terminal)).collect())
+}

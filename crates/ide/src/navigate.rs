@@ -1,0 +1,43 @@
+//! From a name to where it is declared, and to where else it is used.
+
+use crate::{View, place::name_at};
+use keyon_circuit::{Occurrence, model::Loc};
+use keyon_syntax::Span;
+
+/// Where the name at an offset is declared. At the declaration itself: that.
+pub fn definition(view: &View<'_>, offset: u32) -> Vec<Loc> {
+    let Some((occurrence, _)) = name_at(view, offset) else { return Vec::new() };
+    view.elaboration.definition(occurrence.entity).into_iter().collect()
+}
+
+/// Every place of the name at an offset, in all files, in their order.
+pub fn references(view: &View<'_>, offset: u32, with_declaration: bool) -> Vec<Loc> {
+    let occurrences = same(view, offset);
+    occurrences.into_iter().filter(|o| with_declaration || !o.definition).map(|o| o.loc).collect()
+}
+
+/// The places of the name at an offset in this file, and whether each declares it.
+pub fn highlight(view: &View<'_>, offset: u32) -> Vec<(Span, bool)> {
+    let mut places: Vec<_> = same(view, offset)
+        .into_iter()
+        .filter(|o| o.loc.file.index() == 0)
+        .map(|o| (view.elaboration.span(o.loc), o.definition))
+        .collect();
+    places.sort_unstable();
+    places.dedup_by_key(|(span, _)| *span);
+    places
+}
+
+/// All occurrences of the name at an offset. Two entities that are declared at one place are one name to whoever
+/// reads: a pin of each device of a part, a control that is a device's.
+fn same(view: &View<'_>, offset: u32) -> Vec<Occurrence> {
+    let Some((here, _)) = name_at(view, offset) else { return Vec::new() };
+    let place = view.elaboration.definition(here.entity);
+    let same = |o: &&Occurrence| {
+        o.entity == here.entity || place.is_some() && view.elaboration.definition(o.entity) == place
+    };
+    let mut found: Vec<_> = view.elaboration.names.iter().filter(same).copied().collect();
+    found.sort_by_key(|o| (o.loc, !o.definition));
+    found.dedup_by_key(|o| o.loc);
+    found
+}

@@ -1,0 +1,99 @@
+//! Findings as the protocol's diagnostics.
+
+use crate::{
+    position::{Encoding, Lines},
+    snapshot::{Cell, Checked, location},
+};
+use keyon_check::{Finding, Level};
+use keyon_circuit::Elaboration;
+use smol_str::SmolStr;
+use std::collections::BTreeMap;
+use tower_lsp::lsp_types::{
+    Diagnostic, DiagnosticRelatedInformation, DiagnosticSeverity, DiagnosticTag, NumberOrString,
+    PublishDiagnosticsClientCapabilities,
+};
+
+/// What the client can show of a diagnostic.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Features {
+    related: bool,
+    tags: Vec<DiagnosticTag>,
+}
+
+impl Features {
+    pub(crate) fn of(client: Option<&PublishDiagnosticsClientCapabilities>) -> Self {
+        let Some(client) = client else { return Self::default() };
+        Self {
+            related: client.related_information == Some(true),
+            tags: client.tag_support.as_ref().map(|tags| tags.value_set.clone()).unwrap_or_default(),
+        }
+    }
+}
+
+/// The findings of a check by the file they stand in; the checked file is always there.
+pub(crate) fn by_file(
+    cell: &Cell,
+    checked: &Checked,
+    encoding: Encoding,
+    features: &Features,
+) -> BTreeMap<SmolStr, Vec<Diagnostic>> {
+    let elaboration = &checked.elaboration;
+    let mut found = BTreeMap::from([(cell.source.key.clone(), Vec::new())]);
+    let mut lines = BTreeMap::new();
+    for finding in &checked.findings {
+        let id = finding.loc.file.index();
+        let Some(file) = elaboration.files.get(id) else { continue };
+        let lines = lines.entry(id).or_insert_with(|| Lines::new(&file.text));
+        let mut diagnostic = diagnostic(cell, elaboration, finding, encoding, features);
+        diagnostic.range = lines.range(&file.text, elaboration.span(finding.loc), encoding);
+        found.entry(file.key.clone()).or_default().push(diagnostic);
+    }
+    found
+}
+
+/// A finding without its place.
+fn diagnostic(
+    cell: &Cell,
+    elaboration: &Elaboration,
+    finding: &Finding,
+    encoding: Encoding,
+    features: &Features,
+) -> Diagnostic {
+    let mut message = finding.message.clone();
+    if let Some(help) = &finding.help {
+        message.push('\n');
+        message.push_str(help);
+    }
+    let mut related = Vec::new();
+    for (loc, words) in &finding.related {
+        match location(cell, elaboration, *loc, encoding) {
+            Some(location) if features.related => {
+                related.push(DiagnosticRelatedInformation { location, message: words.clone() });
+            }
+            // Said in words to a client that cannot jump there.
+            Some(location) => {
+                let file = location.uri.path().rsplit('/').next().unwrap_or_default().to_owned();
+                message.push_str(&format!("\n{file}, line {}: {words}", location.range.start.line + 1));
+            }
+            None => {}
+        }
+    }
+    // The rules whose subject can be struck out without loss are shown faded.
+    let unnecessary = matches!(finding.rule, "unused-name" | "unused-allow");
+    let tags = (unnecessary && features.tags.contains(&DiagnosticTag::UNNECESSARY))
+        .then(|| vec![DiagnosticTag::UNNECESSARY]);
+    Diagnostic {
+        severity: Some(match finding.level {
+            Level::Error => DiagnosticSeverity::ERROR,
+            Level::Warning => DiagnosticSeverity::WARNING,
+            // Not the protocol's hint, which editors leave out of their lists.
+            Level::Hint => DiagnosticSeverity::INFORMATION,
+        }),
+        code: Some(NumberOrString::String(finding.rule.into())),
+        source: Some("keyon".into()),
+        message,
+        related_information: (!related.is_empty()).then_some(related),
+        tags,
+        ..Diagnostic::default()
+    }
+}

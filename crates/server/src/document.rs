@@ -1,0 +1,144 @@
+//! An open document: its text as the editor has it, and the edits that keep it so.
+
+use crate::position::{Encoding, Lines};
+use keyon_circuit::Source;
+use smol_str::SmolStr;
+use std::sync::Arc;
+use tower_lsp::lsp_types::{TextDocumentContentChangeEvent, Url};
+
+/// An open document.
+#[derive(Clone, Debug)]
+pub(crate) struct Document {
+    /// As the client spells it.
+    pub(crate) uri: Url,
+    /// The client's version of the text.
+    pub(crate) version: i32,
+    pub(crate) text: Arc<str>,
+    /// The tree of the text at some time; behind the text while changes stream in.
+    parsed: Option<Source>,
+    pub(crate) key: SmolStr,
+    /// The scenario that hover and hints show, by name.
+    pub(crate) held: Option<SmolStr>,
+    /// An edit did not fit our text: we no longer know what the editor shows, and say nothing until we do.
+    pub(crate) lost: bool,
+}
+
+impl Document {
+    pub(crate) fn new(uri: Url, key: SmolStr, version: i32, text: String) -> Self {
+        Self { uri, version, text: text.into(), parsed: None, key, held: None, lost: false }
+    }
+
+    /// Applies changes in their order. `false` if one does not fit: the document is lost until a full text comes.
+    pub(crate) fn change(
+        &mut self,
+        version: i32,
+        changes: &[TextDocumentContentChangeEvent],
+        encoding: Encoding,
+    ) -> bool {
+        // Versions only grow. One that went back means that messages were lost or mixed up.
+        let stale = version < self.version;
+        self.version = version.max(self.version);
+        let changes = match changes.iter().rposition(|change| change.range.is_none()) {
+            Some(full) => {
+                self.lost = false;
+                &changes[full..]
+            }
+            None => {
+                self.lost |= stale;
+                changes
+            }
+        };
+        if self.lost {
+            return false;
+        }
+        match apply(&self.text, changes, encoding) {
+            Some(text) => self.text = text.into(),
+            None => self.lost = true,
+        }
+        !self.lost
+    }
+
+    /// A full text, which ends any confusion.
+    pub(crate) fn replace(&mut self, text: String) {
+        if *text != *self.text {
+            self.text = text.into();
+        }
+        self.lost = false;
+    }
+
+    /// Text and tree as they are now. Parses what changed since the last time.
+    pub(crate) fn source(&mut self) -> Source {
+        if let Some(source) = self.parsed.as_ref().filter(|source| Arc::ptr_eq(&source.text, &self.text)) {
+            return source.clone();
+        }
+        let parse = crate::parse::parse(self.parsed.as_ref(), &self.text);
+        let source = Source { key: self.key.clone(), text: self.text.clone(), parse: Arc::new(parse) };
+        self.parsed = Some(source.clone());
+        source
+    }
+}
+
+/// The text after the changes; `None` if a range does not resolve.
+pub(crate) fn apply(
+    text: &str,
+    changes: &[TextDocumentContentChangeEvent],
+    encoding: Encoding,
+) -> Option<String> {
+    let mut text = text.to_owned();
+    for change in changes {
+        let Some(range) = change.range else {
+            text.clone_from(&change.text);
+            continue;
+        };
+        let lines = Lines::new(&text);
+        let start = lines.offset(&text, range.start, encoding)? as usize;
+        let end = lines.offset(&text, range.end, encoding)? as usize;
+        if start > end {
+            return None;
+        }
+        text.replace_range(start..end, &change.text);
+    }
+    Some(text)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use tower_lsp::lsp_types::{Position, Range};
+
+    fn edit(range: Option<[u32; 4]>, text: &str) -> TextDocumentContentChangeEvent {
+        let range = range.map(|[a, b, c, d]| Range::new(Position::new(a, b), Position::new(c, d)));
+        TextDocumentContentChangeEvent { range, range_length: None, text: text.into() }
+    }
+
+    fn document(text: &str) -> Document {
+        Document::new(Url::parse("file:///a.keyon").unwrap(), "a".into(), 1, text.into())
+    }
+
+    #[test]
+    fn changes_build_on_each_other() {
+        let changes = [edit(Some([0, 1, 0, 2]), "\u{1f50c}\n"), edit(Some([0, 3, 1, 1]), "x")];
+        assert_eq!(apply("abc\n", &changes, Encoding::Utf16).as_deref(), Some("a\u{1f50c}x\n"));
+        assert_eq!(apply("abc", &[edit(Some([1, 0, 1, 0]), "!")], Encoding::Utf8).as_deref(), Some("abc!"));
+    }
+
+    #[test]
+    fn a_range_that_does_not_fit_loses_the_document_until_a_full_text_comes() {
+        let mut document = document("a\u{1f50c}c");
+        assert!(!document.change(2, &[edit(Some([0, 2, 0, 3]), "")], Encoding::Utf16));
+        assert!(document.lost);
+        assert_eq!(&*document.text, "a\u{1f50c}c");
+        assert!(!document.change(3, &[edit(Some([0, 0, 0, 1]), "b")], Encoding::Utf16), "still lost");
+        assert!(document.change(4, &[edit(None, "new"), edit(Some([0, 0, 0, 1]), "f")], Encoding::Utf16));
+        assert_eq!(&*document.text, "few");
+        assert!(!document.change(5, &[edit(Some([0, 2, 0, 1]), "")], Encoding::Utf16), "turned round");
+    }
+
+    #[test]
+    fn a_version_that_goes_back_loses_it_too() {
+        let mut document = document("abc");
+        assert!(!document.change(0, &[edit(Some([0, 0, 0, 1]), "")], Encoding::Utf16));
+        document.replace("whole".into());
+        assert!(!document.lost);
+    }
+}

@@ -1,0 +1,63 @@
+//! `workspace/executeCommand`, and the requests of our own that do the same: `keyon/table`, `keyon/hold`,
+//! `keyon/explain`.
+
+use crate::snapshot::Snapshot;
+use keyon_solve::Cancelled;
+use serde::{Deserialize, Serialize};
+use tower_lsp::lsp_types::Url;
+
+/// The commands, in the order in which they are announced.
+pub(crate) const COMMANDS: [&str; 3] = ["keyon.table", "keyon.hold", "keyon.explain"];
+
+/// Asks for a truth table.
+#[derive(Debug, Deserialize)]
+pub(crate) struct TableParams {
+    pub(crate) uri: Url,
+    /// A device, driver, control or module; without one, everything.
+    #[serde(default)]
+    pub(crate) name: Option<String>,
+}
+
+/// A truth table as Markdown.
+#[derive(Debug, Serialize)]
+pub(crate) struct TableResult {
+    /// `None` if there is nothing of that name.
+    pub(crate) markdown: Option<String>,
+}
+
+pub(crate) fn table(snapshot: &Snapshot, params: TableParams) -> Result<TableResult, Cancelled> {
+    let markdown = snapshot.view(|view| keyon_ide::truth_table(view, params.name.as_deref()))?;
+    Ok(TableResult { markdown })
+}
+
+/// Holds a scenario for a document.
+#[derive(Debug, Deserialize)]
+pub(crate) struct HoldParams {
+    pub(crate) uri: Url,
+    /// Without one the file's own choice applies again.
+    #[serde(default)]
+    pub(crate) scenario: Option<String>,
+}
+
+/// What is held, and what could be.
+#[derive(Debug, Serialize)]
+pub(crate) struct HoldResult {
+    /// The scenario that is shown now; `None` is the state at rest.
+    pub(crate) scenario: Option<String>,
+    pub(crate) scenarios: Vec<String>,
+    /// Whether the wish can be met.
+    pub(crate) known: bool,
+}
+
+pub(crate) fn hold(snapshot: &Snapshot, wish: Option<String>) -> Result<HoldResult, Cancelled> {
+    let (scenarios, own) = snapshot.view(|view| (keyon_ide::scenarios(view), keyon_ide::shown(view.elaboration, None)));
+    let known = wish.as_ref().is_none_or(|wish| scenarios.contains(wish));
+    let scenario = wish.filter(|_| known).or(own);
+    Ok(HoldResult { scenario, scenarios, known })
+}
+
+/// Asks what a rule is about.
+#[derive(Debug, Deserialize)]
+pub(crate) struct ExplainParams {
+    pub(crate) rule: String,
+}

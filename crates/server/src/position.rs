@@ -1,0 +1,212 @@
+//! The one place where byte offsets and editor positions meet.
+//!
+//! Editors count lines from 0 and columns in code units of the encoding that was agreed on. A line ends with LF, CRLF or
+//! a lone CR; a position beyond a line's end is its end.
+
+use keyon_syntax::Span;
+use tower_lsp::lsp_types::{Position, PositionEncodingKind, Range};
+
+/// What a column counts.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+pub enum Encoding {
+    /// Bytes.
+    Utf8,
+    /// Code units of UTF-16: what every client knows.
+    #[default]
+    Utf16,
+    /// Unicode scalar values.
+    Utf32,
+}
+
+impl Encoding {
+    /// The one to use with a client that offers these, in its order of preference: bytes where it can, as they
+    /// cost nothing; UTF-16 where it says nothing.
+    pub fn negotiate(offered: Option<&[PositionEncodingKind]>) -> Self {
+        let offers = offered.unwrap_or_default();
+        if offers.contains(&PositionEncodingKind::UTF8) {
+            Self::Utf8
+        } else if offers.contains(&PositionEncodingKind::UTF32) && !offers.contains(&PositionEncodingKind::UTF16) {
+            Self::Utf32
+        } else {
+            Self::Utf16
+        }
+    }
+
+    /// Its name in the protocol.
+    pub fn kind(self) -> PositionEncodingKind {
+        match self {
+            Self::Utf8 => PositionEncodingKind::UTF8,
+            Self::Utf16 => PositionEncodingKind::UTF16,
+            Self::Utf32 => PositionEncodingKind::UTF32,
+        }
+    }
+
+    /// How many columns a character takes.
+    fn width(self, c: char) -> usize {
+        match self {
+            Self::Utf8 => c.len_utf8(),
+            Self::Utf16 => c.len_utf16(),
+            Self::Utf32 => 1,
+        }
+    }
+}
+
+/// Where the lines of a text begin.
+#[derive(Clone, Debug)]
+pub struct Lines {
+    starts: Vec<u32>,
+}
+
+impl Lines {
+    /// Scans a text.
+    pub fn new(text: &str) -> Self {
+        let bytes = text.as_bytes();
+        let mut starts = vec![0];
+        for (at, &byte) in bytes.iter().enumerate() {
+            let ends = byte == b'\n' || byte == b'\r' && bytes.get(at + 1) != Some(&b'\n');
+            if ends {
+                starts.push(at as u32 + 1);
+            }
+        }
+        Self { starts }
+    }
+
+    /// Number of lines; a text without a line end has one.
+    pub fn count(&self) -> usize {
+        self.starts.len()
+    }
+
+    /// A line's text without its end, and where it begins.
+    fn line<'t>(&self, text: &'t str, line: usize) -> Option<(usize, &'t str)> {
+        let start = *self.starts.get(line)? as usize;
+        let end = self.starts.get(line + 1).map_or(text.len(), |&end| end as usize);
+        let line = text.get(start..end)?;
+        let line = line.strip_suffix('\n').unwrap_or(line);
+        Some((start, line.strip_suffix('\r').unwrap_or(line)))
+    }
+
+    /// The position of a byte offset. Offsets beyond the text or within a character move left to the nearest place.
+    pub fn position(&self, text: &str, offset: u32, encoding: Encoding) -> Position {
+        let line = self.starts.partition_point(|&start| start <= offset).saturating_sub(1);
+        let Some((start, content)) = self.line(text, line) else { return Position::default() };
+        let within = (offset as usize).saturating_sub(start).min(content.len());
+        let column: usize = content
+            .char_indices()
+            .take_while(|&(at, c)| at + c.len_utf8() <= within)
+            .map(|(_, c)| encoding.width(c))
+            .sum();
+        Position::new(line as u32, column as u32)
+    }
+
+    /// The range of a span.
+    pub fn range(&self, text: &str, span: Span, encoding: Encoding) -> Range {
+        Range::new(self.position(text, span.start, encoding), self.position(text, span.end, encoding))
+    }
+
+    /// The byte offset of a position. `None` if there is no such line, or the column lies within a character.
+    /// The line after the last one counts as the text's end, since clients name it to mean just that.
+    pub fn offset(&self, text: &str, position: Position, encoding: Encoding) -> Option<u32> {
+        let line = position.line as usize;
+        if line == self.count() && position.character == 0 {
+            return Some(text.len() as u32);
+        }
+        let (start, content) = self.line(text, line)?;
+        let mut left = position.character as usize;
+        for (at, c) in content.char_indices() {
+            if left == 0 {
+                return Some((start + at) as u32);
+            }
+            left = left.checked_sub(encoding.width(c))?;
+        }
+        Some((start + content.len()) as u32)
+    }
+
+    /// The nearest byte offset of any position: for questions, where a guess does no harm.
+    pub fn nearest(&self, text: &str, position: Position, encoding: Encoding) -> u32 {
+        let Some((start, content)) = self.line(text, position.line as usize) else { return text.len() as u32 };
+        let mut left = position.character as usize;
+        for (at, c) in content.char_indices() {
+            let width = encoding.width(c);
+            if left < width {
+                return (start + at) as u32;
+            }
+            left -= width;
+        }
+        (start + content.len()) as u32
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    const ALL: [Encoding; 3] = [Encoding::Utf8, Encoding::Utf16, Encoding::Utf32];
+
+    #[test]
+    fn columns_count_what_was_agreed() {
+        let text = "a\u{3a9}\u{1f50c}b\r\nnext";
+        let lines = Lines::new(text);
+        let b = text.find('b').unwrap() as u32;
+        assert_eq!(lines.position(text, b, Encoding::Utf8), Position::new(0, 7));
+        assert_eq!(lines.position(text, b, Encoding::Utf16), Position::new(0, 4));
+        assert_eq!(lines.position(text, b, Encoding::Utf32), Position::new(0, 3));
+        let n = text.find('n').unwrap() as u32;
+        for encoding in ALL {
+            assert_eq!(lines.position(text, n, encoding), Position::new(1, 0));
+        }
+    }
+
+    #[test]
+    fn every_kind_of_line_end() {
+        let text = "a\r\nb\rc\nd";
+        let lines = Lines::new(text);
+        assert_eq!(lines.count(), 4);
+        for (line, c) in ["a", "b", "c", "d"].into_iter().enumerate() {
+            let at = text.find(c).unwrap() as u32;
+            assert_eq!(lines.position(text, at, Encoding::Utf16), Position::new(line as u32, 0));
+            assert_eq!(lines.offset(text, Position::new(line as u32, 0), Encoding::Utf16), Some(at));
+        }
+        assert_eq!(lines.position(text, 2, Encoding::Utf16), Position::new(0, 1), "between CR and LF");
+        assert_eq!(lines.offset(text, Position::new(0, 99), Encoding::Utf16), Some(1), "beyond the line");
+        assert_eq!(lines.offset(text, Position::new(4, 0), Encoding::Utf16), Some(8), "the line after the last");
+        assert_eq!(lines.offset(text, Position::new(5, 0), Encoding::Utf16), None);
+        assert_eq!(lines.offset(text, Position::new(4, 1), Encoding::Utf16), None);
+    }
+
+    #[test]
+    fn within_a_character_is_nowhere() {
+        let text = "\u{1f50c}x";
+        let lines = Lines::new(text);
+        assert_eq!(lines.offset(text, Position::new(0, 1), Encoding::Utf16), None);
+        assert_eq!(lines.nearest(text, Position::new(0, 1), Encoding::Utf16), 0);
+        assert_eq!(lines.offset(text, Position::new(0, 2), Encoding::Utf16), Some(4));
+        assert_eq!(lines.offset(text, Position::new(0, 3), Encoding::Utf8), None);
+    }
+
+    #[test]
+    fn negotiates() {
+        let [utf8, utf16, utf32] = ALL.map(Encoding::kind);
+        assert_eq!(Encoding::negotiate(None), Encoding::Utf16);
+        assert_eq!(Encoding::negotiate(Some(&[utf16.clone()])), Encoding::Utf16);
+        assert_eq!(Encoding::negotiate(Some(&[utf16.clone(), utf8])), Encoding::Utf8);
+        assert_eq!(Encoding::negotiate(Some(&[utf32.clone()])), Encoding::Utf32);
+        assert_eq!(Encoding::negotiate(Some(&[utf32, utf16])), Encoding::Utf16);
+    }
+
+    proptest! {
+        #[test]
+        fn there_and_back(text in "[ab\u{3a9}\u{1f50c}\u{301}\r\n\t]{0,40}") {
+            let lines = Lines::new(&text);
+            for (at, _) in text.char_indices().chain([(text.len(), ' ')]) {
+                for encoding in ALL {
+                    let position = lines.position(&text, at as u32, encoding);
+                    let back = lines.offset(&text, position, encoding);
+                    let within_crlf = at > 0 && text.as_bytes()[at - 1] == b'\r' && text.as_bytes().get(at) == Some(&b'\n');
+                    prop_assert_eq!(back, Some(at as u32 - u32::from(within_crlf)));
+                    prop_assert_eq!(lines.nearest(&text, position, encoding), at as u32 - u32::from(within_crlf));
+                }
+            }
+        }
+    }
+}

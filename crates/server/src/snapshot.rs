@@ -1,0 +1,141 @@
+//! What a worker gets: one document at one moment, with everything it depends on.
+
+use crate::{
+    files::Files,
+    position::{Encoding, Lines},
+    token::Token,
+};
+use keyon_check::{Finding, Settings};
+use keyon_circuit::{Elaboration, Source, model::Loc};
+use keyon_ide::View;
+use keyon_solve::{Cancel, Cancelled};
+use keyon_syntax::Span;
+use smol_str::SmolStr;
+use std::{
+    collections::BTreeSet,
+    sync::{Arc, Mutex, OnceLock, PoisonError},
+};
+use tower_lsp::lsp_types::{Location, Position, Range, Url};
+
+/// A circuit and its findings.
+#[derive(Debug)]
+pub(crate) struct Checked {
+    pub(crate) elaboration: Arc<Elaboration>,
+    pub(crate) findings: Vec<Finding>,
+}
+
+/// One document with its libraries at one moment. What is computed of it is kept for whoever asks next.
+#[derive(Debug)]
+pub(crate) struct Cell {
+    pub(crate) uri: Url,
+    pub(crate) source: Source,
+    pub(crate) files: Files,
+    lines: OnceLock<Lines>,
+    elaboration: Mutex<Option<Arc<Elaboration>>>,
+    checked: Mutex<Option<Arc<Checked>>>,
+}
+
+impl Cell {
+    pub(crate) fn new(uri: Url, source: Source, files: Files) -> Self {
+        Self {
+            uri,
+            source,
+            files,
+            lines: OnceLock::new(),
+            elaboration: Mutex::default(),
+            checked: Mutex::default(),
+        }
+    }
+
+    pub(crate) fn lines(&self) -> &Lines {
+        self.lines.get_or_init(|| Lines::new(&self.source.text))
+    }
+
+    /// The circuit. The first who asks computes it, others wait: it takes milliseconds.
+    pub(crate) fn elaboration(&self) -> Arc<Elaboration> {
+        let mut slot = self.elaboration.lock().unwrap_or_else(PoisonError::into_inner);
+        Arc::clone(
+            slot.get_or_insert_with(|| Arc::new(keyon_circuit::elaborate(&self.files, &self.source))),
+        )
+    }
+
+    /// The findings.
+    ///
+    /// # Errors
+    /// When `cancel` asks for it.
+    pub(crate) fn checked(&self, cancel: &dyn Cancel) -> Result<Arc<Checked>, Cancelled> {
+        // Not computed under the lock: whoever waits would not hear its own cancellation.
+        let known = self.checked.lock().unwrap_or_else(PoisonError::into_inner).clone();
+        if let Some(checked) = known {
+            return Ok(checked);
+        }
+        let elaboration = self.elaboration();
+        let findings = keyon_check::findings(&elaboration, &Settings::default(), cancel)?;
+        let checked = Arc::new(Checked { elaboration, findings });
+        *self.checked.lock().unwrap_or_else(PoisonError::into_inner) = Some(Arc::clone(&checked));
+        Ok(checked)
+    }
+
+    /// Which files it asked for, as far as it has looked; `None` if it has not looked at all.
+    pub(crate) fn asked(&self) -> Option<BTreeSet<SmolStr>> {
+        let looked = self.elaboration.lock().unwrap_or_else(PoisonError::into_inner).is_some();
+        looked.then(|| self.files.asked.lock().unwrap_or_else(PoisonError::into_inner).clone())
+    }
+}
+
+/// A cell, and how to answer this one request about it.
+pub(crate) struct Snapshot {
+    pub(crate) cell: Arc<Cell>,
+    pub(crate) held: Option<SmolStr>,
+    pub(crate) encoding: Encoding,
+    pub(crate) token: Arc<Token>,
+}
+
+impl Snapshot {
+    /// Asks the editor part of the core something about this document.
+    pub(crate) fn view<T>(&self, ask: impl FnOnce(&View<'_>) -> T) -> T {
+        let elaboration = self.cell.elaboration();
+        ask(&View { elaboration: &elaboration, held: self.held.as_deref(), cancel: &*self.token })
+    }
+
+    pub(crate) fn text(&self) -> &str {
+        &self.cell.source.text
+    }
+
+    pub(crate) fn offset(&self, position: Position) -> u32 {
+        self.cell.lines().nearest(self.text(), position, self.encoding)
+    }
+
+    pub(crate) fn span(&self, range: Range) -> Span {
+        Span { start: self.offset(range.start), end: self.offset(range.end).max(self.offset(range.start)) }
+    }
+
+    pub(crate) fn range(&self, span: Span) -> Range {
+        self.cell.lines().range(self.text(), span, self.encoding)
+    }
+
+    pub(crate) fn position(&self, offset: u32) -> Position {
+        self.cell.lines().position(self.text(), offset, self.encoding)
+    }
+
+    /// A place in this file or one of its libraries; `None` for built-in parts, which no editor can open.
+    pub(crate) fn location(&self, elaboration: &Elaboration, loc: Loc) -> Option<Location> {
+        location(&self.cell, elaboration, loc, self.encoding)
+    }
+}
+
+/// A place in a document or one of its libraries; `None` for what no editor can open.
+pub(crate) fn location(
+    cell: &Cell,
+    elaboration: &Elaboration,
+    loc: Loc,
+    encoding: Encoding,
+) -> Option<Location> {
+    let span = elaboration.span(loc);
+    if loc.file.index() == 0 {
+        return Some(Location::new(cell.uri.clone(), cell.lines().range(&cell.source.text, span, encoding)));
+    }
+    let file = elaboration.files.get(loc.file.index())?;
+    let uri = crate::files::uri(&file.key)?;
+    Some(Location::new(uri, Lines::new(&file.text).range(&file.text, span, encoding)))
+}
