@@ -4,7 +4,7 @@ use keyon_syntax::Span;
 
 /// The edits that lay a text out; none if it is laid out already.
 pub fn format(text: &str) -> Vec<(Span, String)> {
-    edits(text, &keyon_syntax::format(text))
+    edits(text, &keyon_syntax::fmt::format(text))
 }
 
 /// Line by line where no line was added or taken away, else from the first difference to the last.

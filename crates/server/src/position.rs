@@ -8,7 +8,7 @@ use tower_lsp::lsp_types::{Position, PositionEncodingKind, Range};
 
 /// What a column counts.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
-pub enum Encoding {
+pub(crate) enum Encoding {
     /// Bytes.
     Utf8,
     /// Code units of UTF-16: what every client knows.
@@ -21,7 +21,7 @@ pub enum Encoding {
 impl Encoding {
     /// The one to use with a client that offers these, in its order of preference: bytes where it can, as they
     /// cost nothing; UTF-16 where it says nothing.
-    pub fn negotiate(offered: Option<&[PositionEncodingKind]>) -> Self {
+    pub(crate) fn negotiate(offered: Option<&[PositionEncodingKind]>) -> Self {
         let offers = offered.unwrap_or_default();
         if offers.contains(&PositionEncodingKind::UTF8) {
             Self::Utf8
@@ -33,7 +33,7 @@ impl Encoding {
     }
 
     /// Its name in the protocol.
-    pub fn kind(self) -> PositionEncodingKind {
+    pub(crate) fn kind(self) -> PositionEncodingKind {
         match self {
             Self::Utf8 => PositionEncodingKind::UTF8,
             Self::Utf16 => PositionEncodingKind::UTF16,
@@ -53,13 +53,13 @@ impl Encoding {
 
 /// Where the lines of a text begin.
 #[derive(Clone, Debug)]
-pub struct Lines {
+pub(crate) struct Lines {
     starts: Vec<u32>,
 }
 
 impl Lines {
     /// Scans a text.
-    pub fn new(text: &str) -> Self {
+    pub(crate) fn new(text: &str) -> Self {
         let bytes = text.as_bytes();
         let mut starts = vec![0];
         for (at, &byte) in bytes.iter().enumerate() {
@@ -72,7 +72,7 @@ impl Lines {
     }
 
     /// Number of lines; a text without a line end has one.
-    pub fn count(&self) -> usize {
+    pub(crate) fn count(&self) -> usize {
         self.starts.len()
     }
 
@@ -86,7 +86,7 @@ impl Lines {
     }
 
     /// The position of a byte offset. Offsets beyond the text or within a character move left to the nearest place.
-    pub fn position(&self, text: &str, offset: u32, encoding: Encoding) -> Position {
+    pub(crate) fn position(&self, text: &str, offset: u32, encoding: Encoding) -> Position {
         let line = self.starts.partition_point(|&start| start <= offset).saturating_sub(1);
         let Some((start, content)) = self.line(text, line) else { return Position::default() };
         let within = (offset as usize).saturating_sub(start).min(content.len());
@@ -99,13 +99,13 @@ impl Lines {
     }
 
     /// The range of a span.
-    pub fn range(&self, text: &str, span: Span, encoding: Encoding) -> Range {
+    pub(crate) fn range(&self, text: &str, span: Span, encoding: Encoding) -> Range {
         Range::new(self.position(text, span.start, encoding), self.position(text, span.end, encoding))
     }
 
     /// The byte offset of a position. `None` if there is no such line, or the column lies within a character.
     /// The line after the last one counts as the text's end, since clients name it to mean just that.
-    pub fn offset(&self, text: &str, position: Position, encoding: Encoding) -> Option<u32> {
+    pub(crate) fn offset(&self, text: &str, position: Position, encoding: Encoding) -> Option<u32> {
         let line = position.line as usize;
         if line == self.count() && position.character == 0 {
             return Some(text.len() as u32);
@@ -122,7 +122,7 @@ impl Lines {
     }
 
     /// The nearest byte offset of any position: for questions, where a guess does no harm.
-    pub fn nearest(&self, text: &str, position: Position, encoding: Encoding) -> u32 {
+    pub(crate) fn nearest(&self, text: &str, position: Position, encoding: Encoding) -> u32 {
         let Some((start, content)) = self.line(text, position.line as usize) else { return text.len() as u32 };
         let mut left = position.character as usize;
         for (at, c) in content.char_indices() {
