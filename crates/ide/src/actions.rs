@@ -30,7 +30,10 @@ pub fn actions(elaboration: &Elaboration, findings: &[Finding], range: Span) -> 
         for fix in &finding.fixes {
             // An edit of a built-in part can be made nowhere, and a part of a fix is none.
             let editable = fix.edits.iter().all(|(loc, _)| {
-                elaboration.files.get(loc.file.index()).is_some_and(|file| loc.file.index() == 0 || file.key.contains(['/', '\\', ':']))
+                elaboration
+                    .files
+                    .get(loc.file.index())
+                    .is_some_and(|file| loc.file.index() == 0 || file.key.contains(['/', '\\', ':']))
             });
             if editable {
                 actions.push(Action {

@@ -27,7 +27,9 @@ pub(crate) fn rows<K: PartialEq>(cases: &Cases, key: impl Fn(&Solution) -> K) ->
         let key = key(&case.solution);
         match rows.iter_mut().find(|row| row.key == key) {
             Some(row) => row.when.push(case.when.clone()),
-            None => rows.push(Row { when: vec![case.when.clone()], key, solution: Arc::clone(&case.solution) }),
+            None => {
+                rows.push(Row { when: vec![case.when.clone()], key, solution: Arc::clone(&case.solution) })
+            }
         }
     }
     for row in &mut rows {
@@ -51,7 +53,9 @@ fn join(boxes: &mut Vec<Vec<u64>>) {
                 }
                 let both = only.map(|(at, (l, r))| (at, l | r));
                 boxes.remove(b);
-                if let Some((slot, both)) = both.and_then(|(at, both)| Some((boxes.get_mut(a)?.get_mut(at)?, both))) {
+                if let Some((slot, both)) =
+                    both.and_then(|(at, both)| Some((boxes.get_mut(a)?.get_mut(at)?, both)))
+                {
                     *slot = both;
                 }
                 joined = true;

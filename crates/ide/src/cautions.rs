@@ -31,7 +31,8 @@ pub(crate) fn at_point(circuit: &Circuit, solution: &Solution, point: PointId) -
         circuit.points.get(point.index()).map(|p| p.kind),
         Some(PointKind::Pin(..) | PointKind::Cavity(..) | PointKind::InlineSide(..))
     ) {
-        cautions.push("Back-probe from the wire side; do not pierce insulation or spread the terminal.".into());
+        cautions
+            .push("Back-probe from the wire side; do not pierce insulation or spread the terminal.".into());
     }
     if let Some(why) = meter_only(circuit, solution, point) {
         cautions.push(format!("Meter only, no test lamp: {why}."));
@@ -136,7 +137,10 @@ pub(crate) fn landings(circuit: &Circuit, point: PointId) -> Vec<String> {
         }
     }
     for element in &circuit.elements {
-        let tie = matches!((element.kind, element.owner), (ElementKind::Tie, _) | (ElementKind::Fuse(_), Owner::Fuse));
+        let tie = matches!(
+            (element.kind, element.owner),
+            (ElementKind::Tie, _) | (ElementKind::Fuse(_), Owner::Fuse)
+        );
         if tie && (element.from == point || element.to == point) {
             wires.push(format!("directly to {}", element.name));
         }

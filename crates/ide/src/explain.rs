@@ -8,5 +8,11 @@ pub fn explain(rule: &str) -> Option<String> {
 /// The same in a few lines.
 pub(crate) fn summary(rule: &str) -> Option<String> {
     let rule = keyon_check::rules::find(rule)?;
-    Some(format!("**{}** \u{b7} {}: {}\n\n{}", rule.name(), rule.level().words(), rule.summary(), rule.why().trim()))
+    Some(format!(
+        "**{}** \u{b7} {}: {}\n\n{}",
+        rule.name(),
+        rule.level().words(),
+        rule.summary(),
+        rule.why().trim()
+    ))
 }

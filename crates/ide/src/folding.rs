@@ -25,7 +25,9 @@ pub fn folds(source: &Source) -> Vec<Fold> {
         };
         let housings = pinout.housings.iter().map(|housing| housing.span);
         let gangs = pinout.gangs.iter().map(|gang| gang.span);
-        folds.extend(housings.chain(gangs).map(|span| Fold { span: span.moved(placed.start), comment: false }));
+        folds.extend(
+            housings.chain(gangs).map(|span| Fold { span: span.moved(placed.start), comment: false }),
+        );
     }
     folds.extend(comments(&source.text));
     let one_line = |fold: &Fold| {

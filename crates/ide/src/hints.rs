@@ -57,7 +57,10 @@ pub fn hints(view: &View<'_>, range: Span) -> Result<Vec<Hint>, Cancelled> {
     }
     for fuse in &circuit.fuses {
         let blown = solution.blown.iter().any(|(id, _)| *id == fuse.element);
-        add(fuse.loc, if blown { "blown".into() } else { current(&solution, fuse.element).unwrap_or_default() });
+        add(
+            fuse.loc,
+            if blown { "blown".into() } else { current(&solution, fuse.element).unwrap_or_default() },
+        );
     }
     for (device, state) in circuit.devices.iter().zip(&solution.devices) {
         let position = device.control.and_then(|id| {

@@ -74,6 +74,7 @@ pub(crate) fn doc_of(view: &View<'_>, loc: Loc) -> Option<String> {
 /// The doc comment of what an entity is declared by.
 pub(crate) fn doc(view: &View<'_>, entity: Entity) -> Option<String> {
     // A pin or an element has no comment of its own: the device's is no help there.
-    let own = !matches!(entity, Entity::Point(_) | Entity::Element(_) | Entity::Position(..) | Entity::Param(..));
+    let own =
+        !matches!(entity, Entity::Point(_) | Entity::Element(_) | Entity::Position(..) | Entity::Param(..));
     view.elaboration.definition(entity).filter(|_| own).and_then(|loc| doc_of(view, loc))
 }

@@ -44,7 +44,9 @@ pub(crate) fn reason(circuit: &Circuit, solution: &Solution, point: PointId) -> 
             }
         }
         NodeState::Open => "open: it floats, and a meter shows about 0 V, which is no ground".into(),
-        NodeState::Clash => "clash: two potentials are joined with no load between; the current has no limit".into(),
+        NodeState::Clash => {
+            "clash: two potentials are joined with no load between; the current has no limit".into()
+        }
         NodeState::Chatters => "chatters: a relay cannot settle".into(),
     }
 }

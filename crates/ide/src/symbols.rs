@@ -156,9 +156,12 @@ fn symbol(item: &tree::Item) -> Option<Symbol> {
             of(Claims, &name, Some(format!("{} rows", expect.claims.len())), Vec::new())
         }
         ItemKind::Exercise(exercise) => simple(Claims, &exercise.name, &exercise.title, "exercise"),
-        ItemKind::Readings(readings) => {
-            simple(Claims, readings.name.as_ref().or(readings.scenario.as_ref())?, &readings.title, "readings")
-        }
+        ItemKind::Readings(readings) => simple(
+            Claims,
+            readings.name.as_ref().or(readings.scenario.as_ref())?,
+            &readings.title,
+            "readings",
+        ),
         ItemKind::View(_)
         | ItemKind::Spare(_)
         | ItemKind::Elsewhere(_)
@@ -188,7 +191,8 @@ fn positions(names: &[Name]) -> Vec<Symbol> {
 }
 
 fn inside(body: &tree::Body) -> Vec<Symbol> {
-    let pins = body.pins.iter().map(|pin| leaf(SymbolKind::Pin, &pin.name, Some("pin".into()), pin.name.span));
+    let pins =
+        body.pins.iter().map(|pin| leaf(SymbolKind::Pin, &pin.name, Some("pin".into()), pin.name.span));
     let elements = body.edges.iter().filter_map(|edge| {
         let name = edge.name.as_ref()?;
         Some(leaf(SymbolKind::Element, name, Some(edge.keyword.text.to_string()), edge.span))
@@ -205,7 +209,12 @@ fn housings(pinout: &tree::Pinout) -> Vec<Symbol> {
         });
         children.push(Symbol {
             children: rows.collect(),
-            ..leaf(SymbolKind::Connector, &housing.name, Some(words(&housing.title, "connector")), housing.span)
+            ..leaf(
+                SymbolKind::Connector,
+                &housing.name,
+                Some(words(&housing.title, "connector")),
+                housing.span,
+            )
         });
     }
     for gang in &pinout.gangs {

@@ -1,6 +1,6 @@
 //! Truth tables, as Markdown.
 
-use crate::{View, display, shown};
+use crate::{View, shown};
 use keyon_circuit::{
     Entity,
     ids::{ControlId, DeviceId},
@@ -16,8 +16,9 @@ use keyon_solve::{Cancelled, Table, table};
 pub fn truth_table(view: &View<'_>, name: Option<&str>) -> Result<Option<String>, Cancelled> {
     let circuit = &view.elaboration.circuit;
     let Some(name) = name else {
-        let table = table(circuit, &shown::base(view), &[], &[], &[], view.cancel)?;
-        return Ok(Some(render(circuit, &table)));
+        let base = shown::base(view);
+        let table = table(circuit, &base, &[], &[], &[], view.cancel)?;
+        return Ok(Some(keyon_present::table_markdown(circuit, &table, &base, &[])));
     };
     for entity in circuit.lookup(name) {
         let found = match entity {
@@ -29,10 +30,14 @@ pub fn truth_table(view: &View<'_>, name: Option<&str>) -> Result<Option<String>
             },
             Entity::Module(module) => {
                 let controls: Vec<_> = (0..circuit.controls.len())
-                    .filter(|&at| circuit.controls.get(at).is_some_and(|control| match control.kind {
-                        ControlKind::Stage(m, ..) | ControlKind::Gang(m, _) | ControlKind::Return(m, ..) => m == module,
-                        ControlKind::Device(_) | ControlKind::Free => false,
-                    }))
+                    .filter(|&at| {
+                        circuit.controls.get(at).is_some_and(|control| match control.kind {
+                            ControlKind::Stage(m, ..)
+                            | ControlKind::Gang(m, _)
+                            | ControlKind::Return(m, ..) => m == module,
+                            ControlKind::Device(_) | ControlKind::Free => false,
+                        })
+                    })
                     .map(ControlId::from)
                     .collect();
                 of_controls(view, &controls)?
@@ -55,7 +60,10 @@ pub fn truth_table(view: &View<'_>, name: Option<&str>) -> Result<Option<String>
 
 /// Whether a device has a state of its own: a switch has none.
 pub(crate) fn has_loads(circuit: &Circuit, device: &Device) -> bool {
-    device.elements.iter().any(|id| circuit.elements.get(id.index()).is_some_and(|element| element.kind.is_load()))
+    device
+        .elements
+        .iter()
+        .any(|id| circuit.elements.get(id.index()).is_some_and(|element| element.kind.is_load()))
 }
 
 /// The table of one device.
@@ -78,37 +86,5 @@ pub(crate) fn of_controls(view: &View<'_>, controls: &[ControlId]) -> Result<Opt
 
 /// A table as Markdown.
 fn render(circuit: &Circuit, table: &Table) -> String {
-    let mut text = String::new();
-    for group in &table.groups {
-        let controls = group.controls.iter().filter_map(|id| circuit.controls.get(id.index()));
-        let devices = group.devices.iter().filter_map(|id| circuit.devices.get(id.index()));
-        let points = group.points.iter().filter_map(|id| circuit.points.get(id.index()));
-        let headings: Vec<_> = controls
-            .clone()
-            .map(|control| control.name.to_string())
-            .chain(devices.map(|device| format!("**{}**", device.name)))
-            .chain(points.map(|point| format!("**{}**", point.name)))
-            .collect();
-        if !text.is_empty() {
-            text.push('\n');
-        }
-        text.push_str(&format!("| {} |\n|{}\n", headings.join(" | "), "---|".repeat(headings.len())));
-        for row in &group.rows {
-            let positions = controls.clone().zip(&row.when).map(|(control, position)| {
-                let name = position.and_then(|position| control.positions.get(position));
-                name.map_or_else(|| "\u{2013}".to_owned(), ToString::to_string)
-            });
-            let devices = row.devices.iter().map(ToString::to_string);
-            let points = row.points.iter().map(|(state, volts)| match volts {
-                Some(volts) => format!("{} {}", display::volts(*volts), state.words()),
-                None => state.words().to_owned(),
-            });
-            let cells: Vec<_> = positions.chain(devices).chain(points).collect();
-            text.push_str(&format!("| {} |\n", cells.join(" | ")));
-        }
-        if let Some(left) = group.cut {
-            text.push_str(&format!("\n{left} combinations of controls are not shown: there are too many.\n"));
-        }
-    }
-    text
+    keyon_present::groups_markdown(circuit, table)
 }

@@ -152,8 +152,19 @@ pub fn table_markdown(circuit: &Circuit, table: &Table, base: &State, held: &[Co
     for (label, words) in head_lines(circuit, table, base, held) {
         out.push_str(&format!("\n{label}: {}\n", plain(&words)));
     }
+    out.push('\n');
+    out.push_str(&groups_markdown(circuit, table));
+    out.push_str(&format!("\n{}\n", about::FOOT));
+    out
+}
+
+/// The tables and their notes as Markdown, with nothing around them.
+pub fn groups_markdown(circuit: &Circuit, table: &Table) -> String {
+    let mut out = String::new();
     for group in &table.groups {
-        out.push('\n');
+        if !out.is_empty() {
+            out.push('\n');
+        }
         out.push_str(&grid(circuit, group).markdown());
         if let Some(note) = cut_note(group) {
             out.push_str(&format!("\n{note}\n"));
@@ -163,7 +174,6 @@ pub fn table_markdown(circuit: &Circuit, table: &Table, base: &State, held: &[Co
         // A line that begins with a dash or a star would become a list.
         out.push_str(&format!("\n{}\n", note.replacen("- ", "\\- ", 1).replacen("* ", "\\* ", 1)));
     }
-    out.push_str(&format!("\n{}\n", about::FOOT));
     out
 }
 

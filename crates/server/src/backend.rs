@@ -87,12 +87,18 @@ impl Backend {
     }
 
     /// `keyon/table`
-    pub(crate) async fn table(&self, params: execute_command::TableParams) -> Result<execute_command::TableResult> {
+    pub(crate) async fn table(
+        &self,
+        params: execute_command::TableParams,
+    ) -> Result<execute_command::TableResult> {
         self.ask(params.uri.clone(), params, execute_command::table).await
     }
 
     /// `keyon/hold`
-    pub(crate) async fn hold(&self, params: execute_command::HoldParams) -> Result<execute_command::HoldResult> {
+    pub(crate) async fn hold(
+        &self,
+        params: execute_command::HoldParams,
+    ) -> Result<execute_command::HoldResult> {
         let hold = |scenario| Message::Hold { uri: params.uri.clone(), scenario };
         // Before anything is waited for, so that what the client asks next is answered in the new state.
         self.tell(hold(params.scenario.as_deref().map(Into::into)));
@@ -101,7 +107,8 @@ impl Backend {
             self.tell(hold(None));
             let names = result.scenarios.join(", ");
             let wish = params.scenario.unwrap_or_default();
-            let offer = if names.is_empty() { "the file has none".into() } else { format!("there are: {names}") };
+            let offer =
+                if names.is_empty() { "the file has none".into() } else { format!("there are: {names}") };
             return Err(Error::invalid_params(format!("no scenario `{wish}`; {offer}")));
         }
         Ok(result)
@@ -145,7 +152,8 @@ impl LanguageServer for Backend {
         let refresh = workspace.inlay_hint.and_then(|hint| hint.refresh_support);
         self.refresh.store(refresh == Some(true), Ordering::Relaxed);
         let _ = self.client.set(Client {
-            symbol_tree: text.document_symbol.and_then(|s| s.hierarchical_document_symbol_support) == Some(true),
+            symbol_tree: text.document_symbol.and_then(|s| s.hierarchical_document_symbol_support)
+                == Some(true),
             watches: workspace.did_change_watched_files.and_then(|w| w.dynamic_registration) == Some(true),
         });
         let features = diagnostics::Features::of(text.publish_diagnostics.as_ref());

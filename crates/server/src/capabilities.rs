@@ -2,9 +2,10 @@
 
 use crate::{handlers::execute_command::COMMANDS, position::Encoding};
 use tower_lsp::lsp_types::{
-    CodeActionKind, CodeActionOptions, CodeActionProviderCapability, CompletionOptions, ExecuteCommandOptions,
-    FoldingRangeProviderCapability, HoverProviderCapability, OneOf, SaveOptions, ServerCapabilities,
-    TextDocumentSyncCapability, TextDocumentSyncKind, TextDocumentSyncOptions, TextDocumentSyncSaveOptions,
+    CodeActionKind, CodeActionOptions, CodeActionProviderCapability, CompletionOptions,
+    ExecuteCommandOptions, FoldingRangeProviderCapability, HoverProviderCapability, OneOf, SaveOptions,
+    ServerCapabilities, TextDocumentSyncCapability, TextDocumentSyncKind, TextDocumentSyncOptions,
+    TextDocumentSyncSaveOptions,
 };
 
 pub(crate) fn announce(encoding: Encoding) -> ServerCapabilities {

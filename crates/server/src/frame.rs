@@ -56,7 +56,9 @@ pub(crate) fn read(input: &mut impl BufRead) -> std::io::Result<Option<Frame>> {
         }
     }
     let Some(length) = length else {
-        return Ok(Some(Frame::Garbage(complaint.unwrap_or_else(|| "a header without Content-Length".into()))));
+        return Ok(Some(Frame::Garbage(
+            complaint.unwrap_or_else(|| "a header without Content-Length".into()),
+        )));
     };
     let mut content = Vec::new();
     input.take(length as u64).read_to_end(&mut content)?;
@@ -98,7 +100,8 @@ mod tests {
 
     #[test]
     fn goes_on_after_garbage() {
-        let frames = all(b"hello?\r\nContent-Length: x\r\n\r\nContent-Type: a\r\ncontent-length: 2\r\n\r\nok");
+        let frames =
+            all(b"hello?\r\nContent-Length: x\r\n\r\nContent-Type: a\r\ncontent-length: 2\r\n\r\nok");
         assert!(matches!(frames[0], Frame::Garbage(_)));
         assert!(matches!(frames[1], Frame::Garbage(_)));
         assert_eq!(frames[2], Frame::Content(b"ok".to_vec()));

@@ -31,7 +31,11 @@ pub(crate) type Answer = Box<dyn FnOnce(Option<Snapshot>) + Send>;
 /// What the main loop is told.
 pub(crate) enum Message {
     /// What the client can do, and how long to wait after a change.
-    Start { encoding: Encoding, features: diagnostics::Features, debounce: Duration },
+    Start {
+        encoding: Encoding,
+        features: diagnostics::Features,
+        debounce: Duration,
+    },
     Open(TextDocumentItem),
     Change(DidChangeTextDocumentParams),
     /// Saved, with its text if the client sends it.
@@ -39,9 +43,16 @@ pub(crate) enum Message {
     Close(Url),
     Watched(Vec<FileEvent>),
     /// A request about a document.
-    Ask { uri: Url, token: Arc<Token>, answer: Answer },
+    Ask {
+        uri: Url,
+        token: Arc<Token>,
+        answer: Answer,
+    },
     /// Shows a scenario in hover and hints; `None` goes back to the file's own choice.
-    Hold { uri: Url, scenario: Option<SmolStr> },
+    Hold {
+        uri: Url,
+        scenario: Option<SmolStr>,
+    },
     /// A check is done.
     Checked(Arc<Cell>, Arc<Checked>),
     Stop,

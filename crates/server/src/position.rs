@@ -25,7 +25,9 @@ impl Encoding {
         let offers = offered.unwrap_or_default();
         if offers.contains(&PositionEncodingKind::UTF8) {
             Self::Utf8
-        } else if offers.contains(&PositionEncodingKind::UTF32) && !offers.contains(&PositionEncodingKind::UTF16) {
+        } else if offers.contains(&PositionEncodingKind::UTF32)
+            && !offers.contains(&PositionEncodingKind::UTF16)
+        {
             Self::Utf32
         } else {
             Self::Utf16
@@ -123,7 +125,9 @@ impl Lines {
 
     /// The nearest byte offset of any position: for questions, where a guess does no harm.
     pub(crate) fn nearest(&self, text: &str, position: Position, encoding: Encoding) -> u32 {
-        let Some((start, content)) = self.line(text, position.line as usize) else { return text.len() as u32 };
+        let Some((start, content)) = self.line(text, position.line as usize) else {
+            return text.len() as u32;
+        };
         let mut left = position.character as usize;
         for (at, c) in content.char_indices() {
             let width = encoding.width(c);
@@ -169,7 +173,11 @@ mod tests {
         }
         assert_eq!(lines.position(text, 2, Encoding::Utf16), Position::new(0, 1), "between CR and LF");
         assert_eq!(lines.offset(text, Position::new(0, 99), Encoding::Utf16), Some(1), "beyond the line");
-        assert_eq!(lines.offset(text, Position::new(4, 0), Encoding::Utf16), Some(8), "the line after the last");
+        assert_eq!(
+            lines.offset(text, Position::new(4, 0), Encoding::Utf16),
+            Some(8),
+            "the line after the last"
+        );
         assert_eq!(lines.offset(text, Position::new(5, 0), Encoding::Utf16), None);
         assert_eq!(lines.offset(text, Position::new(4, 1), Encoding::Utf16), None);
     }

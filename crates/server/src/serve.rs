@@ -120,7 +120,8 @@ fn read(frame: Frame) -> Result<Incoming, Response> {
         return Err(complaint(ErrorCode::InvalidRequest, "a message is an object".into(), Id::Null));
     };
     let id = message.get("id").cloned().and_then(|id| serde_json::from_value(id).ok()).unwrap_or(Id::Null);
-    let invalid = |error: serde_json::Error| complaint(ErrorCode::InvalidRequest, error.to_string(), id.clone());
+    let invalid =
+        |error: serde_json::Error| complaint(ErrorCode::InvalidRequest, error.to_string(), id.clone());
     if message.contains_key("method") {
         // `null` is how some clients say that there are no parameters.
         let empty = message.get("params").is_some_and(|params| match params {

@@ -54,9 +54,7 @@ impl Cell {
     /// The circuit. The first who asks computes it, others wait: it takes milliseconds.
     pub(crate) fn elaboration(&self) -> Arc<Elaboration> {
         let mut slot = self.elaboration.lock().unwrap_or_else(PoisonError::into_inner);
-        Arc::clone(
-            slot.get_or_insert_with(|| Arc::new(keyon_circuit::elaborate(&self.files, &self.source))),
-        )
+        Arc::clone(slot.get_or_insert_with(|| Arc::new(keyon_circuit::elaborate(&self.files, &self.source))))
     }
 
     /// The findings.

@@ -26,8 +26,28 @@ pub(crate) struct Context<'t> {
 
 /// Words that begin an item in column 0 whatever was left open above.
 const ITEMS: &[&str] = &[
-    "circuit", "use", "supply", "ground", "splice", "wire", "fuse", "breaker", "link", "device", "part", "module",
-    "scenario", "expect", "exercise", "readings", "view", "switch", "motor", "about", "control", "variant",
+    "circuit",
+    "use",
+    "supply",
+    "ground",
+    "splice",
+    "wire",
+    "fuse",
+    "breaker",
+    "link",
+    "device",
+    "part",
+    "module",
+    "scenario",
+    "expect",
+    "exercise",
+    "readings",
+    "view",
+    "switch",
+    "motor",
+    "about",
+    "control",
+    "variant",
     "elsewhere",
 ];
 
@@ -57,7 +77,12 @@ impl<'t> Context<'t> {
         if !quoted {
             if let Some(path) = before.get(..start).and_then(|text| text.strip_suffix('.')) {
                 let from = path.len()
-                    - path.chars().rev().take_while(|c| inside(c) || *c == '.').map(char::len_utf8).sum::<usize>();
+                    - path
+                        .chars()
+                        .rev()
+                        .take_while(|c| inside(c) || *c == '.')
+                        .map(char::len_utf8)
+                        .sum::<usize>();
                 let head = path.get(from..).unwrap_or_default();
                 // `0.75mm` is a number and a unit, `SCU.A` a path.
                 if !head.is_empty() && head.bytes().all(|b| b.is_ascii_digit()) {

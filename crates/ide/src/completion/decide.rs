@@ -27,7 +27,8 @@ pub(super) fn decide(view: &View<'_>, context: &Context<'_>, list: &mut List) {
         Some("device") => body(view, context, list),
         // A part with connectors is a kind of module; one that is still empty may become either.
         Some("part") => {
-            let module = names::pinout_at(view, context.start).is_some_and(|pinout| !pinout.housings.is_empty());
+            let module =
+                names::pinout_at(view, context.start).is_some_and(|pinout| !pinout.housings.is_empty());
             if module && context.before.is_empty() {
                 list.words(Kind::Keyword, words::MODULE);
             } else {
@@ -131,7 +132,17 @@ fn top(view: &View<'_>, context: &Context<'_>, list: &mut List) {
 }
 
 const ELEMENTS: &[&str] = &[
-    "resistor", "lamp", "heater", "coil", "winding", "motor", "thermistor", "variable", "diode", "track", "transducer",
+    "resistor",
+    "lamp",
+    "heater",
+    "coil",
+    "winding",
+    "motor",
+    "thermistor",
+    "variable",
+    "diode",
+    "track",
+    "transducer",
 ];
 
 /// The clauses of an element.
@@ -203,7 +214,9 @@ fn body(view: &View<'_>, context: &Context<'_>, list: &mut List) {
                 list.words(Kind::Keyword, &["energised"]);
             }
             _ if !context.has("->") => pins(list),
-            _ if head == "contact" => list.words(Kind::Keyword, &["closed in", "closed when", "open in", "open when", "rated"]),
+            _ if head == "contact" => {
+                list.words(Kind::Keyword, &["closed in", "closed when", "open in", "open when", "rated"])
+            }
             _ => list.words(Kind::Keyword, &["when", "in", "rated"]),
         },
         "grade" => {
@@ -282,7 +295,9 @@ fn gang(view: &View<'_>, context: &Context<'_>, list: &mut List) {
         return;
     }
     let stage = context.last().unwrap_or_default();
-    let role = rows().find(|row| row.name.as_ref().is_some_and(|name| name.text == stage)).and_then(|row| row.role.as_ref());
+    let role = rows()
+        .find(|row| row.name.as_ref().is_some_and(|name| name.text == stage))
+        .and_then(|row| row.role.as_ref());
     match role {
         Some(Role::Switches { rest, other }) => {
             for place in [rest, other] {
@@ -362,7 +377,8 @@ fn subjects(view: &View<'_>, context: &Context<'_>, list: &mut List) {
 /// A line of an exercise.
 fn exercise(view: &View<'_>, context: &Context<'_>, list: &mut List) {
     match context.before.as_slice() {
-        [] => list.words(Kind::Keyword, &["fault", "symptom", "probes", "ask", "in", "unplug", "pull", "jumper"]),
+        [] => list
+            .words(Kind::Keyword, &["fault", "symptom", "probes", "ask", "in", "unplug", "pull", "jumper"]),
         ["in"] => names::scenarios(view, list),
         ["fault"] => list.words(Kind::Keyword, &["open", "short", "stuck", "resistance", "drift"]),
         ["fault", "stuck"] => names::settings(view, list),
@@ -411,14 +427,20 @@ fn clause_dimension(view: &View<'_>, context: &Context<'_>) -> Option<Dimension>
     let mut at = context.before.len().checked_sub(2)?;
     while matches!(context.before.get(at).copied(), Some(".." | "+-" | "-" | "+")) {
         at = at.checked_sub(1)?;
-        while context.before.get(at).is_some_and(|word| word.starts_with(|c: char| c.is_ascii_digit()) || is_unit(word)) {
+        while context
+            .before
+            .get(at)
+            .is_some_and(|word| word.starts_with(|c: char| c.is_ascii_digit()) || is_unit(word))
+        {
             at = at.checked_sub(1)?;
         }
     }
     let before = context.before.get(at).copied().or(context.before_number())?;
     let clause = match before {
         "inner" | "pull_up" | "pull_down" | "on" | "cold" | "resistance" => Some(Dimension::Resistance),
-        "limit" | "pulls_in" | "drops_out" | "turns_at" | "runs" | "draws" | "rated" | "clamp" => Some(Dimension::Current),
+        "limit" | "pulls_in" | "drops_out" | "turns_at" | "runs" | "draws" | "rated" | "clamp" => {
+            Some(Dimension::Current)
+        }
         "drop" | "reference" | "threshold" | "range" | "out" => Some(Dimension::Voltage),
         "pwm" => Some(Dimension::Frequency),
         "at" | "beta" => Some(Dimension::Temperature),

@@ -67,7 +67,14 @@ impl List {
     fn add(&mut self, kind: CompletionKind, label: impl Into<String>, detail: Option<String>) {
         let label = label.into();
         let insert = label.clone();
-        self.items.push(Completion { label, kind, detail, documentation: None, insert, replace: self.replace });
+        self.items.push(Completion {
+            label,
+            kind,
+            detail,
+            documentation: None,
+            insert,
+            replace: self.replace,
+        });
     }
 
     /// Words of the language, with what they mean.

@@ -26,7 +26,8 @@ pub(super) fn points(view: &View<'_>, qualifier: Option<&str>, list: &mut List) 
             PointKind::Splice(_) => (false, "splice".into()),
             PointKind::Pin(device, pin) => {
                 let Some(device) = circuit.devices.get(device.index()) else { continue };
-                let free = device.pins.get(pin).is_some_and(|pin| pin.landings.is_empty() && pin.unused.is_none());
+                let free =
+                    device.pins.get(pin).is_some_and(|pin| pin.landings.is_empty() && pin.unused.is_none());
                 (free, device.title.clone().unwrap_or_else(|| "pin".into()))
             }
             PointKind::Cavity(module, connector, cavity) => {
@@ -70,7 +71,9 @@ pub(super) fn below(circuit: &Circuit, qualifier: &str, list: &mut List) {
                     list.add(Kind::Point, pin.name.as_str(), free.then(|| "not wired yet".into()));
                 }
                 for element in device.elements.iter().filter_map(|id| circuit.elements.get(id.index())) {
-                    if let Some(name) = element.name.strip_prefix(first).and_then(|name| name.strip_prefix('.')) {
+                    if let Some(name) =
+                        element.name.strip_prefix(first).and_then(|name| name.strip_prefix('.'))
+                    {
                         list.add(Kind::Device, name, Some("element".into()));
                     }
                 }
@@ -81,9 +84,17 @@ pub(super) fn below(circuit: &Circuit, qualifier: &str, list: &mut List) {
                     match second {
                         None => {
                             let title = connector.title.clone();
-                            list.add(Kind::Device, connector.name.as_str(), Some(title.unwrap_or_else(|| "connector".into())));
+                            list.add(
+                                Kind::Device,
+                                connector.name.as_str(),
+                                Some(title.unwrap_or_else(|| "connector".into())),
+                            );
                             for cavity in connector.cavities.iter().filter(|cavity| !cavity.name.is_empty()) {
-                                list.add(Kind::Point, cavity.name.as_str(), Some(role_words(&cavity.role).into()));
+                                list.add(
+                                    Kind::Point,
+                                    cavity.name.as_str(),
+                                    Some(role_words(&cavity.role).into()),
+                                );
                             }
                         }
                         Some(second) if connector.name == second => {
@@ -177,7 +188,8 @@ pub(super) fn positions(view: &View<'_>, control: &str, list: &mut List) -> bool
     let ids = circuit.lookup(control).into_iter().filter_map(|entity| circuit.control_of(entity));
     let named = ids.filter_map(|id| circuit.controls.get(id.index())).next();
     // A half-typed file may have lost the control's own entity, but not its name.
-    let found = named.or_else(|| circuit.controls.iter().find(|c| c.name == control || c.qualified == control));
+    let found =
+        named.or_else(|| circuit.controls.iter().find(|c| c.name == control || c.qualified == control));
     let Some(control) = found else { return false };
     for (at, position) in control.positions.iter().enumerate() {
         list.add(Kind::Position, position.as_str(), (at == 0).then(|| "rest position".into()));
@@ -215,7 +227,9 @@ pub(super) fn scenarios(view: &View<'_>, list: &mut List) {
 /// Parts in scope.
 pub(super) fn parts(view: &View<'_>, modules: bool, qualifier: Option<&str>, list: &mut List) {
     for (name, part) in &view.elaboration.scope {
-        let Some(part) = view.elaboration.parts.get(*part).filter(|part| part.module == modules) else { continue };
+        let Some(part) = view.elaboration.parts.get(*part).filter(|part| part.module == modules) else {
+            continue;
+        };
         let label = match qualifier {
             Some(qualifier) => name.strip_prefix(qualifier).and_then(|name| name.strip_prefix('.')),
             None => Some(name.as_str()),

@@ -10,6 +10,7 @@ use keyon_circuit::{
     ids::{ElementId, WireId},
     model::{Circuit, Element, ElementKind, Law, Stretch},
 };
+use keyon_present::figure;
 use keyon_solve::{Amps, Cancelled, Solution, cases_of_element};
 
 pub(super) fn wire(view: &View<'_>, page: &mut Page, wire: WireId) -> Result<(), Cancelled> {
@@ -67,12 +68,12 @@ fn route(circuit: &Circuit, element: &Element, stretch: Option<&Stretch>) -> Str
         parts.extend(stretch.length.map(|length| format!("{} m", trimmed(length.nominal, 3))));
     }
     match &element.law {
-        Law::Resistance(ohms) => parts.push(resistance(ohms.nominal)),
+        Law::Resistance(ohms) => parts.push(figure::ohms(ohms.nominal)),
         Law::Rated { watts, volts, .. } => {
             parts.push(format!("{} W at {} V", trimmed(watts.nominal, 2), trimmed(volts.nominal, 2)));
         }
         Law::Coil { ohms, .. } | Law::Winding { ohms, .. } | Law::Track { ohms, .. } => {
-            parts.push(resistance(ohms.nominal));
+            parts.push(figure::ohms(ohms.nominal));
         }
         Law::Diode { drop } => parts.push(format!("drops {} V", trimmed(drop.nominal, 3))),
         Law::Joint if stretch.is_some() => {
@@ -81,15 +82,6 @@ fn route(circuit: &Circuit, element: &Element, stretch: Option<&Stretch>) -> Str
         _ => {}
     }
     parts.join(", ")
-}
-
-pub(super) fn resistance(ohms: f64) -> String {
-    match ohms.abs() {
-        size if size >= 1e6 => format!("{} Mohm", trimmed(ohms / 1e6, 3)),
-        size if size >= 1e3 => format!("{} kohm", trimmed(ohms / 1e3, 3)),
-        size if size >= 1.0 => format!("{} ohm", trimmed(ohms, 3)),
-        _ => format!("{} mohm", trimmed(ohms * 1e3, 2)),
-    }
 }
 
 /// The current, the drop, and for a load what it does.
@@ -107,7 +99,8 @@ fn carried(circuit: &Circuit, solution: &Solution, id: ElementId) -> String {
         Some(Amps::Known(current)) => {
             parts.push(amps(*current));
             let element = circuit.elements.get(id.index());
-            let volts = |point: keyon_circuit::ids::PointId| solution.unloaded.get(point.index()).copied().flatten();
+            let volts =
+                |point: keyon_circuit::ids::PointId| solution.unloaded.get(point.index()).copied().flatten();
             let lost = element.and_then(|element| Some(volts(element.from)? - volts(element.to)?));
             if let Some(lost) = lost.filter(|lost| lost.abs() >= 0.5e-3 && current.abs() > 1e-6) {
                 parts.push(format!("{} across it", drop(lost.abs())));

@@ -71,7 +71,11 @@ pub(super) fn module(view: &View<'_>, page: &mut Page, id: ModuleId) -> Result<(
     page.say(&format!(
         "{}: **{}**",
         capital(&name),
-        if alive { "alive" } else { "dead: a feed or a ground is missing, so drivers are open and references off" }
+        if alive {
+            "alive"
+        } else {
+            "dead: a feed or a ground is missing, so drivers are open and references off"
+        }
     ));
     for connector in &module.connectors {
         page.say(&pinout(circuit, &solution, &connector.name, &connector.cavities));
@@ -85,7 +89,9 @@ pub(super) fn module(view: &View<'_>, page: &mut Page, id: ModuleId) -> Result<(
 
 pub(super) fn connector(view: &View<'_>, page: &mut Page, id: ModuleId, connector: usize) {
     let circuit = &view.elaboration.circuit;
-    let Some(connector) = circuit.modules.get(id.index()).and_then(|m| m.connectors.get(connector)) else { return };
+    let Some(connector) = circuit.modules.get(id.index()).and_then(|m| m.connectors.get(connector)) else {
+        return;
+    };
     attributes(page, &connector.attributes);
     let (solution, name) = now(view);
     page.say(&format!("{}, black lead on the supply's negative:", capital(&name)));
@@ -97,7 +103,8 @@ fn pinout(circuit: &Circuit, solution: &Solution, connector: &str, cavities: &[C
     let mut text = format!("| {connector} | name | role | wire | reads |\n|---|---|---|---|---|\n");
     for cavity in cavities {
         let wires = cautions::landings(circuit, cavity.outside).join("; ");
-        let reads = if cavity.landings.is_empty() { String::new() } else { point::reads(solution, cavity.outside) };
+        let reads =
+            if cavity.landings.is_empty() { String::new() } else { point::reads(solution, cavity.outside) };
         let role = role_words(&cavity.role);
         text.push_str(&format!("| {} | {} | {role} | {wires} | {reads} |\n", cavity.number, cavity.name));
     }
@@ -201,7 +208,9 @@ fn stands(view: &View<'_>, page: &mut Page, id: ControlId, solution: &Solution, 
 /// The controls of a module, in the circuit's order.
 fn controls_of(circuit: &Circuit, id: ModuleId) -> Vec<ControlId> {
     let own = |kind: ControlKind| match kind {
-        ControlKind::Stage(module, ..) | ControlKind::Gang(module, _) | ControlKind::Return(module, ..) => module == id,
+        ControlKind::Stage(module, ..) | ControlKind::Gang(module, _) | ControlKind::Return(module, ..) => {
+            module == id
+        }
         ControlKind::Device(_) | ControlKind::Free => false,
     };
     (0..circuit.controls.len())

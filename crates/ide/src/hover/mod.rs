@@ -111,7 +111,10 @@ impl Page {
         let mut page = Self { text: String::new() };
         let description = view.elaboration.describe(entity);
         // The name is what stands out; the rest of the heading is in plain type.
-        page.say(&match description.split_once('`').and_then(|(kind, rest)| Some((kind, rest.split_once('`')?))) {
+        page.say(&match description
+            .split_once('`')
+            .and_then(|(kind, rest)| Some((kind, rest.split_once('`')?)))
+        {
             Some((kind, (name, rest))) => format!("**{name}** \u{b7} {}{rest}", kind.trim_end()),
             None => format!("**{description}**"),
         });

@@ -20,7 +20,12 @@ pub(super) fn page(view: &View<'_>, page: &mut Page, point: PointId) -> Result<(
         page.say(&landings.join("; "));
     }
     let (solution, name) = now(view);
-    page.say(&format!("{}: **{}**, {}", capital(&name), reads(&solution, point), reason(circuit, &solution, point)));
+    page.say(&format!(
+        "{}: **{}**, {}",
+        capital(&name),
+        reads(&solution, point),
+        reason(circuit, &solution, point)
+    ));
     unplugged(view, page, point, &name);
     states(view, page, point)?;
     if probed(circuit, point) {
@@ -44,7 +49,8 @@ pub(super) fn reads(solution: &Solution, point: PointId) -> String {
 pub(super) fn states(view: &View<'_>, page: &mut Page, point: PointId) -> Result<(), Cancelled> {
     let circuit = &view.elaboration.circuit;
     let cases = cases_of_point(circuit, &shown::base(view), point, view.cancel)?;
-    let state = |solution: &Solution| solution.node_states.get(point.index()).copied().unwrap_or(NodeState::Open);
+    let state =
+        |solution: &Solution| solution.node_states.get(point.index()).copied().unwrap_or(NodeState::Open);
     let rows = carries::rows(&cases, |solution| (state(solution), reads(solution, point)));
     if rows.len() > 1 || cases.cut.is_some() {
         page.say(&carries::markdown(circuit, &cases, &rows, &["reads", "why"], |row| {

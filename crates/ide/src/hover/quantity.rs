@@ -38,21 +38,26 @@ fn find(text: &str, offset: u32) -> Option<(Span, f64, &str)> {
         let word = token.text(line);
         let (number, unit, end) = match token.kind {
             TokenKind::Int | TokenKind::Dec | TokenKind::Exp => {
-                let next = all.get(n + 1).filter(|next| matches!(next.kind, TokenKind::Word | TokenKind::Percent))?;
+                let next = all
+                    .get(n + 1)
+                    .filter(|next| matches!(next.kind, TokenKind::Word | TokenKind::Percent))?;
                 (word, next.text(line), next.span.end)
             }
             TokenKind::Glued => {
                 // The longest number in front; the rest is the unit.
                 let cut = (1..word.len()).rev().find(|&cut| {
-                    word.get(..cut).is_some_and(|number| number.parse::<f64>().is_ok() && number.ends_with(|c: char| c.is_ascii_digit()))
+                    word.get(..cut).is_some_and(|number| {
+                        number.parse::<f64>().is_ok() && number.ends_with(|c: char| c.is_ascii_digit())
+                    })
                 })?;
                 (word.get(..cut)?, word.get(cut..)?, token.span.end)
             }
             _ => continue,
         };
-        let minus = n.checked_sub(1).and_then(|n| all.get(n)).filter(|sign| {
-            sign.kind == TokenKind::Minus && sign.span.end == token.span.start
-        });
+        let minus = n
+            .checked_sub(1)
+            .and_then(|n| all.get(n))
+            .filter(|sign| sign.kind == TokenKind::Minus && sign.span.end == token.span.start);
         let from = minus.map_or(token.span.start, |sign| sign.span.start);
         let span = Span { start: from, end }.moved(start as u32);
         if span.touches(offset) {
@@ -102,12 +107,14 @@ pub(super) fn in_words(value: f64, dimension: Dimension) -> String {
         format!("{} {unit}", trimmed(value / factor, 4))
     };
     match dimension {
-        Dimension::Resistance => super::element::resistance(value),
+        Dimension::Resistance => keyon_present::figure::ohms(value),
         Dimension::Current => crate::display::amps(value),
         Dimension::Voltage => scaled(&[(1e-6, "\u{b5}V"), (1e-3, "mV"), (1.0, "V"), (1e3, "kV")]),
         Dimension::Power => scaled(&[(1e-3, "mW"), (1.0, "W"), (1e3, "kW")]),
         Dimension::Length => scaled(&[(1e-3, "mm"), (1.0, "m"), (1e3, "km")]),
-        Dimension::Temperature => format!("{} degC, {} degF", trimmed(value, 2), trimmed(value * 1.8 + 32.0, 2)),
+        Dimension::Temperature => {
+            format!("{} degC, {} degF", trimmed(value, 2), trimmed(value * 1.8 + 32.0, 2))
+        }
         Dimension::Ratio => format!("{} %", trimmed(value * 100.0, 4)),
         Dimension::Frequency => scaled(&[(1.0, "Hz"), (1e3, "kHz")]),
         Dimension::Pressure => scaled(&[(1.0, "Pa"), (1e3, "kPa"), (1e6, "MPa")]),

@@ -7,15 +7,13 @@ use crate::{
     display::{amps, trimmed},
     table,
 };
-use keyon_circuit::{
-    ids::{ScenarioId, StimulusId},
-    model::StimulusKind,
-};
+use keyon_circuit::ids::{ScenarioId, StimulusId};
+use keyon_present::figure;
 use keyon_syntax::{Span, unit::Dimension};
 
 pub(super) fn stimulus(view: &View<'_>, page: &mut Page, id: StimulusId) {
     let Some(stimulus) = view.elaboration.circuit.stimuli.get(id.index()) else { return };
-    let show = |value: f64| value_of(stimulus.kind, value);
+    let show = |value: f64| figure::stimulus(value, stimulus.kind);
     page.say(&format!(
         "Nominal {}, from {} to {}",
         show(stimulus.nominal),
@@ -25,16 +23,6 @@ pub(super) fn stimulus(view: &View<'_>, page: &mut Page, id: StimulusId) {
     let (solution, name) = now(view);
     if let Some(value) = solution.state.stimuli.get(id.index()) {
         page.say(&format!("{}: **{}**", capital(&name), show(*value)));
-    }
-}
-
-/// A sensor's setting in its own unit.
-pub(super) fn value_of(kind: StimulusKind, value: f64) -> String {
-    match kind {
-        StimulusKind::Temperature => format!("{} degC", trimmed(value, 2)),
-        StimulusKind::Travel => format!("{} %", trimmed(value * 100.0, 2)),
-        StimulusKind::Resistance => super::element::resistance(value),
-        StimulusKind::Over(dimension) => super::quantity::in_words(value, dimension),
     }
 }
 
@@ -51,7 +39,7 @@ pub(super) fn scenario(view: &View<'_>, page: &mut Page, id: ScenarioId) {
     }
     for (stimulus, value) in &settings.stimuli {
         let Some(stimulus) = circuit.stimuli.get(stimulus.index()) else { continue };
-        set.push(format!("{} {}", stimulus.name, value_of(stimulus.kind, *value)));
+        set.push(format!("{} {}", stimulus.name, figure::stimulus(*value, stimulus.kind)));
     }
     for (supply, value) in &settings.supplies {
         let Some(supply) = circuit.supplies.get(*supply) else { continue };
@@ -60,7 +48,11 @@ pub(super) fn scenario(view: &View<'_>, page: &mut Page, id: ScenarioId) {
     if !settings.changes.is_empty() {
         set.push("with something unplugged, pulled or bridged".into());
     }
-    page.say(&if set.is_empty() { "Everything at rest".to_owned() } else { format!("Sets {}", set.join(", ")) });
+    page.say(&if set.is_empty() {
+        "Everything at rest".to_owned()
+    } else {
+        format!("Sets {}", set.join(", "))
+    });
     page.list(scenario.actions.iter().map(|action| format!("do: {action}")));
     let solution = keyon_solve::solve(circuit, &keyon_solve::State::scenario(circuit, id));
     let mut lines = Vec::new();
@@ -99,7 +91,12 @@ pub(super) fn part(view: &View<'_>, page: &mut Page, part: usize) {
             let dimension = param.dimension.map_or("?", |dimension| dimension_word(dimension));
             match param.default.zip(param.dimension) {
                 Some((default, dimension)) => {
-                    format!("{}: {} = {}", param.name, dimension_word(dimension), super::quantity::in_words(default.nominal, dimension))
+                    format!(
+                        "{}: {} = {}",
+                        param.name,
+                        dimension_word(dimension),
+                        figure::quantity(default.nominal, dimension)
+                    )
                 }
                 None => format!("{}: {dimension}", param.name),
             }
@@ -120,11 +117,15 @@ pub(super) fn part(view: &View<'_>, page: &mut Page, part: usize) {
 }
 
 pub(super) fn param(view: &View<'_>, page: &mut Page, part: usize, param: usize) {
-    let Some(param) = view.elaboration.parts.get(part).and_then(|part| part.params.get(param)) else { return };
+    let Some(param) = view.elaboration.parts.get(part).and_then(|part| part.params.get(param)) else {
+        return;
+    };
     if let Some(dimension) = param.dimension {
         page.say(&format!("A {}", dimension_word(dimension)));
         match param.default {
-            Some(default) => page.say(&format!("Without an argument: {}", super::quantity::in_words(default.nominal, dimension))),
+            Some(default) => {
+                page.say(&format!("Without an argument: {}", figure::quantity(default.nominal, dimension)))
+            }
             None => page.say("Has to be given"),
         }
     }
@@ -168,6 +169,7 @@ fn word_at(text: &str, offset: u32) -> Option<(Span, &str)> {
     }
     let inside = |c: char| c.is_alphanumeric() || c == '_';
     let start = offset - before.chars().rev().take_while(|c| inside(*c)).map(char::len_utf8).sum::<usize>();
-    let end = offset + text.get(offset..)?.chars().take_while(|c| inside(*c)).map(char::len_utf8).sum::<usize>();
+    let end =
+        offset + text.get(offset..)?.chars().take_while(|c| inside(*c)).map(char::len_utf8).sum::<usize>();
     (!quoted && start < end).then(|| (Span::new(start, end), text.get(start..end).unwrap_or_default()))
 }

@@ -4,8 +4,8 @@ use crate::snapshot::{Snapshot, location};
 use keyon_solve::Cancelled;
 use std::collections::HashMap;
 use tower_lsp::lsp_types::{
-    CodeAction, CodeActionKind, CodeActionOrCommand, CodeActionParams, Diagnostic, NumberOrString, TextEdit, Url,
-    WorkspaceEdit,
+    CodeAction, CodeActionKind, CodeActionOrCommand, CodeActionParams, Diagnostic, NumberOrString, TextEdit,
+    Url, WorkspaceEdit,
 };
 
 pub(crate) fn run(
@@ -14,7 +14,9 @@ pub(crate) fn run(
 ) -> Result<Option<Vec<CodeActionOrCommand>>, Cancelled> {
     let wanted = |kind: &CodeActionKind| {
         params.context.only.as_ref().is_none_or(|only| {
-            only.iter().any(|only| kind.as_str() == only.as_str() || kind.as_str().starts_with(&format!("{}.", only.as_str())))
+            only.iter().any(|only| {
+                kind.as_str() == only.as_str() || kind.as_str().starts_with(&format!("{}.", only.as_str()))
+            })
         })
     };
     if !wanted(&CodeActionKind::QUICKFIX) {
@@ -26,7 +28,9 @@ pub(crate) fn run(
     for action in keyon_ide::actions(&checked.elaboration, &checked.findings, span) {
         let mut changes: HashMap<Url, Vec<TextEdit>> = HashMap::new();
         for (loc, text) in action.edits {
-            let Some(place) = location(&snapshot.cell, &checked.elaboration, loc, snapshot.encoding) else { continue };
+            let Some(place) = location(&snapshot.cell, &checked.elaboration, loc, snapshot.encoding) else {
+                continue;
+            };
             changes.entry(place.uri).or_default().push(TextEdit::new(place.range, text));
         }
         let mends = |d: &&Diagnostic| {

@@ -4,8 +4,8 @@ use crate::snapshot::Snapshot;
 use keyon_ide::CompletionKind as Kind;
 use keyon_solve::Cancelled;
 use tower_lsp::lsp_types::{
-    CompletionItem, CompletionItemKind, CompletionParams, CompletionResponse, CompletionTextEdit, Documentation,
-    MarkupContent, MarkupKind, TextEdit,
+    CompletionItem, CompletionItemKind, CompletionParams, CompletionResponse, CompletionTextEdit,
+    Documentation, MarkupContent, MarkupKind, TextEdit,
 };
 
 pub(crate) fn run(
@@ -17,9 +17,9 @@ pub(crate) fn run(
     let items = completions.into_iter().enumerate().map(|(n, item)| CompletionItem {
         kind: Some(kind(item.kind)),
         detail: item.detail,
-        documentation: item.documentation.map(|value| {
-            Documentation::MarkupContent(MarkupContent { kind: MarkupKind::Markdown, value })
-        }),
+        documentation: item
+            .documentation
+            .map(|value| Documentation::MarkupContent(MarkupContent { kind: MarkupKind::Markdown, value })),
         // Ours is the order of usefulness; clients would sort by the alphabet.
         sort_text: Some(format!("{n:05}")),
         filter_text: Some(item.label.clone()),

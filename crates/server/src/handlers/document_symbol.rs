@@ -51,7 +51,10 @@ fn flat(snapshot: &Snapshot, symbol: Symbol, container_name: Option<String>) -> 
         kind: kind(symbol.kind),
         tags: None,
         deprecated: None,
-        location: tower_lsp::lsp_types::Location::new(snapshot.cell.uri.clone(), snapshot.range(symbol.name_span)),
+        location: tower_lsp::lsp_types::Location::new(
+            snapshot.cell.uri.clone(),
+            snapshot.range(symbol.name_span),
+        ),
         container_name,
     }
 }

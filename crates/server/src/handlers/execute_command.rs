@@ -50,7 +50,8 @@ pub(crate) struct HoldResult {
 }
 
 pub(crate) fn hold(snapshot: &Snapshot, wish: Option<String>) -> Result<HoldResult, Cancelled> {
-    let (scenarios, own) = snapshot.view(|view| (keyon_ide::scenarios(view), keyon_ide::shown(view.elaboration, None)));
+    let (scenarios, own) =
+        snapshot.view(|view| (keyon_ide::scenarios(view), keyon_ide::shown(view.elaboration, None)));
     let known = wish.as_ref().is_none_or(|wish| scenarios.contains(wish));
     let scenario = wish.filter(|_| known).or(own);
     Ok(HoldResult { scenario, scenarios, known })

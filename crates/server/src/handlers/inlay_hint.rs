@@ -4,10 +4,7 @@ use crate::snapshot::Snapshot;
 use keyon_solve::Cancelled;
 use tower_lsp::lsp_types::{InlayHint, InlayHintLabel, InlayHintParams, InlayHintTooltip};
 
-pub(crate) fn run(
-    snapshot: &Snapshot,
-    params: InlayHintParams,
-) -> Result<Option<Vec<InlayHint>>, Cancelled> {
+pub(crate) fn run(snapshot: &Snapshot, params: InlayHintParams) -> Result<Option<Vec<InlayHint>>, Cancelled> {
     let span = snapshot.span(params.range);
     let hints = snapshot.view(|view| keyon_ide::hints(view, span))?;
     let hint = |hint: keyon_ide::Hint| InlayHint {
