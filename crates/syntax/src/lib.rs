@@ -1,17 +1,18 @@
 //! Text to tokens to a tree; no name has a meaning here. See `DEVELOPERS.md` for the house rules.
 
 pub mod fmt;
-#[allow(dead_code)] // wired by parse.rs
 mod grammar;
 pub mod layout;
 pub mod lexer;
 pub mod line;
 mod nearest;
+mod parse;
 mod span;
 pub mod tree;
 pub mod unit;
 
 pub use nearest::nearest;
+pub use parse::parse;
 pub use span::Span;
 
 /// A text's tree and what is wrong in it. Parsing never fails.
@@ -34,10 +35,4 @@ pub struct SyntaxError {
     pub help: Option<String>,
     /// A replacement of bytes that mends it: what it does, where (absolute), the new text.
     pub fix: Option<(String, Span, String)>,
-}
-
-/// Parses a text.
-pub fn parse(text: &str) -> Parse {
-    let _ = text;
-    Parse::default()
 }

@@ -35,5 +35,8 @@ fn corpus_is_formatted() {
             wrong.push(path);
         }
     }
-    assert!(wrong.is_empty() || std::env::var_os("KEYON_BLESS").is_some(), "not as the formatter writes them: {wrong:#?}");
+    assert!(
+        wrong.is_empty() || std::env::var_os("KEYON_BLESS").is_some(),
+        "not as the formatter writes them: {wrong:#?}"
+    );
 }

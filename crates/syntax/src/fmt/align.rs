@@ -190,7 +190,11 @@ fn align(rows: &mut [Row<'_>]) -> Vec<usize> {
             let gap = row.cells.get(p.next + 1).map_or(0, |c| c.gap);
             // Once pushed out of its column, a row stays out of the way of the others.
             let pushed = begins > place;
-            *p = Progress { next: p.next + 1, at, wide: pushed || at.saturating_sub(begins + gap) > cell.limit };
+            *p = Progress {
+                next: p.next + 1,
+                at,
+                wide: pushed || at.saturating_sub(begins + gap) > cell.limit,
+            };
         }
     }
     progress.iter().map(|p| p.at).collect()

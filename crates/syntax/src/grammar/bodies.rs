@@ -277,7 +277,7 @@ fn grade(mut pieces: Pieces<'_>) -> (Option<Name>, bool) {
 /// A line that no statement of this body begins with.
 pub(crate) fn unknown_row(row: &Node<'_>, place: &str, words: &[&str], errors: &mut Vec<SyntaxError>) {
     let Some(first) = row.sigs.first() else { return };
-    let near = super::build::nearest(first.text, words);
+    let near = crate::nearest::nearest(first.text, words.iter().copied());
     errors.push(SyntaxError {
         span: first.span,
         message: format!("`{}` begins no line in {place}", first.text),

@@ -1,6 +1,7 @@
 //! From pieces to a tree: takes pieces out one by one and reports what is missing, double or left over.
 
 use super::piece::Piece;
+use crate::nearest::nearest;
 use crate::{
     Span, SyntaxError,
     tree::{Attributes, Name, Path, Range, Text, Title, Value, ValueKind},
@@ -159,7 +160,7 @@ impl<'e> Pieces<'e> {
         if let (Some(piece), false) = (left.first(), self.damaged) {
             self.damaged = true;
             let (message, help, fix) = match piece {
-                Piece::Word(word) => match nearest(&word.text, clauses) {
+                Piece::Word(word) => match nearest(&word.text, clauses.iter().copied()) {
                     Some(near) => (
                         format!("`{}` means nothing in a `{keyword}` line", word.text),
                         format!("did you mean `{near}`?"),
@@ -224,6 +225,11 @@ pub(crate) fn no_unit(span: Span) -> SyntaxError {
 
 const NO_UNIT: &str = "\u{0}unit";
 
+/// Whether it is an error about a unit, not yet completed.
+pub(crate) fn is_unit_error(error: &SyntaxError) -> bool {
+    error.message == NO_UNIT
+}
+
 /// Puts the words of unit errors right: they quote the source, which builders do not see.
 pub(crate) fn complete(error: &mut SyntaxError, item: &str) {
     if error.message != NO_UNIT {
@@ -286,34 +292,4 @@ fn expected(clauses: &[&str]) -> String {
         "what may follow here: {}",
         clauses.iter().map(|c| format!("`{c}`")).collect::<Vec<_>>().join(", ")
     )
-}
-
-/// The nearest of `words` to a misspelt one: at most a third of its letters off.
-pub(crate) fn nearest<'w>(word: &str, words: &[&'w str]) -> Option<&'w str> {
-    let most = (word.chars().count() / 3).max(1);
-    words
-        .iter()
-        .map(|w| (distance(&word.to_lowercase(), w), *w))
-        .filter(|(d, _)| *d <= most)
-        .min_by_key(|(d, _)| *d)
-        .map(|(_, w)| w)
-}
-
-/// Edits (insert, delete, replace, swap of neighbours) between two words.
-pub(crate) fn distance(a: &str, b: &str) -> usize {
-    let (a, b): (Vec<char>, Vec<char>) = (a.chars().collect(), b.chars().collect());
-    let mut rows = vec![(0..=b.len()).collect::<Vec<_>>()];
-    for i in 1..=a.len() {
-        let mut row = vec![i];
-        for j in 1..=b.len() {
-            let cost = usize::from(a[i - 1] != b[j - 1]);
-            let mut best = (rows[i - 1][j] + 1).min(row[j - 1] + 1).min(rows[i - 1][j - 1] + cost);
-            if i > 1 && j > 1 && a[i - 1] == b[j - 2] && a[i - 2] == b[j - 1] {
-                best = best.min(rows[i - 2][j - 2] + 1);
-            }
-            row.push(best);
-        }
-        rows.push(row);
-    }
-    rows[a.len()][b.len()]
 }

@@ -3,7 +3,7 @@
 use super::{
     atoms::{
         Ex, P, list, mark, name, pin, plain_value, point, points, position_list, quantity, subject, text,
-        title, token, value, word, words,
+        token, value, word, words,
     },
     piece::*,
     sig::Sig,
