@@ -55,6 +55,14 @@ impl<'e> Pieces<'e> {
     pub(crate) fn words(&self) -> usize {
         self.pieces.iter().flatten().filter(|p| matches!(p, Piece::Word(_))).count()
     }
+    /// Whether a loose word is left that stands before the path.
+    pub(crate) fn word_before_path(&self) -> bool {
+        self.pieces.iter().flatten().find_map(|p| match p {
+            Piece::Word(_) => Some(true),
+            Piece::Path(_) | Piece::Throw { .. } => Some(false),
+            _ => None,
+        }) == Some(true)
+    }
     /// How many loose values are left.
     pub(crate) fn values(&self) -> usize {
         self.pieces.iter().flatten().filter(|p| matches!(p, Piece::Value(_))).count()

@@ -33,8 +33,9 @@ fn clauses(keyword: &str) -> &'static [&'static str] {
 }
 
 /// How many loose values the element's law has, for telling a name from a parameter.
-fn values_of(keyword: &str) -> usize {
+fn values_of(keyword: &str, p: &Pieces<'_>) -> usize {
     match keyword {
+        "thermistor" => usize::from(p.has("at")),
         "lamp" | "heater" => 2,
         "resistor" | "coil" | "winding" | "motor" | "track" => 1,
         _ => 0,
@@ -209,13 +210,14 @@ pub(crate) fn top_element(mut p: Pieces<'_>, keyword: Name, table: TableRows) ->
 
 /// An element in a body.
 pub(crate) fn edge(mut p: Pieces<'_>, keyword: Name, table: TableRows) -> (Edge, bool) {
-    let wanted = values_of(&keyword.text);
-    // A lone word is the value, two words are name and value: a first word is a name where values stay without it.
-    let takes_out = keyword.text == "transducer";
-    let has_out = p.has("out");
     let words = p.words();
-    let needed = wanted.saturating_sub(p.values());
-    let is_named = if takes_out { words > usize::from(!has_out) } else { words > needed };
+    let is_named = match keyword.text.as_str() {
+        // A contact's resistance stands behind its path, its name before.
+        "contact" | "changeover" => p.word_before_path(),
+        "transducer" => words > usize::from(!p.has("out")),
+        // A lone word is the value, two words are name and value: the first is a name where values stay without it.
+        element => words > values_of(element, &p).saturating_sub(p.values()),
+    };
     let name = if is_named { p.word() } else { None };
     let path = p.path();
     let span = p.span;

@@ -6,7 +6,7 @@ use super::{
     run::{Runner, both},
     sig::Sig,
     sources,
-    states::{Entry, ExerciseRow},
+    states::{Entry, ExerciseRow, STATES},
 };
 use crate::{
     SyntaxError,
@@ -161,7 +161,10 @@ fn is_setup(sigs: &[Sig<'_>]) -> bool {
     let name =
         |at: usize| sigs.get(at).is_some_and(|s| matches!(s.kind, T::Word | T::Path | T::Int | T::Glued));
     match sigs.first().map_or("", |s| s.text) {
-        "unplug" | "pull" => name(1) && sigs.len() == 2,
+        "unplug" | "pull" => {
+            let state = |s: &Sig<'_>| s.text == "operates" || STATES.contains(&s.text);
+            name(1) && sigs.len() == 2 && !sigs.get(1).is_some_and(state)
+        }
         "jumper" | "load" => name(1) && sigs.get(2).is_some_and(|s| s.text == "to"),
         _ => false,
     }

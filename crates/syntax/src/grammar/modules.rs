@@ -125,9 +125,8 @@ fn cavity(mut p: Pieces<'_>, row: &Node<'_>) -> (Option<CavityRow>, bool) {
     };
     let name = p.with_name("name");
     let role = role(&mut p);
-    let unused = name.is_none() && role.is_none();
-    let role = if unused && p.flag("unused").is_some() {
-        Some(Role::Unused)
+    let role = if name.is_none() && matches!(role, Some(Role::Unused)) {
+        role
     } else if name.is_none() {
         p.missing("the cavity's name and role", "for example `4 left_cmd drives low`, or `4 unused`");
         role

@@ -88,29 +88,29 @@ pub(crate) fn setup<'t, E: Ex<'t>>() -> P<'t, Setup, E> {
     .boxed()
 }
 
+/// Words of state that stand alone.
+pub(crate) const STATES: &[&str] = &[
+    "weak",
+    "rests",
+    "chatters",
+    "holds",
+    "fed",
+    "grounded",
+    "referenced",
+    "between",
+    "open",
+    "clash",
+    "blown",
+    "good",
+    "high",
+    "low",
+    "bright",
+    "dim",
+    "dark",
+];
+
 fn state<'t, E: Ex<'t>>() -> P<'t, Name, E> {
-    let one = words(
-        &[
-            "weak",
-            "rests",
-            "chatters",
-            "holds",
-            "fed",
-            "grounded",
-            "referenced",
-            "between",
-            "open",
-            "clash",
-            "blown",
-            "good",
-            "high",
-            "low",
-            "bright",
-            "dim",
-            "dark",
-        ],
-        "a state such as `operates`, `rests`, `fed`, `grounded`",
-    );
+    let one = words(STATES, "a state such as `operates`, `rests`, `fed`, `grounded`");
     let way = words(&["forward", "reverse"], "`forward` or `reverse`");
     let operates =
         word("operates").then(way.or_not()).map(|(w, way): (Sig<'t>, Option<Sig<'t>>)| match way {
@@ -147,27 +147,34 @@ fn assertion<'t, E: Ex<'t>>() -> P<'t, Assertion, E> {
     .boxed()
 }
 
-fn probe<'t, E: Ex<'t>>() -> P<'t, Probe, E> {
+/// What is measured and what it is said to be. A subject may be called `lamp` or `clamp`: what does not go on like a
+/// lamp's or a clamp's row is read again as a plain one.
+fn reading<'t, E: Ex<'t>>() -> P<'t, (Probe, Assertion), E> {
     let two = |w: &'static str| word(w).ignore_then(subject()).then_ignore(word("to")).then(subject());
+    let lamp = || {
+        words(&["bright", "dim", "dark"], "`bright`, `dim` or `dark`")
+            .map(|s: Sig<'t>| Assertion::State(s.name()))
+            .boxed()
+    };
     choice((
-        two("ohms").map(|(a, b)| Probe::Ohms(a, b)).boxed(),
-        word("clamp").ignore_then(subject()).map(Probe::Clamp).boxed(),
-        two("lamp").map(|(a, b)| Probe::Lamp(a, Some(b))).boxed(),
-        word("lamp")
-            .ignore_then(subject())
-            .then_ignore(words(&["bright", "dim", "dark"], "`bright`, `dim` or `dark`").rewind())
-            .map(|a| Probe::Lamp(a, None))
+        two("ohms").map(|(a, b)| Probe::Ohms(a, b)).then(assertion()).boxed(),
+        word("clamp").ignore_then(subject()).map(Probe::Clamp).then(assertion()).boxed(),
+        two("lamp").map(|(a, b)| Probe::Lamp(a, Some(b))).then(lamp()).boxed(),
+        word("lamp").ignore_then(subject()).map(|a| Probe::Lamp(a, None)).then(lamp()).boxed(),
+        subject()
+            .then_ignore(word("to"))
+            .then(subject())
+            .map(|(a, b)| Probe::Across(a, b))
+            .then(assertion())
             .boxed(),
-        subject().then_ignore(word("to")).then(subject()).map(|(a, b)| Probe::Across(a, b)).boxed(),
-        subject().map(Probe::One).boxed(),
+        subject().map(Probe::One).then(assertion()).boxed(),
     ))
     .boxed()
 }
 
 /// A claim, a reading, a symptom.
 pub(crate) fn row<'t, E: Ex<'t>>() -> P<'t, Row, E> {
-    probe()
-        .then(assertion())
+    reading()
         .then(word("with").ignore_then(entries()).or_not())
         .map_with(|((probe, assertion), with), _| {
             let mut row = Row {
