@@ -234,7 +234,7 @@ mod tests {
     use super::*;
 
     fn at(marked: &str) -> String {
-        let offset = marked.find('|').unwrap();
+        let offset = marked.find('|').unwrap_or(marked.len());
         let text = marked.replacen('|', "", 1);
         let Some(context) = Context::at(&text, offset as u32) else { return "nothing".into() };
         let bodies: Vec<_> = context.bodies.iter().map(|body| body.join(" ")).collect();
@@ -250,24 +250,31 @@ mod tests {
     }
 
     #[test]
-    fn statements() {
-        insta::assert_snapshot!(at("wire 430  S12 -> mid|_v"), @"");
-        insta::assert_snapshot!(at("wire 430  S12 -> SCU.A.|"), @"");
-        insta::assert_snapshot!(at("wire 430  S12 ->\n   SC|"), @"");
-        insta::assert_snapshot!(at("wire 430 S12 -> a.1 0.75m|"), @"");
-        insta::assert_snapshot!(at("supply b 12.6 |"), @"");
-        insta::assert_snapshot!(at("supply b 12|"), @"");
-        insta::assert_snapshot!(at("allow no-feed|"), @"");
-        insta::assert_snapshot!(at("device a : valve(coil = 22 oh|"), @"");
-    }
-
-    #[test]
-    fn bodies() {
-        insta::assert_snapshot!(at("module SCU \"x\" {\n  connector A {\n    4 cmd dri|"), @"");
-        insta::assert_snapshot!(at("module SCU {\n connector A {\n 1 a switches { b, c }\n }\n ga|"), @"");
-        insta::assert_snapshot!(at("scenario s { key run, le|"), @"");
-        insta::assert_snapshot!(at("part p {\n pins 1, 2\n\nwire 4 |"), @"");
-        insta::assert_snapshot!(at("use \"par|"), @"");
-        insta::assert_snapshot!(at("# remark |"), @"");
+    fn contexts() {
+        let cases = [
+            "wire 430  S12 -> mid|_v",
+            "wire 430  S12 -> SCU.A.|",
+            "wire 430  S12 ->\n   SC|",
+            "wire 430 S12 -> a.1 0.75m|",
+            "wire 430 S12 -> a.1 0.75 |",
+            "wire 43|",
+            "supply b 12.6 |",
+            "supply b 12|",
+            "supply b 12V |",
+            "allow no-feed|",
+            "device a : valve(coil = 22 oh|",
+            "module SCU \"x\" {\n  connector A {\n    4 cmd dri|",
+            "module SCU {\n connector A {\n 1 a switches { b, c }\n }\n ga|",
+            "module SCU {\n connector A {\n 1 a switches { b, |",
+            "scenario s { key run, le|",
+            "scenario s {\n key run\n left_cmd |",
+            "expect in s {\n a.1 about 5 V +- 1 |",
+            "part p {\n pins 1, 2\n\nwire 4 |",
+            "use \"par|",
+            "# remark |",
+            "",
+        ];
+        let shown: Vec<_> = cases.iter().map(|case| format!("{}\n  {}", case.replace('\n', "\\n"), at(case))).collect();
+        insta::assert_snapshot!(shown.join("\n"));
     }
 }

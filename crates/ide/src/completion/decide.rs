@@ -11,7 +11,7 @@ pub(super) fn decide(view: &View<'_>, context: &Context<'_>, list: &mut List) {
         }
         return;
     }
-    if context.number {
+    if context.number && !is_name(view, context) {
         return units(&dimensions(view, context), list);
     }
     if context.head() == Some("allow") {
@@ -49,6 +49,23 @@ pub(super) fn decide(view: &View<'_>, context: &Context<'_>, list: &mut List) {
         Some("expect" | "readings") => row(view, context, list),
         Some("exercise") => exercise(view, context, list),
         Some(_) => {}
+    }
+}
+
+/// Whether the number before the cursor is a name: of a wire, a pin, a cavity.
+fn is_name(view: &View<'_>, context: &Context<'_>) -> bool {
+    let words = context.before.as_slice();
+    let last = context.last().unwrap_or_default();
+    let pin = || {
+        let pins = names::body_at(view, context.start).into_iter().flat_map(|body| &body.pins);
+        pins.into_iter().any(|pin| pin.name.text == last)
+    };
+    match (context.body(), words) {
+        (None, ["wire", _]) | (Some(_), [_] | ["clamp" | "pins" | "unused", ..]) => true,
+        (Some(_), ["fault", "open" | "short" | "stuck", _] | ["fault", .., "in", _] | ["probes" | "ask", ..]) => true,
+        (Some("device" | "part"), [.., "->" | "wiper" | "out" | "rest" | "active", _]) => true,
+        (Some("device" | "part"), _) => pin(),
+        _ => false,
     }
 }
 

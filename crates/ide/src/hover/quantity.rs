@@ -60,7 +60,7 @@ fn find(text: &str, offset: u32) -> Option<(Span, f64, &str)> {
             .filter(|sign| sign.kind == TokenKind::Minus && sign.span.end == token.span.start);
         let from = minus.map_or(token.span.start, |sign| sign.span.start);
         let span = Span { start: from, end }.moved(start as u32);
-        if span.touches(offset) {
+        if span.touches(offset) && Unit::from_spelling(unit).is_some() {
             let number: f64 = number.parse().ok()?;
             return Some((span, if minus.is_some() { -number } else { number }, unit));
         }
