@@ -8,6 +8,38 @@ use tower_lsp::lsp_types::{
     TextDocumentSyncSaveOptions,
 };
 
+/// The requests that have a handler. The protocol's others are refused as unknown, whatever their parameters.
+pub(crate) const REQUESTS: [&str; 16] = [
+    "initialize",
+    "shutdown",
+    "textDocument/codeAction",
+    "textDocument/completion",
+    "textDocument/definition",
+    "textDocument/documentHighlight",
+    "textDocument/documentSymbol",
+    "textDocument/foldingRange",
+    "textDocument/formatting",
+    "textDocument/hover",
+    "textDocument/inlayHint",
+    "textDocument/references",
+    "workspace/executeCommand",
+    "keyon/explain",
+    "keyon/hold",
+    "keyon/table",
+];
+
+/// The notifications that have a handler.
+pub(crate) const NOTIFICATIONS: [&str; 8] = [
+    "initialized",
+    "exit",
+    "$/cancelRequest",
+    "textDocument/didOpen",
+    "textDocument/didChange",
+    "textDocument/didSave",
+    "textDocument/didClose",
+    "workspace/didChangeWatchedFiles",
+];
+
 pub(crate) fn announce(encoding: Encoding) -> ServerCapabilities {
     ServerCapabilities {
         position_encoding: Some(encoding.kind()),

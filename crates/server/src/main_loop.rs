@@ -12,9 +12,11 @@ use crate::{
     snapshot::{Cell, Checked, Snapshot},
     token::Token,
 };
+use keyon_solve::Cancelled;
 use smol_str::SmolStr;
 use std::{
     collections::BTreeMap,
+    panic::{AssertUnwindSafe, catch_unwind},
     sync::{
         Arc, Weak,
         mpsc::{Receiver, RecvTimeoutError, Sender},
@@ -321,10 +323,18 @@ impl MainLoop {
             let token = Arc::new(Token::default());
             open.running.retain(|token| token.strong_count() > 0);
             open.running.push(Arc::downgrade(&token));
-            let sender = self.sender.clone();
+            let (sender, outbox) = (self.sender.clone(), self.outbox.clone());
             self.pool.check(Box::new(move || {
-                if let Ok(checked) = cell.checked(&*token) {
-                    let _ = sender.send(Message::Checked(cell, checked));
+                match catch_unwind(AssertUnwindSafe(|| cell.checked(&*token))) {
+                    Ok(Ok(checked)) => {
+                        let _ = sender.send(Message::Checked(cell, checked));
+                    }
+                    Ok(Err(Cancelled)) => {}
+                    // What was shown before stays, and the next change tries again.
+                    Err(_) => {
+                        let text = format!("checking {} ran into a bug in Keyon", cell.uri);
+                        outbox.log(MessageType::ERROR, text);
+                    }
                 }
             }));
         }

@@ -1,7 +1,10 @@
 //! Messages in, messages out. Each request's handler is begun in the order in which requests arrive, before the next
 //! message is looked at; its answer may come in any order.
 
-use crate::frame::Frame;
+use crate::{
+    capabilities::{NOTIFICATIONS, REQUESTS},
+    frame::Frame,
+};
 use futures_util::{FutureExt, SinkExt, StreamExt, future::BoxFuture, stream::FuturesUnordered};
 use serde_json::Value;
 use std::{
@@ -158,6 +161,11 @@ fn refuse(phase: Phase, request: &Request) -> Option<Response> {
         }
         Phase::ShutDown => {
             Some(complaint(ErrorCode::InvalidRequest, "the server has been shut down".into(), id))
+        }
+        // Not the protocol's notifications with an id, which the service itself calls invalid.
+        _ if !REQUESTS.contains(&request.method()) && !NOTIFICATIONS.contains(&request.method()) => {
+            let what = format!("Keyon has no method {}", request.method());
+            Some(complaint(ErrorCode::MethodNotFound, what, id))
         }
         _ => None,
     }
