@@ -86,7 +86,7 @@ pub fn show(value: f64, dimension: Dimension) -> String {
         Dimension::Current => &[(1e3, "kA"), (1.0, "A"), (1e-3, "mA"), (1e-6, "uA")],
         Dimension::Voltage => &[(1e3, "kV"), (1.0, "V"), (1e-3, "mV"), (1e-6, "uV")],
         Dimension::Power => &[(1e3, "kW"), (1.0, "W"), (1e-3, "mW")],
-        Dimension::Length => &[(1.0, "m"), (1e-2, "cm"), (1e-3, "mm")],
+        Dimension::Length => &[(1.0, "m"), (1e-3, "mm")],
         Dimension::Temperature => &[(1.0, "degC")],
         Dimension::Ratio => &[(1e-2, "%")],
         Dimension::Frequency => &[(1e3, "kHz"), (1.0, "Hz")],
@@ -97,6 +97,8 @@ pub fn show(value: f64, dimension: Dimension) -> String {
     let plain = steps.iter().find(|(f, _)| *f == 1.0).or(steps.first()).copied().unwrap_or((1.0, ""));
     let (factor, unit) = match dimension {
         _ if size == 0.0 => plain,
+        // 0.8 m, not 80 cm.
+        Dimension::Length if size >= 0.1 => plain,
         _ => steps.iter().find(|(f, _)| size >= *f).or(steps.last()).copied().unwrap_or(plain),
     };
     format!("{} {unit}", number(value / factor))

@@ -80,7 +80,8 @@ impl Builder<'_> {
         for fault in &exercise.faults {
             let loc = self.at(fault.span);
             if let Some(changes) = self.fault(fault) {
-                let words = self.text(loc).split_whitespace().collect::<Vec<_>>().join(" ");
+                let said = self.text(loc).split_whitespace().collect::<Vec<_>>().join(" ");
+                let words = said.strip_prefix("fault ").unwrap_or(&said);
                 faults.push((changes, SmolStr::new(words), loc));
             }
         }

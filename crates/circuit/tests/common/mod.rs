@@ -7,7 +7,7 @@ use std::{collections::BTreeMap, fmt::Write, sync::Arc};
 
 /// Files by their path.
 #[derive(Default)]
-pub struct Texts(pub BTreeMap<String, String>);
+pub(crate) struct Texts(pub(crate) BTreeMap<String, String>);
 
 impl World for Texts {
     fn library(&self, _: &str, path: &str) -> Option<Source> {
@@ -15,28 +15,28 @@ impl World for Texts {
     }
 }
 
-pub fn source(key: &str, text: &str) -> Source {
+pub(crate) fn source(key: &str, text: &str) -> Source {
     Source { key: key.into(), text: Arc::from(text), parse: Arc::new(keyon_syntax::parse(text)) }
 }
 
 /// Elaborates a text on its own.
-pub fn alone(text: &str) -> Elaboration {
+pub(crate) fn alone(text: &str) -> Elaboration {
     elaborate(&Texts::default(), &source("main", text))
 }
 
 /// Elaborates a text with libraries.
-pub fn with(libraries: &[(&str, &str)], text: &str) -> Elaboration {
+pub(crate) fn with(libraries: &[(&str, &str)], text: &str) -> Elaboration {
     let files = libraries.iter().map(|(path, text)| ((*path).to_owned(), (*text).to_owned())).collect();
     elaborate(&Texts(files), &source("main", text))
 }
 
 /// The body of a circuit with a battery and a ground.
-pub fn bench(body: &str) -> String {
+pub(crate) fn bench(body: &str) -> String {
     format!("circuit bench\nsupply battery 12.6 V\nground G1\n{body}\n")
 }
 
 /// A place as `file:line:column 'text'`.
-pub fn place(e: &Elaboration, loc: Loc) -> String {
+pub(crate) fn place(e: &Elaboration, loc: Loc) -> String {
     let span = e.span(loc);
     let file = &e.files[loc.file.index()];
     let before = &file.text[..span.start as usize];
@@ -48,7 +48,7 @@ pub fn place(e: &Elaboration, loc: Loc) -> String {
 }
 
 /// Syntax errors and problems of an elaboration, a block each.
-pub fn problems(e: &Elaboration) -> String {
+pub(crate) fn problems(e: &Elaboration) -> String {
     let mut out = String::new();
     for file in &e.files {
         for error in &file.parse.errors {
@@ -64,7 +64,8 @@ pub fn problems(e: &Elaboration) -> String {
             writeln!(out, "  see {}: {words}", place(e, *loc)).unwrap();
         }
         if let Some(fix) = &p.fix {
-            let edits: Vec<String> = fix.edits.iter().map(|(l, t)| format!("{} -> {t}", place(e, *l))).collect();
+            let edits: Vec<String> =
+                fix.edits.iter().map(|(l, t)| format!("{} -> {t}", place(e, *l))).collect();
             writeln!(out, "  fix: {} [{}]", fix.title, edits.join("; ")).unwrap();
         }
     }
@@ -72,6 +73,6 @@ pub fn problems(e: &Elaboration) -> String {
 }
 
 /// Problems, then the model.
-pub fn both(e: &Elaboration) -> String {
+pub(crate) fn both(e: &Elaboration) -> String {
     format!("{}{}", problems(e), keyon_circuit::dump(&e.circuit))
 }
