@@ -1,13 +1,18 @@
 //! From a name to where it is declared, and to where else it is used.
 
 use crate::{View, place::name_at};
-use keyon_circuit::{Occurrence, model::Loc};
+use keyon_circuit::{Entity, Occurrence, model::Loc};
 use keyon_syntax::Span;
 
 /// Where the name at an offset is declared. At the declaration itself: that.
 pub fn definition(view: &View<'_>, offset: u32) -> Vec<Loc> {
     let Some((occurrence, _)) = name_at(view, offset) else { return Vec::new() };
-    view.elaboration.definition(occurrence.entity).into_iter().collect()
+    let place = view.elaboration.definition(occurrence.entity).or_else(|| match occurrence.entity {
+        // `on` of a driver is written nowhere; the driver is.
+        Entity::Position(control, _) => view.elaboration.definition(Entity::Control(control)),
+        _ => None,
+    });
+    place.into_iter().collect()
 }
 
 /// Every place of the name at an offset, in all files, in their order.

@@ -13,7 +13,8 @@ use keyon_syntax::Span;
 use smol_str::SmolStr;
 use std::{
     collections::BTreeSet,
-    sync::{Arc, Mutex, OnceLock, PoisonError},
+    sync::{Arc, Condvar, Mutex, OnceLock, PoisonError},
+    time::Duration,
 };
 use tower_lsp::lsp_types::{Location, Position, Range, Url};
 
@@ -32,7 +33,32 @@ pub(crate) struct Cell {
     pub(crate) files: Files,
     lines: OnceLock<Lines>,
     elaboration: Mutex<Option<Arc<Elaboration>>>,
-    checked: Mutex<Option<Arc<Checked>>>,
+    checked: Mutex<Slot>,
+    done: Condvar,
+}
+
+/// Where the findings are.
+#[derive(Debug, Default)]
+enum Slot {
+    #[default]
+    Empty,
+    Running,
+    Done(Arc<Checked>),
+}
+
+/// Whoever computes the findings. Gives the slot free when it gives up, by cancellation or by a panic.
+struct Claim<'a> {
+    cell: &'a Cell,
+    result: Slot,
+}
+
+impl Drop for Claim<'_> {
+    fn drop(&mut self) {
+        let mut slot = self.cell.checked.lock().unwrap_or_else(PoisonError::into_inner);
+        *slot = std::mem::take(&mut self.result);
+        drop(slot);
+        self.cell.done.notify_all();
+    }
 }
 
 impl Cell {
@@ -44,6 +70,7 @@ impl Cell {
             lines: OnceLock::new(),
             elaboration: Mutex::default(),
             checked: Mutex::default(),
+            done: Condvar::new(),
         }
     }
 
@@ -57,20 +84,32 @@ impl Cell {
         Arc::clone(slot.get_or_insert_with(|| Arc::new(keyon_circuit::elaborate(&self.files, &self.source))))
     }
 
-    /// The findings.
+    /// The findings. Computed once: whoever asks meanwhile waits for them, or for its own cancellation.
     ///
     /// # Errors
     /// When `cancel` asks for it.
     pub(crate) fn checked(&self, cancel: &dyn Cancel) -> Result<Arc<Checked>, Cancelled> {
-        // Not computed under the lock: whoever waits would not hear its own cancellation.
-        let known = self.checked.lock().unwrap_or_else(PoisonError::into_inner).clone();
-        if let Some(checked) = known {
-            return Ok(checked);
+        let mut slot = self.checked.lock().unwrap_or_else(PoisonError::into_inner);
+        loop {
+            match &*slot {
+                Slot::Done(checked) => return Ok(Arc::clone(checked)),
+                Slot::Empty => break,
+                Slot::Running => {
+                    let wait = self.done.wait_timeout(slot, Duration::from_millis(20));
+                    slot = wait.unwrap_or_else(PoisonError::into_inner).0;
+                    if cancel.cancelled() {
+                        return Err(Cancelled);
+                    }
+                }
+            }
         }
+        *slot = Slot::Running;
+        drop(slot);
+        let mut claim = Claim { cell: self, result: Slot::Empty };
         let elaboration = self.elaboration();
         let findings = keyon_check::findings(&elaboration, &Settings::default(), cancel)?;
         let checked = Arc::new(Checked { elaboration, findings });
-        *self.checked.lock().unwrap_or_else(PoisonError::into_inner) = Some(Arc::clone(&checked));
+        claim.result = Slot::Done(Arc::clone(&checked));
         Ok(checked)
     }
 

@@ -274,7 +274,8 @@ mod tests {
             "# remark |",
             "",
         ];
-        let shown: Vec<_> = cases.iter().map(|case| format!("{}\n  {}", case.replace('\n', "\\n"), at(case))).collect();
+        let shown: Vec<_> =
+            cases.iter().map(|case| format!("{}\n  {}", case.replace('\n', "\\n"), at(case))).collect();
         insta::assert_snapshot!(shown.join("\n"));
     }
 }

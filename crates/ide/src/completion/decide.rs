@@ -62,7 +62,10 @@ fn is_name(view: &View<'_>, context: &Context<'_>) -> bool {
     };
     match (context.body(), words) {
         (None, ["wire", _]) | (Some(_), [_] | ["clamp" | "pins" | "unused", ..]) => true,
-        (Some(_), ["fault", "open" | "short" | "stuck", _] | ["fault", .., "in", _] | ["probes" | "ask", ..]) => true,
+        (
+            Some(_),
+            ["fault", "open" | "short" | "stuck", _] | ["fault", .., "in", _] | ["probes" | "ask", ..],
+        ) => true,
         (Some("device" | "part"), [.., "->" | "wiper" | "out" | "rest" | "active", _]) => true,
         (Some("device" | "part"), _) => pin(),
         _ => false,
@@ -262,9 +265,11 @@ fn own_positions(body: Option<&keyon_syntax::tree::Body>, list: &mut List) {
 /// A cavity row of a module: number, name, role, options.
 fn cavity(view: &View<'_>, context: &Context<'_>, list: &mut List) {
     let words = context.before.len();
+    let own = context.before.get(1).copied().unwrap_or_default();
     let cavities = |list: &mut List| {
         let rows = names::pinout_at(view, context.start).into_iter().flat_map(|pinout| &pinout.housings);
-        for name in rows.flat_map(|housing| &housing.rows).filter_map(|row| row.name.as_ref()) {
+        let names = rows.flat_map(|housing| &housing.rows).filter_map(|row| row.name.as_ref());
+        for name in names.filter(|name| name.text != own) {
             list.add(Kind::Point, name.text.as_str(), None);
         }
     };
@@ -337,7 +342,7 @@ fn setting(view: &View<'_>, context: &Context<'_>, before: &[&str], list: &mut L
         ["pull"] => names::fuses(view, list),
         ["jumper" | "load"] | ["jumper" | "load", _, "to"] => names::points(view, context.qualifier, list),
         ["jumper" | "load", _] => list.words(Kind::Keyword, &["to"]),
-        [] => names::below(&view.elaboration.circuit, context.qualifier.unwrap_or_default(), list),
+        [] => names::below(&view.elaboration.circuit, context.qualifier.unwrap_or_default(), true, list),
         [control] => {
             names::positions(view, control, list);
         }
@@ -375,20 +380,19 @@ fn row(view: &View<'_>, context: &Context<'_>, list: &mut List) {
 
 /// What can be measured or seen.
 fn subjects(view: &View<'_>, context: &Context<'_>, list: &mut List) {
-    if context.qualifier.is_none() {
-        names::devices(view, list);
-        names::fuses(view, list);
-        let circuit = &view.elaboration.circuit;
-        for cavity in circuit.modules.iter().flat_map(|m| &m.connectors).flat_map(|c| &c.cavities) {
-            if let keyon_circuit::model::Role::Senses { .. } = cavity.role {
-                list.add(Kind::Control, cavity.name.as_str(), Some("input".into()));
-            }
+    if let Some(qualifier) = context.qualifier {
+        return names::below(&view.elaboration.circuit, qualifier, true, list);
+    }
+    names::devices(view, list);
+    names::fuses(view, list);
+    let circuit = &view.elaboration.circuit;
+    for cavity in circuit.modules.iter().flat_map(|m| &m.connectors).flat_map(|c| &c.cavities) {
+        if let keyon_circuit::model::Role::Senses { .. } = cavity.role {
+            list.add(Kind::Control, cavity.name.as_str(), Some("input".into()));
         }
     }
-    names::points(view, context.qualifier, list);
-    if context.qualifier.is_none() {
-        names::wires(view, list);
-    }
+    names::points(view, None, list);
+    names::wires(view, list);
 }
 
 /// A line of an exercise.
@@ -432,6 +436,9 @@ fn dimensions(view: &View<'_>, context: &Context<'_>) -> Vec<Dimension> {
             Some("wire") => vec![Dimension::Area, Dimension::Length],
             Some("lamp" | "heater") => vec![Dimension::Power, Dimension::Voltage],
             Some("elsewhere") => vec![Dimension::Current, Dimension::Power],
+            _ if matches!(context.body(), Some("expect" | "readings")) => {
+                vec![Dimension::Voltage, Dimension::Current, Dimension::Resistance]
+            }
             _ => Vec::new(),
         },
     }
@@ -510,7 +517,9 @@ const UNITS: &[(Dimension, &[&str])] = &[
 
 /// The units of what is expected; all of them where the place does not tell.
 fn units(expected: &[Dimension], list: &mut List) {
-    let rows = UNITS.iter().filter(|(dimension, _)| expected.is_empty() || expected.contains(dimension));
+    let mut rows: Vec<_> =
+        UNITS.iter().filter(|(dimension, _)| expected.is_empty() || expected.contains(dimension)).collect();
+    rows.sort_by_key(|(dimension, _)| expected.iter().position(|expected| expected == dimension));
     for (dimension, units) in rows {
         for unit in *units {
             list.add(Kind::Unit, *unit, Some(format!("{dimension:?}").to_lowercase()));

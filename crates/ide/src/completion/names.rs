@@ -16,7 +16,7 @@ use keyon_syntax::{
 pub(super) fn points(view: &View<'_>, qualifier: Option<&str>, list: &mut List) {
     let circuit = &view.elaboration.circuit;
     if let Some(qualifier) = qualifier {
-        return below(circuit, qualifier, list);
+        return below(circuit, qualifier, false, list);
     }
     let mut wired = Vec::new();
     for point in &circuit.points {
@@ -58,8 +58,8 @@ pub(super) fn points(view: &View<'_>, qualifier: Option<&str>, list: &mut List) 
     }
 }
 
-/// What may follow a dot.
-pub(super) fn below(circuit: &Circuit, qualifier: &str, list: &mut List) {
+/// What may follow a dot; elements of devices only where something is measured or seen.
+pub(super) fn below(circuit: &Circuit, qualifier: &str, elements: bool, list: &mut List) {
     let mut segments = qualifier.split('.');
     let (first, second) = (segments.next().unwrap_or_default(), segments.next());
     for entity in circuit.lookup(first) {
@@ -70,7 +70,8 @@ pub(super) fn below(circuit: &Circuit, qualifier: &str, list: &mut List) {
                     let free = pin.landings.is_empty() && pin.unused.is_none();
                     list.add(Kind::Point, pin.name.as_str(), free.then(|| "not wired yet".into()));
                 }
-                for element in device.elements.iter().filter_map(|id| circuit.elements.get(id.index())) {
+                let all = device.elements.iter().filter(|_| elements);
+                for element in all.filter_map(|id| circuit.elements.get(id.index())) {
                     if let Some(name) =
                         element.name.strip_prefix(first).and_then(|name| name.strip_prefix('.'))
                     {

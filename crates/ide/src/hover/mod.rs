@@ -115,7 +115,10 @@ impl Page {
             .split_once('`')
             .and_then(|(kind, rest)| Some((kind, rest.split_once('`')?)))
         {
-            Some((kind, (name, rest))) => format!("**{name}** \u{b7} {}{rest}", kind.trim_end()),
+            Some((kind, (name, rest))) => {
+                let rest = if rest.starts_with(", of ") { rest.trim_start_matches(',') } else { rest };
+                format!("**{name}** \u{b7} {}{rest}", kind.trim_end())
+            }
             None => format!("**{description}**"),
         });
         if let Some(doc) = doc(view, entity) {

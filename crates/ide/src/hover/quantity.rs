@@ -18,7 +18,8 @@ pub(super) fn at(view: &View<'_>, offset: u32) -> Option<Hover> {
     let full = in_full(value, dimension);
     let mut markdown = format!("**{written}** \u{b7} {full}");
     let also = in_words(value, dimension);
-    if also != full {
+    let same = |a: &str, b: &str| a.split_whitespace().eq(b.split_whitespace());
+    if also != full && !same(&also, written) {
         markdown.push_str(&format!(" ({also})"));
     }
     if unit == Unit::Kelvin {

@@ -1,0 +1,99 @@
+//! What is offered where.
+
+use crate::fixture::{Fixture, pump_with};
+use keyon_ide::complete;
+
+/// The first labels that are offered, and what they replace.
+fn offered(fixture: &Fixture) -> String {
+    let items = fixture.view(|view| complete(view, fixture.offset));
+    let replaced: Vec<_> = items.iter().map(|item| &fixture.text()[item.replace.range()]).collect();
+    assert!(replaced.windows(2).all(|w| w[0] == w[1]), "all replace the same");
+    let labels: Vec<_> = items.iter().take(14).map(|item| item.label.as_str()).collect();
+    let more = items.len().saturating_sub(14);
+    let more = if more > 0 { format!(" and {more} more") } else { String::new() };
+    format!("{:?}: {}{more}", replaced.first().unwrap_or(&""), labels.join(", "))
+}
+
+#[test]
+fn by_place() {
+    let cases = [
+        "|",
+        "wi|",
+        "wire |",
+        "wire 8 |",
+        "wire 8 S1 -> pu|",
+        "wire 8 S1 -> pump.|",
+        "wire 8 S1 -> ECU.|",
+        "wire 8 S1 -> ECU.A.|",
+        "wire 8 S1 -> pump.1 0.75|",
+        "wire 8 S1 -> pump.1 0.75 |",
+        "wire 8 S1 -> pump.1 0.75 mm2 |",
+        "wire 8 S1 -> pump.1 0.75 mm2 R|",
+        "fuse F2 S1 -> |",
+        "fuse F2 S1 -> pump.1 10 |",
+        "supply spare 12 |",
+        "supply spare 12 V inner 20 |",
+        "splice S2 shared by |",
+        "lamp L1 21 |",
+        "lamp L1 21 W |",
+        "device d |",
+        "device d : |",
+        "device d : valve(|",
+        "device d : valve(ohms = 3 |",
+        "module M : |",
+        "part p(x: |",
+        "part p {\n  |",
+        "part p {\n  pins 1, 2, 3\n  contact 1 -> |",
+        "part p {\n  pins 1, 2\n  positions off, on\n  contact 1 -> 2 closed in |",
+        "part p {\n  pins 1, 2\n  coil K 1 -> 2 80 ohm\n  contact 1 -> 2 closed when |",
+        "part p {\n  pins 1, 2\n  coil K 1 -> 2 80 |",
+        "part p {\n  pins 1, 2\n  coil K 1 -> 2 80 ohm |",
+        "module M {\n  |",
+        "module M {\n  connector A {\n    1 gnd |",
+        "module M {\n  connector A {\n    1 gnd ground\n    2 cmd drives |",
+        "module M {\n  connector A {\n    1 gnd ground\n    2 cmd drives low |",
+        "module M {\n  connector A {\n    1 gnd ground\n    2 cmd drives low on 120 |",
+        "module M {\n  connector A {\n    1 gnd ground\n    2 up feed\n    3 a switches { |",
+        "module M {\n  connector A {\n    1 gnd ground\n    2 up feed\n    3 a switches { gnd, up }\n  }\n  gang g {\n    stop |",
+        "module M {\n  connector A {\n    1 gnd ground\n    2 up feed\n    3 a switches { gnd, up }\n  }\n  gang g {\n    stop a |",
+        "scenario s { |",
+        "scenario s { float |",
+        "scenario s {\n  float high\n  pump_cmd |",
+        "scenario s { level 20 |",
+        "scenario s { unplug |",
+        "scenario s { pull |",
+        "expect in |",
+        "expect in filling {\n  |",
+        "expect in filling {\n  pump |",
+        "expect in filling {\n  pump.2 below 0.4 |",
+        "expect in filling {\n  pump operates with |",
+        "expect in filling {\n  pump operates with float |",
+        "exercise e in filling {\n  fault |",
+        "exercise e in filling {\n  fault open |",
+        "view |",
+        "allow |",
+        "allow no-fe|",
+        "use \"|",
+        "# wire |",
+        "wire 8 S1 -> pump.1 RD \"ti|",
+    ];
+    let shown: Vec<_> = cases
+        .iter()
+        .map(|case| format!("{}\n    {}", case.replace('\n', "\\n"), offered(&pump_with(case))))
+        .collect();
+    insta::assert_snapshot!(shown.join("\n"));
+}
+
+#[test]
+fn points_that_nothing_reaches_come_first() {
+    let fixture = pump_with("lamp L1 21 W 12 V\nwire 8 S1 -> |");
+    let items = fixture.view(|view| complete(view, fixture.offset));
+    assert_eq!(items[0].label, "L1.1");
+    assert!(items[0].detail.as_ref().unwrap().contains("not wired yet"), "{:?}", items[0]);
+}
+
+#[test]
+fn in_an_empty_file() {
+    let fixture = Fixture::new("|");
+    assert!(fixture.view(|view| complete(view, fixture.offset)).iter().any(|item| item.label == "circuit"));
+}
