@@ -196,9 +196,9 @@ mod tests {
     fn negotiates() {
         let [utf8, utf16, utf32] = ALL.map(Encoding::kind);
         assert_eq!(Encoding::negotiate(None), Encoding::Utf16);
-        assert_eq!(Encoding::negotiate(Some(&[utf16.clone()])), Encoding::Utf16);
+        assert_eq!(Encoding::negotiate(Some(std::slice::from_ref(&utf16))), Encoding::Utf16);
         assert_eq!(Encoding::negotiate(Some(&[utf16.clone(), utf8])), Encoding::Utf8);
-        assert_eq!(Encoding::negotiate(Some(&[utf32.clone()])), Encoding::Utf32);
+        assert_eq!(Encoding::negotiate(Some(std::slice::from_ref(&utf32))), Encoding::Utf32);
         assert_eq!(Encoding::negotiate(Some(&[utf32, utf16])), Encoding::Utf16);
     }
 

@@ -112,19 +112,18 @@ enum Incoming {
 }
 
 /// What a frame says; a response that complains about it if it says nothing.
-fn read(frame: Frame) -> Result<Incoming, Response> {
+fn read(frame: Frame) -> Result<Incoming, Box<Response>> {
     let bytes = match frame {
         Frame::Content(bytes) => bytes,
-        Frame::Garbage(what) => return Err(complaint(ErrorCode::ParseError, what, Id::Null)),
+        Frame::Garbage(what) => return Err(boxed(ErrorCode::ParseError, what, Id::Null)),
     };
     let value: Value = serde_json::from_slice(&bytes)
-        .map_err(|error| complaint(ErrorCode::ParseError, error.to_string(), Id::Null))?;
+        .map_err(|error| boxed(ErrorCode::ParseError, error.to_string(), Id::Null))?;
     let Value::Object(mut message) = value else {
-        return Err(complaint(ErrorCode::InvalidRequest, "a message is an object".into(), Id::Null));
+        return Err(boxed(ErrorCode::InvalidRequest, "a message is an object".into(), Id::Null));
     };
     let id = message.get("id").cloned().and_then(|id| serde_json::from_value(id).ok()).unwrap_or(Id::Null);
-    let invalid =
-        |error: serde_json::Error| complaint(ErrorCode::InvalidRequest, error.to_string(), id.clone());
+    let invalid = |error: serde_json::Error| boxed(ErrorCode::InvalidRequest, error.to_string(), id.clone());
     if message.contains_key("method") {
         // `null` is how some clients say that there are no parameters.
         let empty = message.get("params").is_some_and(|params| match params {
@@ -139,12 +138,16 @@ fn read(frame: Frame) -> Result<Incoming, Response> {
         }
         // A request has an id that is not null.
         if message.get("id") == Some(&Value::Null) {
-            return Err(complaint(ErrorCode::InvalidRequest, "a request's id is not null".into(), Id::Null));
+            return Err(boxed(ErrorCode::InvalidRequest, "a request's id is not null".into(), Id::Null));
         }
         serde_json::from_value(Value::Object(message)).map(Incoming::Request).map_err(invalid)
     } else {
         serde_json::from_value(Value::Object(message)).map(Incoming::Response).map_err(invalid)
     }
+}
+
+fn boxed(code: ErrorCode, what: String, id: Id) -> Box<Response> {
+    Box::new(complaint(code, what, id))
 }
 
 fn complaint(code: ErrorCode, what: String, id: Id) -> Response {

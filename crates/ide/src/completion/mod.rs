@@ -4,6 +4,8 @@
 mod context;
 mod decide;
 mod names;
+mod rows;
+mod units;
 pub(crate) mod words;
 
 use crate::View;

@@ -18,22 +18,22 @@ fn source(key: &str, text: &str) -> Source {
     Source { key: key.into(), text: text.into(), parse: Arc::new(keyon_syntax::parse(text)) }
 }
 
-pub struct Fixture {
-    pub elaboration: Elaboration,
+pub(crate) struct Fixture {
+    pub(crate) elaboration: Elaboration,
     /// Where the mark was.
-    pub offset: u32,
+    pub(crate) offset: u32,
 }
 
 impl Fixture {
     /// A text with one `|`.
-    pub fn new(marked: &str) -> Self {
+    pub(crate) fn new(marked: &str) -> Self {
         let offset = marked.find('|').expect("a mark");
         let text = marked.replacen('|', "", 1);
         Self { elaboration: elaborate(&Disk, &source("/fixture.keyon", &text)), offset: offset as u32 }
     }
 
     /// A file of the corpus, with the cursor in the middle of the first `needle`.
-    pub fn corpus(name: &str, needle: &str) -> Self {
+    pub(crate) fn corpus(name: &str, needle: &str) -> Self {
         let path =
             Path::new(env!("CARGO_MANIFEST_DIR")).join("../../corpus").join(name).canonicalize().unwrap();
         let text = std::fs::read_to_string(&path).unwrap();
@@ -42,16 +42,16 @@ impl Fixture {
         Self { elaboration: elaborate(&Disk, &source(&path.to_string_lossy(), &text)), offset: offset as u32 }
     }
 
-    pub fn view<T>(&self, ask: impl FnOnce(&View<'_>) -> T) -> T {
+    pub(crate) fn view<T>(&self, ask: impl FnOnce(&View<'_>) -> T) -> T {
         ask(&View { elaboration: &self.elaboration, held: None, cancel: &keyon_solve::Never })
     }
 
-    pub fn text(&self) -> &str {
+    pub(crate) fn text(&self) -> &str {
         &self.elaboration.files[0].text
     }
 
     /// `line:column text` of a span of the fixture.
-    pub fn place(&self, span: keyon_syntax::Span) -> String {
+    pub(crate) fn place(&self, span: keyon_syntax::Span) -> String {
         let before = &self.text()[..span.start as usize];
         let line = before.matches('\n').count() + 1;
         let column = before.rsplit('\n').next().unwrap().chars().count() + 1;
@@ -60,7 +60,7 @@ impl Fixture {
 }
 
 /// A small circuit with a bit of everything.
-pub const PUMP: &str = r#"circuit pump "Well pump"
+pub(crate) const PUMP: &str = r#"circuit pump "Well pump"
 
 supply battery "Battery" 12 V inner 20 mohm
 ground G1
@@ -101,12 +101,12 @@ scenario filling "Filling" { float high, pump_cmd on }
 "#;
 
 /// The small circuit with an addition at its end.
-pub fn pump_with(addition: &str) -> Fixture {
+pub(crate) fn pump_with(addition: &str) -> Fixture {
     Fixture::new(&format!("{PUMP}{addition}"))
 }
 
 /// The small circuit with the cursor in the middle of the first `needle`.
-pub fn pump_at(needle: &str) -> Fixture {
+pub(crate) fn pump_at(needle: &str) -> Fixture {
     let at = PUMP.find(needle).unwrap_or_else(|| panic!("{needle} is in the fixture")) + needle.len() - 1;
     let mut text = PUMP.to_owned();
     text.insert(at, '|');

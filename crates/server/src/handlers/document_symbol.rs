@@ -13,7 +13,7 @@ pub(crate) fn run(
     (params, tree): (DocumentSymbolParams, bool),
 ) -> Result<Option<DocumentSymbolResponse>, Cancelled> {
     let _ = params;
-    let symbols = snapshot.view(|view| keyon_ide::symbols(view));
+    let symbols = snapshot.view(keyon_ide::symbols);
     if tree {
         let symbols = symbols.into_iter().map(|symbol| nested(snapshot, symbol)).collect();
         return Ok(Some(DocumentSymbolResponse::Nested(symbols)));

@@ -11,20 +11,20 @@ use std::{
 /// Longer than any answer takes, even on a machine that does something else.
 const PATIENCE: Duration = Duration::from_secs(60);
 
-pub struct Client {
+pub(crate) struct Client {
     input: Option<PipeWriter>,
     messages: Receiver<Value>,
     server: Option<JoinHandle<i32>>,
     /// Messages that were read while something else was waited for.
     waiting: Vec<Value>,
     next_id: i64,
-    pub encoding: String,
-    pub capabilities: Value,
+    pub(crate) encoding: String,
+    pub(crate) capabilities: Value,
 }
 
 impl Client {
     /// A started server that has heard nothing yet.
-    pub fn bare() -> Self {
+    pub(crate) fn bare() -> Self {
         let (server_in, input) = std::io::pipe().unwrap();
         let (output, server_out) = std::io::pipe().unwrap();
         let options = keyon_server::Options { debounce: Duration::ZERO };
@@ -50,11 +50,11 @@ impl Client {
     }
 
     /// A session with a client that can do everything.
-    pub fn start() -> Self {
+    pub(crate) fn start() -> Self {
         Self::start_with(&["utf-16"])
     }
 
-    pub fn start_with(encodings: &[&str]) -> Self {
+    pub(crate) fn start_with(encodings: &[&str]) -> Self {
         let mut client = Self::bare();
         client.initialize(json!({
             "general": { "positionEncodings": encodings },
@@ -66,7 +66,7 @@ impl Client {
         client
     }
 
-    pub fn initialize(&mut self, capabilities: Value) -> Value {
+    pub(crate) fn initialize(&mut self, capabilities: Value) -> Value {
         let result = self
             .ask("initialize", json!({ "processId": null, "rootUri": null, "capabilities": capabilities }));
         let result = result.expect("initialize succeeds");
@@ -77,21 +77,21 @@ impl Client {
     }
 
     /// Sends bytes as they are.
-    pub fn raw(&mut self, bytes: &[u8]) {
+    pub(crate) fn raw(&mut self, bytes: &[u8]) {
         self.input.as_mut().unwrap().write_all(bytes).unwrap();
     }
 
-    pub fn send(&mut self, message: &Value) {
+    pub(crate) fn send(&mut self, message: &Value) {
         let content = message.to_string();
         self.raw(format!("Content-Length: {}\r\n\r\n{content}", content.len()).as_bytes());
     }
 
-    pub fn notify(&mut self, method: &str, params: Value) {
+    pub(crate) fn notify(&mut self, method: &str, params: Value) {
         self.send(&json!({ "jsonrpc": "2.0", "method": method, "params": params }));
     }
 
     /// Sends a request; its id.
-    pub fn request(&mut self, method: &str, params: Value) -> i64 {
+    pub(crate) fn request(&mut self, method: &str, params: Value) -> i64 {
         self.next_id += 1;
         let id = self.next_id;
         self.send(&json!({ "jsonrpc": "2.0", "id": id, "method": method, "params": params }));
@@ -99,7 +99,7 @@ impl Client {
     }
 
     /// The answer to a request: its result or its error.
-    pub fn answer(&mut self, id: i64) -> Result<Value, Value> {
+    pub(crate) fn answer(&mut self, id: i64) -> Result<Value, Value> {
         let message = self
             .wait_for(&format!("the answer to request {id}"), |m| m.get("method").is_none() && m["id"] == id);
         match message.get("error") {
@@ -108,13 +108,13 @@ impl Client {
         }
     }
 
-    pub fn ask(&mut self, method: &str, params: Value) -> Result<Value, Value> {
+    pub(crate) fn ask(&mut self, method: &str, params: Value) -> Result<Value, Value> {
         let id = self.request(method, params);
         self.answer(id)
     }
 
     /// The code of the error that a request gets.
-    pub fn refusal(&mut self, method: &str, params: Value) -> i64 {
+    pub(crate) fn refusal(&mut self, method: &str, params: Value) -> i64 {
         match self.ask(method, params) {
             Ok(result) => panic!("{method} was answered: {result}"),
             Err(error) => error["code"].as_i64().unwrap(),
@@ -122,7 +122,7 @@ impl Client {
     }
 
     /// The first message that fits, whether it came already or is yet to come.
-    pub fn wait_for(&mut self, what: &str, fits: impl Fn(&Value) -> bool) -> Value {
+    pub(crate) fn wait_for(&mut self, what: &str, fits: impl Fn(&Value) -> bool) -> Value {
         if let Some(at) = self.waiting.iter().position(&fits) {
             return self.waiting.remove(at);
         }
@@ -137,27 +137,27 @@ impl Client {
     }
 
     /// What has come until now without being asked for.
-    pub fn unasked(&mut self) -> Vec<Value> {
+    pub(crate) fn unasked(&mut self) -> Vec<Value> {
         self.waiting.extend(self.messages.try_iter());
         std::mem::take(&mut self.waiting)
     }
 
-    pub fn open(&mut self, uri: &str, version: i64, text: &str) {
+    pub(crate) fn open(&mut self, uri: &str, version: i64, text: &str) {
         let document = json!({ "uri": uri, "languageId": "keyon", "version": version, "text": text });
         self.notify("textDocument/didOpen", json!({ "textDocument": document }));
     }
 
-    pub fn close(&mut self, uri: &str) {
+    pub(crate) fn close(&mut self, uri: &str) {
         self.notify("textDocument/didClose", json!({ "textDocument": { "uri": uri } }));
     }
 
-    pub fn change(&mut self, uri: &str, version: i64, changes: Value) {
+    pub(crate) fn change(&mut self, uri: &str, version: i64, changes: Value) {
         let document = json!({ "uri": uri, "version": version });
         self.notify("textDocument/didChange", json!({ "textDocument": document, "contentChanges": changes }));
     }
 
     /// The diagnostics of a version of a document.
-    pub fn diagnostics(&mut self, uri: &str, version: i64) -> Vec<Value> {
+    pub(crate) fn diagnostics(&mut self, uri: &str, version: i64) -> Vec<Value> {
         let message = self.wait_for(&format!("diagnostics of {uri} version {version}"), |m| {
             m["method"] == "textDocument/publishDiagnostics"
                 && m["params"]["uri"] == uri
@@ -167,7 +167,7 @@ impl Client {
     }
 
     /// Asks something about a position that is marked by a byte offset.
-    pub fn at(&mut self, method: &str, uri: &str, text: &str, offset: usize) -> Value {
+    pub(crate) fn at(&mut self, method: &str, uri: &str, text: &str, offset: usize) -> Value {
         let position = position(text, offset, &self.encoding);
         let params = json!({
             "textDocument": { "uri": uri }, "position": position, "context": { "includeDeclaration": true }
@@ -176,20 +176,20 @@ impl Client {
     }
 
     /// Closes the pipe and gives the server's exit code.
-    pub fn end(&mut self) -> i32 {
+    pub(crate) fn end(&mut self) -> i32 {
         self.input = None;
         self.server.take().unwrap().join().unwrap()
     }
 
     /// Shuts down as a client should.
-    pub fn finish(mut self) {
+    pub(crate) fn finish(mut self) {
         assert_eq!(self.ask("shutdown", Value::Null), Ok(Value::Null));
         self.notify("exit", Value::Null);
         assert_eq!(self.server.take().unwrap().join().unwrap(), 0, "exit code");
     }
 
     /// Waits for the server to end by itself.
-    pub fn exit_code(mut self) -> i32 {
+    pub(crate) fn exit_code(mut self) -> i32 {
         self.server.take().unwrap().join().unwrap()
     }
 }
@@ -216,7 +216,7 @@ fn read(output: &mut impl BufRead) -> Option<Value> {
 }
 
 /// A byte offset as a position.
-pub fn position(text: &str, offset: usize, encoding: &str) -> Value {
+pub(crate) fn position(text: &str, offset: usize, encoding: &str) -> Value {
     let before = text[..offset].replace("\r\n", "\n").replace('\r', "\n");
     let column = before.rsplit('\n').next().unwrap();
     let column = match encoding {
@@ -229,6 +229,6 @@ pub fn position(text: &str, offset: usize, encoding: &str) -> Value {
 }
 
 /// A byte range as a range.
-pub fn range(text: &str, bytes: std::ops::Range<usize>, encoding: &str) -> Value {
+pub(crate) fn range(text: &str, bytes: std::ops::Range<usize>, encoding: &str) -> Value {
     json!({ "start": position(text, bytes.start, encoding), "end": position(text, bytes.end, encoding) })
 }

@@ -14,19 +14,19 @@ fn rules(diagnostics: &[Value]) -> Vec<&str> {
 }
 
 /// A folder of its own that goes when the test ends.
-pub struct Folder(pub PathBuf);
+pub(crate) struct Folder(PathBuf);
 
 impl Folder {
-    pub fn new(name: &str) -> Self {
+    pub(crate) fn new(name: &str) -> Self {
         let path = std::env::temp_dir().join(format!("keyon-server-{}-{name}", std::process::id()));
         fs::create_dir_all(&path).unwrap();
         Self(path.canonicalize().unwrap())
     }
-    pub fn write(&self, name: &str, text: &str) -> String {
+    pub(crate) fn write(&self, name: &str, text: &str) -> String {
         fs::write(self.0.join(name), text).unwrap();
         self.uri(name)
     }
-    pub fn uri(&self, name: &str) -> String {
+    pub(crate) fn uri(&self, name: &str) -> String {
         format!("file://{}", self.0.join(name).display())
     }
 }

@@ -1,0 +1,101 @@
+//! Rows of scenarios, expectations, readings, exercises.
+
+use super::{CompletionKind as Kind, List, context::Context, names, words};
+use crate::View;
+
+/// A setting: `key run`, `temp 25 degC`, or a set-up.
+pub(super) fn setting(view: &View<'_>, context: &Context<'_>, before: &[&str], list: &mut List) {
+    match before {
+        [] if context.qualifier.is_none() => {
+            names::settings(view, list);
+            list.words(Kind::Keyword, &["unplug", "pull", "jumper", "load", "do"]);
+        }
+        ["unplug"] => names::plugs(view, list),
+        ["pull"] => names::fuses(view, list),
+        ["jumper" | "load"] | ["jumper" | "load", _, "to"] => names::points(view, context.qualifier, list),
+        ["jumper" | "load", _] => list.words(Kind::Keyword, &["to"]),
+        [] => names::below(&view.elaboration.circuit, context.qualifier.unwrap_or_default(), true, list),
+        [control] => {
+            names::positions(view, control, list);
+        }
+        _ => {}
+    }
+}
+
+/// A row of `expect` or `readings`.
+pub(super) fn row(view: &View<'_>, context: &Context<'_>, list: &mut List) {
+    if let Some(with) = context.before.iter().rposition(|word| *word == "with") {
+        let rest = context.before.get(with + 1..).unwrap_or_default();
+        let last = rest.rsplit(|word| *word == ",").next().unwrap_or_default();
+        return setting(view, context, last, list);
+    }
+    match context.before.as_slice() {
+        [] => {
+            subjects(view, context, list);
+            list.words(Kind::Keyword, &["ohms", "clamp", "lamp"]);
+        }
+        ["clamp"] => {
+            names::wires(view, list);
+            names::fuses(view, list);
+        }
+        ["ohms" | "lamp"] | [.., "to"] => names::points(view, context.qualifier, list),
+        ["ohms", _] => list.words(Kind::Keyword, &["to"]),
+        [_, "about" | "below" | "above"] | [.., "+-" | ".."] => {}
+        [_] | [_, "to", _] | ["lamp" | "clamp", ..] => {
+            list.words(Kind::Word, &["below", "above", "about"]);
+            list.words(Kind::Word, words::STATES);
+            list.words(Kind::Keyword, &["to", "with"]);
+        }
+        _ => list.words(Kind::Keyword, &["with"]),
+    }
+}
+
+/// What can be measured or seen.
+fn subjects(view: &View<'_>, context: &Context<'_>, list: &mut List) {
+    if let Some(qualifier) = context.qualifier {
+        return names::below(&view.elaboration.circuit, qualifier, true, list);
+    }
+    names::devices(view, list);
+    names::fuses(view, list);
+    let circuit = &view.elaboration.circuit;
+    for cavity in circuit.modules.iter().flat_map(|m| &m.connectors).flat_map(|c| &c.cavities) {
+        if let keyon_circuit::model::Role::Senses { .. } = cavity.role {
+            list.add(Kind::Control, cavity.name.as_str(), Some("input".into()));
+        }
+    }
+    names::points(view, None, list);
+    names::wires(view, list);
+}
+
+/// A line of an exercise.
+pub(super) fn exercise(view: &View<'_>, context: &Context<'_>, list: &mut List) {
+    match context.before.as_slice() {
+        [] => list
+            .words(Kind::Keyword, &["fault", "symptom", "probes", "ask", "in", "unplug", "pull", "jumper"]),
+        ["in"] => names::scenarios(view, list),
+        ["fault"] => list.words(Kind::Keyword, &["open", "short", "stuck", "resistance", "drift"]),
+        ["fault", "stuck"] => names::settings(view, list),
+        ["fault", "stuck", control] => {
+            names::positions(view, control, list);
+        }
+        ["fault", "short", _] => list.words(Kind::Keyword, &["to"]),
+        ["fault", "short", _, "to"] => {
+            list.words(Kind::Word, &["ground"]);
+            names::points(view, context.qualifier, list);
+        }
+        ["fault", "open" | "short"] | ["fault", "resistance", .., "in"] => {
+            names::wires(view, list);
+            subjects(view, context, list);
+        }
+        ["fault", "drift"] => {
+            for stimulus in &view.elaboration.circuit.stimuli {
+                list.add(Kind::Control, stimulus.name.as_str(), Some("sensor".into()));
+            }
+        }
+        ["symptom"] => subjects(view, context, list),
+        ["symptom", _] => list.words(Kind::Word, words::STATES),
+        ["probes" | "ask", ..] => subjects(view, context, list),
+        ["unplug" | "pull" | "jumper", ..] => setting(view, context, &context.before, list),
+        _ => {}
+    }
+}
