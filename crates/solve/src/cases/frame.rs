@@ -216,6 +216,7 @@ fn gate(when: When) -> Gate {
 
 fn class(kind: ElementKind, law: &Law, volts: Option<f64>, net: &dyn Fn(PointId) -> Net) -> Class {
     match law {
+        Law::Joint => Class::Wiring,
         Law::Source { volts: own, .. } => {
             Class::Source { volts: volts.unwrap_or(own.nominal), supply: kind == ElementKind::Supply }
         }
