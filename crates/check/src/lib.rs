@@ -52,7 +52,7 @@ pub fn check_with(
     settings: &Settings,
     cancel: &dyn Cancel,
 ) -> Result<Checked, Cancelled> {
-    let elaboration = elaborate(world, source);
+    let elaboration = keyon_circuit::elaborate(world, source);
     let findings = findings(&elaboration, settings, cancel)?;
     Ok(Checked { elaboration, findings })
 }
@@ -133,18 +133,5 @@ fn of_problem(problem: &Problem) -> Finding {
         help: problem.help.clone(),
         related: problem.related.clone(),
         fixes: problem.fix.iter().cloned().collect(),
-    }
-}
-
-/// Stands in until elaboration is there.
-fn elaborate(_world: &dyn World, source: &keyon_circuit::Source) -> Elaboration {
-    Elaboration {
-        files: vec![source.clone()],
-        circuit: keyon_circuit::model::Circuit::default(),
-        problems: Vec::new(),
-        names: Vec::new(),
-        parts: Vec::new(),
-        scope: Vec::new(),
-        library: false,
     }
 }

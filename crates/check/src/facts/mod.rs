@@ -3,6 +3,9 @@
 pub mod graph;
 pub mod modules;
 pub mod paths;
+mod place;
+pub mod protection;
+pub mod shorts;
 mod states;
 
 pub use graph::Graph;
@@ -12,7 +15,7 @@ use graph::{Flood, is_continuity};
 use keyon_circuit::{
     Elaboration,
     ids::*,
-    model::{Circuit, ElementKind, PointKind, Role},
+    model::{COMMON, Circuit, ElementKind, PointKind, Role},
 };
 use keyon_solve::{Cancel, Cases, Survey, Worst};
 use std::{
@@ -31,12 +34,15 @@ pub struct Facts<'a> {
     cancel: &'a dyn Cancel,
     graph: OnceCell<Graph<'a>>,
     held: OnceCell<Flood>,
+    fed: OnceCell<Flood>,
+    grounded: OnceCell<Flood>,
     drawn: OnceCell<Survey<'a>>,
     highest: OnceCell<Survey<'a>>,
     cases: RefCell<BTreeMap<DeviceId, Arc<Cases>>>,
     worst: RefCell<BTreeMap<ElementId, Arc<Worst>>>,
     paths: RefCell<BTreeMap<DeviceId, Option<Arc<paths::DevicePaths>>>>,
     lives: RefCell<BTreeMap<ModuleId, modules::Life>>,
+    shorts: OnceCell<Vec<shorts::Short>>,
 }
 
 impl<'a> Facts<'a> {
@@ -49,12 +55,15 @@ impl<'a> Facts<'a> {
             cancel,
             graph: OnceCell::new(),
             held: OnceCell::new(),
+            fed: OnceCell::new(),
+            grounded: OnceCell::new(),
             drawn: OnceCell::new(),
             highest: OnceCell::new(),
             cases: RefCell::default(),
             worst: RefCell::default(),
             paths: RefCell::default(),
             lives: RefCell::default(),
+            shorts: OnceCell::new(),
         }
     }
 
@@ -69,6 +78,20 @@ impl<'a> Facts<'a> {
         self.held.get_or_init(|| self.flood_of_damage()).has(point)
     }
 
+    /// Everything that a supply or a reference reaches without a load, in any state.
+    pub fn fed_somehow(&self) -> &Flood {
+        self.fed.get_or_init(|| {
+            let sources = self.circuit.elements.iter().filter(|e| e.kind.is_source());
+            let starts: Vec<PointId> = sources.map(|e| e.to).collect();
+            self.graph().downstream(&starts)
+        })
+    }
+
+    /// Everything that reaches ground without a load, in any state.
+    pub fn grounded_somehow(&self) -> &Flood {
+        self.grounded.get_or_init(|| self.graph().upstream(&[COMMON]))
+    }
+
     fn flood_of_damage(&self) -> Flood {
         let mut starts = self.circuit.tainted.clone();
         // The point that was meant, where a name has one near it, misses what was to land there.
@@ -78,9 +101,14 @@ impl<'a> Facts<'a> {
                 starts.extend(meant);
             }
         }
-        // A branch that leaves the page without a load may bring or take anything; what a bus carries is its own affair.
+        // A branch that leaves the page without a load may bring or take anything, unless it is clear which.
         let branches = self.circuit.branches.iter().filter(|b| b.element.is_none());
-        starts.extend(branches.map(|b| b.point));
+        starts.extend(
+            branches
+                .map(|b| b.point)
+                .filter(|&p| !self.fed_somehow().has(p) && !self.grounded_somehow().has(p)),
+        );
+        // What a bus carries is its own affair.
         for module in &self.circuit.modules {
             for cavity in module.connectors.iter().flat_map(|c| &c.cavities) {
                 if matches!(cavity.role, Role::Bus { .. }) {

@@ -1,0 +1,122 @@
+//! Batteries, fuses, and what lies before and behind them.
+
+use super::{
+    Facts,
+    graph::{Flood, is_continuity},
+};
+use keyon_circuit::{
+    ids::*,
+    model::{Element, ElementKind, Law, Owner, Supply},
+};
+
+/// A stretch of wire with a gauge.
+#[derive(Clone, Copy, Debug)]
+pub struct Gauged {
+    #[allow(missing_docs)]
+    pub element: ElementId,
+    /// mm².
+    pub area: f64,
+    /// Amps that it carries.
+    pub carries: f64,
+}
+
+impl Facts<'_> {
+    /// Supplies that can burn a wire: those without a current limit of their own.
+    pub fn batteries(&self) -> impl Iterator<Item = &Supply> {
+        self.circuit.supplies.iter().filter(|supply| {
+            let element = self.circuit.elements.get(supply.element.index());
+            element.is_some_and(|e| matches!(e.law, Law::Source { limit: None, .. }))
+        })
+    }
+
+    /// Everything that a supply's terminal reaches before the first fuse, load or driver stage, in any state.
+    pub fn before_fuses(&self, supply: &Supply) -> Flood {
+        self.graph().flood(&[supply.point], |e, step| {
+            let diode = e.kind == ElementKind::Diode && !step.forward;
+            is_continuity(e) && !diode && !matches!(e.kind, ElementKind::Fuse(_) | ElementKind::Stage)
+        })
+    }
+
+    /// Amps that a load draws at its rated or at this voltage, turning.
+    pub fn rated_amps(&self, element: &Element, volts: f64) -> Option<f64> {
+        Some(match &element.law {
+            Law::Rated { watts, volts, .. } => watts.nominal / volts.nominal,
+            Law::Winding { runs: Some(runs), .. } => runs.nominal,
+            Law::Winding { ohms, .. } | Law::Coil { ohms, .. } | Law::Resistance(ohms) => {
+                volts / ohms.nominal
+            }
+            _ => return None,
+        })
+    }
+
+    /// Whether a device is a starter (or another load of that size), whose cable is laid without a fuse.
+    pub fn is_starter(&self, device: DeviceId) -> bool {
+        let volts = self.circuit.supplies.iter().map(|s| s.volts.nominal).fold(0.0, f64::max);
+        let Some(device) = self.circuit.devices.get(device.index()) else { return false };
+        device.elements.iter().filter_map(|e| self.circuit.elements.get(e.index())).any(|e| {
+            let heavy = matches!(e.kind, ElementKind::Winding | ElementKind::Heater);
+            heavy && self.rated_amps(e, volts).is_some_and(|amps| amps >= self.settings.starter)
+        })
+    }
+
+    /// The ends of a fuse from which current leaves it: those whose other end a supply reaches without it. As it is
+    /// written, where no supply reaches either.
+    pub fn far_ends(&self, fuse: ElementId) -> Vec<PointId> {
+        let Some(e) = self.circuit.elements.get(fuse.index()) else { return Vec::new() };
+        let starts: Vec<PointId> = self.circuit.supplies.iter().map(|s| s.point).collect();
+        let reach = self.graph().flood(&starts, |e, step| {
+            let diode = e.kind == ElementKind::Diode && !step.forward;
+            is_continuity(e) && !diode && step.element != fuse
+        });
+        let ends = [(e.from, e.to), (e.to, e.from)];
+        let far: Vec<PointId> =
+            ends.iter().filter(|(near, _)| reach.has(*near)).map(|(_, far)| *far).collect();
+        if far.is_empty() { vec![e.to] } else { far }
+    }
+
+    /// What lies behind a fuse (decision 33): up to the next fuse, to loads, to supplies, and to driver stages, unless a
+    /// stage's limit is above what the wire behind it carries.
+    pub fn behind(&self, fuse: ElementId) -> Flood {
+        let supply = |p: PointId| self.circuit.supplies.iter().any(|s| s.point == p);
+        let mut starts = self.far_ends(fuse);
+        starts.retain(|&p| !supply(p));
+        self.graph().flood(&starts, |e, step| {
+            let diode = e.kind == ElementKind::Diode && !step.forward;
+            let stage = e.kind == ElementKind::Stage && !self.lets_through(e);
+            let ground = matches!(e.kind, ElementKind::Ground | ElementKind::Return);
+            is_continuity(e)
+                && !diode
+                && !stage
+                && !ground
+                && !matches!(e.kind, ElementKind::Fuse(_))
+                && !supply(step.to)
+        })
+    }
+
+    /// Whether a stage gives more than some wire at its pin carries. A stage without a described limit is not known to.
+    fn lets_through(&self, stage: &Element) -> bool {
+        let Owner::Module(m, c, k) = stage.owner else { return false };
+        let Some(cavity) = self.circuit.cavity(m, c, k) else { return false };
+        let Some(limit) = cavity.limit else { return false };
+        let thinnest = cavity.landings.iter().filter_map(|&wire| Some(self.gauged(wire)?.carries));
+        thinnest.fold(f64::INFINITY, f64::min) < limit.nominal
+    }
+
+    /// A stretch of wire whose gauge is given.
+    pub fn gauged(&self, element: ElementId) -> Option<Gauged> {
+        let Owner::Wire(wire) = self.circuit.elements.get(element.index())?.owner else { return None };
+        let wire = self.circuit.wires.get(wire.index())?;
+        let area = wire.stretches.iter().find(|s| s.element == element)?.area?;
+        Some(Gauged { element, area, carries: self.settings.ampacity(area)? })
+    }
+
+    /// Metres of a stretch of wire; 0 where none are given.
+    pub fn metres(&self, element: ElementId) -> f64 {
+        let Some(Owner::Wire(wire)) = self.circuit.elements.get(element.index()).map(|e| e.owner) else {
+            return 0.0;
+        };
+        let stretches = self.circuit.wires.get(wire.index()).map_or(&[][..], |w| &w.stretches);
+        let stretch = stretches.iter().find(|s| s.element == element);
+        stretch.and_then(|s| s.length).map_or(0.0, |length| length.nominal)
+    }
+}

@@ -1,0 +1,61 @@
+//! A fuse that carries more than it should.
+
+use crate::{Context, Finding, Level, words};
+use keyon_solve::Cancelled;
+
+crate::rule::rule! {
+    name: "fuse-under-load",
+    level: Error,
+    group: "power",
+    summary: "A fuse carries more than its rating in some state (error), or more than 80 % of it (warning).",
+    why: "\
+A fuse that works near its rating ages and blows on a hot day with nothing wrong; over its rating it blows for certain, \
+and someone fits a bigger one that no longer protects the wire. The worst state of all controls counts, with the supply at the \
+top of its range. (80 %: common practice, no source.)",
+    check: check,
+}
+
+fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled> {
+    let circuit = context.circuit;
+    for fuse in &circuit.fuses {
+        let Some(rating) = circuit.elements.get(fuse.element.index()).and_then(|e| e.rating) else {
+            continue;
+        };
+        let worst = context.facts.worst(fuse.element)?;
+        // A short is a finding of its own.
+        if worst.unlimited.is_some() {
+            continue;
+        }
+        let (amps, rating) = (worst.amps.abs(), rating.nominal);
+        let share = amps / rating;
+        let limit = context.settings.fuse_load;
+        if share.is_nan() || share <= limit * (1.0 + 1e-9) {
+            continue;
+        }
+        let over = share > 1.0 + 1e-9;
+        let index = fuse.element.index();
+        let enough = |s: &keyon_solve::Solution| {
+            s.amps.get(index).and_then(|a| a.known()).is_some_and(|a| a.abs() >= amps * 0.999)
+        };
+        let (away, _) = context.facts.fewest(&worst.solution.state, enough);
+        let message = format!(
+            "{} `{}` carries {}, {} of its {}: {}",
+            words::with(circuit, &away),
+            fuse.name,
+            words::quantity(amps, "A"),
+            words::percent(share),
+            words::quantity(rating, "A"),
+            if over {
+                "it blows with nothing wrong"
+            } else {
+                "it ages, and blows on a hot day with nothing wrong"
+            },
+        );
+        out.push(
+            RULE.at(fuse.loc, message).level(if over { Level::Error } else { Level::Warning }).help(
+                "split the load over two fuses, or fit a bigger one if every wire behind it carries that",
+            ),
+        );
+    }
+    Ok(())
+}

@@ -1,0 +1,107 @@
+//! Long wire between a battery and its first fuse.
+
+use crate::{
+    Context, Finding,
+    facts::{
+        graph::{Flood, is_continuity},
+        protection::Gauged,
+    },
+    words,
+};
+use keyon_circuit::{
+    ids::*,
+    model::{ElementKind, Loc, Owner, Supply},
+};
+use keyon_solve::Cancelled;
+
+crate::rule::rule! {
+    name: "unprotected-length",
+    level: Warning,
+    group: "power",
+    summary: "More than 0.3 m of wire between a battery and its first fuse; starter and charging cables excepted.",
+    why: "\
+A fuse protects only what lies behind it. The wire from the battery to the fuse has nothing before it but the battery: it is kept as \
+short as can be and away from sharp edges. (0.3 m: common practice, no source.)",
+    check: check,
+}
+
+fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled> {
+    let (circuit, facts) = (context.circuit, context.facts);
+    let mut told: Vec<Loc> = Vec::new();
+    let batteries: Vec<&Supply> = facts.batteries().filter(|s| !charges(context, s)).collect();
+    for supply in batteries {
+        let reach = facts.before_fuses(supply);
+        for fuse in &circuit.fuses {
+            let Some(e) = circuit.elements.get(fuse.element.index()) else { continue };
+            let Some(end) = [e.from, e.to].into_iter().find(|&end| reach.has(end)) else { continue };
+            let path = reach.path(end);
+            let counted: Vec<(f64, ElementId)> = path
+                .iter()
+                .filter(|&&wire| !is_heavy_cable(context, supply, &reach, wire))
+                .map(|&wire| (facts.metres(wire), wire))
+                .collect();
+            let metres: f64 = counted.iter().map(|(metres, _)| metres).sum();
+            let longest = counted.iter().max_by(|a, b| a.0.total_cmp(&b.0).then(b.1.cmp(&a.1)));
+            let Some(&(_, wire)) = longest.filter(|_| metres > context.settings.unprotected + 1e-9) else {
+                continue;
+            };
+            let Some(place) = facts.place(wire).filter(|place| !told.contains(place)) else { continue };
+            told.push(place);
+            let carries = facts
+                .gauged(wire)
+                .map_or(String::new(), |w: Gauged| format!(" ({})", words::quantity(w.area, "mm2")));
+            out.push(
+                RULE.at(
+                    place,
+                    format!(
+                        "{} of wire lie between `{}` and its first fuse `{}`, {}{carries} among them: a short there has the whole \
+                         battery behind it",
+                        words::quantity(metres, "m"),
+                        supply.name,
+                        fuse.name,
+                        words::thing(circuit, wire),
+                    ),
+                )
+                .help(format!(
+                    "move the fuse to within {} of the battery, or add a fusible link there",
+                    words::quantity(context.settings.unprotected, "m")
+                ))
+                .see(fuse.loc, "the first fuse"),
+            );
+        }
+    }
+    Ok(())
+}
+
+/// A generator that charges a battery: its cable is laid like a starter's.
+fn charges(context: &Context<'_>, supply: &Supply) -> bool {
+    context.circuit.supplies.iter().any(|other| {
+        let range = |(low, high): (f64, f64)| low <= supply.volts.nominal && supply.volts.nominal <= high;
+        other.element != supply.element
+            && supply.volts.nominal > other.volts.nominal
+            && other.range.is_some_and(range)
+    })
+}
+
+/// Whether a wire is also on the way to a starter or a generator.
+fn is_heavy_cable(context: &Context<'_>, supply: &Supply, reach: &Flood, wire: ElementId) -> bool {
+    let circuit = context.circuit;
+    let heavy = |p: PointId| {
+        let starter = circuit.elements.iter().any(|e| {
+            let Owner::Device(device) = e.owner else { return false };
+            e.kind.is_load() && (e.from == p || e.to == p) && context.facts.is_starter(device)
+        });
+        starter || circuit.supplies.iter().any(|s| s.point == p && s.element != supply.element)
+    };
+    let Some(e) = circuit.elements.get(wire.index()).filter(|e| e.kind == ElementKind::Wire) else {
+        return false;
+    };
+    // The end away from the battery, and what lies beyond it.
+    let by = |p: PointId| reach.by.get(p.index()).copied().flatten().is_some_and(|(by, _)| by == wire);
+    let far = if by(e.to) { e.to } else { e.from };
+    let beyond = context.facts.graph().flood(&[far], |e, step| {
+        let diode = e.kind == ElementKind::Diode && !step.forward;
+        is_continuity(e) && !diode && !matches!(e.kind, ElementKind::Fuse(_)) && step.element != wire
+    });
+    beyond.order.iter().any(|&p| heavy(p))
+}
