@@ -5,6 +5,7 @@ pub mod modules;
 pub mod paths;
 mod place;
 pub mod protection;
+pub mod returns;
 pub mod shorts;
 mod states;
 
@@ -43,6 +44,7 @@ pub struct Facts<'a> {
     paths: RefCell<BTreeMap<DeviceId, Option<Arc<paths::DevicePaths>>>>,
     lives: RefCell<BTreeMap<ModuleId, modules::Life>>,
     shorts: OnceCell<Vec<shorts::Short>>,
+    returns: OnceCell<Vec<returns::ReturnNet>>,
 }
 
 impl<'a> Facts<'a> {
@@ -64,6 +66,7 @@ impl<'a> Facts<'a> {
             paths: RefCell::default(),
             lives: RefCell::default(),
             shorts: OnceCell::new(),
+            returns: OnceCell::new(),
         }
     }
 

@@ -1,0 +1,81 @@
+//! A `shared by` that does not say who really shares.
+
+use super::undeclared_shared_return::names;
+use crate::{Context, Finding, words};
+use keyon_circuit::model::{DeviceOrModule, Loc};
+use keyon_solve::Cancelled;
+use std::collections::BTreeSet;
+
+crate::rule::rule! {
+    name: "shared-return-mismatch",
+    level: Warning,
+    group: "return",
+    summary: "The devices that `shared by` names are not those that the wires join to the return.",
+    why: "\
+The list is what a person reads when several sensors fail together. One that is missing from it is looked for elsewhere; one that \
+is listed but hangs on another return is measured for nothing.",
+    check: check,
+}
+
+fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled> {
+    let circuit = context.circuit;
+    if circuit.incomplete {
+        return Ok(());
+    }
+    for net in context.facts.returns() {
+        let Some(pin) = context.facts.return_pin(net) else { continue };
+        if let Some((declared, loc)) = &pin.shared_by {
+            let name = format!("return `{}`", pin.name);
+            out.extend(compare(context, declared, &net.sharers, *loc, &name));
+        }
+        for &index in &net.splices {
+            let Some(splice) = circuit.splices.get(index) else { continue };
+            if let Some(declared) = &splice.shared_by {
+                let behind = context.facts.sharers_behind(net, index);
+                out.extend(compare(
+                    context,
+                    declared,
+                    &behind,
+                    splice.loc,
+                    &format!("splice `{}`", splice.name),
+                ));
+            }
+        }
+    }
+    Ok(())
+}
+
+fn compare(
+    context: &Context<'_>,
+    declared: &[DeviceOrModule],
+    computed: &BTreeSet<DeviceOrModule>,
+    loc: Loc,
+    what: &str,
+) -> Option<Finding> {
+    let circuit = context.circuit;
+    let declared: BTreeSet<DeviceOrModule> = declared.iter().copied().collect();
+    let missing = names(circuit, computed.difference(&declared));
+    let absent = names(circuit, declared.difference(computed));
+    let mut says = Vec::new();
+    if !missing.is_empty() {
+        let hang = if missing.len() == 1 { "hangs" } else { "hang" };
+        says.push(format!("{} {hang} on it too", words::names(&missing)));
+    }
+    if !absent.is_empty() {
+        let hang = if absent.len() == 1 { "does not hang" } else { "do not hang" };
+        says.push(format!("{} {hang} on it", words::names(&absent)));
+    }
+    if says.is_empty() {
+        return None;
+    }
+    let right = names(circuit, computed).join(", ");
+    let help = if computed.len() < 2 {
+        "take `shared by` off: it is not shared".to_owned()
+    } else {
+        format!("by the wires it is `shared by {right}`; correct the list, or the wire")
+    };
+    Some(
+        RULE.at(loc, format!("`shared by` of the {what} is not what the wires say: {}", says.join(", and ")))
+            .help(help),
+    )
+}

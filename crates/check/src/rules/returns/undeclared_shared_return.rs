@@ -1,0 +1,68 @@
+//! A return that several share and nobody says so.
+
+use crate::{Context, Finding, words};
+use keyon_circuit::model::{Circuit, DeviceOrModule};
+use keyon_solve::Cancelled;
+use smol_str::SmolStr;
+use std::collections::BTreeSet;
+
+crate::rule::rule! {
+    name: "undeclared-shared-return",
+    level: Warning,
+    group: "return",
+    summary: "Two or more devices share a return pin or its splice, and no `shared by` says so.",
+    why: "\
+One open wire in a shared return takes several sensors out at once, and all of them read high. Whoever does not know that \
+it is shared replaces the sensors one after the other. `shared by` on the pin or on the splice says that it is meant, and \
+who hangs on it.",
+    check: check,
+}
+
+fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled> {
+    let circuit = context.circuit;
+    for net in context.facts.returns().iter().filter(|net| net.sharers.len() >= 2) {
+        let Some(pin) = context.facts.return_pin(net) else { continue };
+        let splices = || net.splices.iter().filter_map(|&s| circuit.splices.get(s));
+        if pin.shared_by.is_some() {
+            continue;
+        }
+        let declared: BTreeSet<DeviceOrModule> =
+            splices().filter_map(|s| s.shared_by.as_ref()).flatten().copied().collect();
+        if net.sharers.iter().all(|sharer| declared.contains(sharer)) {
+            continue;
+        }
+        let module = circuit.modules.get(net.module.index());
+        let places =
+            [Some(pin.loc)].into_iter().chain([splices().next().map(|s| s.loc), module.map(|m| m.loc)]);
+        let Some(place) = context.facts.own_first(places.flatten()) else { continue };
+        let name = format!("{}.{}", module.map_or("", |m| m.name.as_str()), pin.name);
+        let sharers = names(circuit, &net.sharers);
+        let list = sharers.iter().map(SmolStr::as_str).collect::<Vec<_>>().join(", ");
+        let mut finding = RULE
+            .at(
+                place,
+                format!(
+                    "{} share the return `{name}` and nothing says so: if it opens, all of them read wrong at once",
+                    words::names(&sharers)
+                ),
+            )
+            .help(format!("if that is meant, add `shared by {list}` to the pin or to the splice"));
+        for splice in splices().filter(|s| s.loc != place) {
+            finding = finding.see(splice.loc, "they meet here");
+        }
+        out.push(finding);
+    }
+    Ok(())
+}
+
+/// Names of sharers.
+pub(super) fn names<'a>(
+    circuit: &Circuit,
+    sharers: impl IntoIterator<Item = &'a DeviceOrModule>,
+) -> Vec<SmolStr> {
+    let name = |sharer: &DeviceOrModule| match sharer {
+        DeviceOrModule::Device(d) => circuit.devices.get(d.index()).map(|d| d.name.clone()),
+        DeviceOrModule::Module(m) => circuit.modules.get(m.index()).map(|m| m.name.clone()),
+    };
+    sharers.into_iter().filter_map(name).collect()
+}
