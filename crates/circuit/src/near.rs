@@ -48,6 +48,10 @@ pub fn nearest<'a>(name: &str, candidates: impl IntoIterator<Item = (&'a str, bo
         if candidate == name && fits {
             return Some(candidate);
         }
+        // No letter takes more than four bytes.
+        if candidate.len().abs_diff(name.len()) > 4 * most.max(1) {
+            continue;
+        }
         let edits = if candidate.len() == name.len() && candidate.eq_ignore_ascii_case(name) {
             Some(0)
         } else {

@@ -20,11 +20,11 @@ const DRAWS: Want = Want::amps("what a module draws itself", "0.2 A");
 const PULL: Want = Want::new(Dimension::Resistance, "the resistance of a pull-up or pull-down", "2.2 kohm")
     .from(1.0)
     .to(1e9)
-    .why("less would be a short; mohm is a thousandth, Mohm a million ohms");
+    .why_least("less would be a short; mohm is a thousandth of an ohm, Mohm a million ohms");
 const RAIL: Want = Want::volts("the voltage behind a pull-up", "5 V").to(1e3);
 const THRESHOLD: Want = Want::volts("the threshold of a digital input", "2.5 V").to(1e3);
 const PLAUSIBLE: Want =
-    Want::new(Dimension::Voltage, "the range of an input", "0.2 .. 4.8 V").from(-1e3).to(1e3);
+    Want::new(Dimension::Voltage, "an input's plausible voltage", "0.2 .. 4.8 V").from(-1e3).to(1e3);
 const BUS: Want = Want::new(Dimension::Voltage, "the volts of a bus", "2.5 V").from(0.0).to(1e3);
 
 /// A module while its elements are made.

@@ -42,7 +42,7 @@ impl<'a> Builder<'a> {
             ItemKind::Device(device) => self.declare_device_item(device),
             ItemKind::Module(module) => self.declare_module(module),
             ItemKind::Control(control) => {
-                if self.register(&control.name, Entity::Control(NO_CONTROL), "a thing") {
+                if self.register(&control.name, Entity::Control(NO_CONTROL)) {
                     Slot::Control(NO_CONTROL)
                 } else {
                     Slot::None
@@ -85,7 +85,7 @@ impl<'a> Builder<'a> {
     }
 
     /// Registers a thing's name; reports it where another thing has it.
-    pub(super) fn register(&mut self, name: &Name, entity: Entity, what: &str) -> bool {
+    pub(super) fn register(&mut self, name: &Name, entity: Entity) -> bool {
         if name.text.is_empty() {
             return false;
         }
@@ -97,6 +97,7 @@ impl<'a> Builder<'a> {
             Entity::Fuse(_) => self.c.fuses.iter().find(|f| f.name == name.text).map(|f| f.loc),
             _ => self.definition(first),
         };
+        let what = super::report::a_kind(&self.c, first);
         self.report_duplicate(name, what, place);
         if let Some(points) = self.points_of(first) {
             for point in points {
@@ -126,7 +127,7 @@ impl<'a> Builder<'a> {
     fn declare_supply(&mut self, supply: &tree::Supply) -> Slot {
         let index = self.c.supplies.len();
         let name = &supply.name;
-        if !self.register(name, Entity::Supply(index), "a thing") {
+        if !self.register(name, Entity::Supply(index)) {
             return Slot::None;
         }
         let loc = self.place(name);
@@ -168,7 +169,7 @@ impl<'a> Builder<'a> {
     fn declare_ground(&mut self, ground: &tree::Ground) -> Slot {
         let index = self.c.grounds.len();
         let name = &ground.name;
-        if !self.register(name, Entity::Ground(index), "a thing") {
+        if !self.register(name, Entity::Ground(index)) {
             return Slot::None;
         }
         let loc = self.place(name);
@@ -188,7 +189,7 @@ impl<'a> Builder<'a> {
     fn declare_splice(&mut self, splice: &tree::Splice) -> Slot {
         let index = self.c.splices.len();
         let name = &splice.name;
-        if !self.register(name, Entity::Splice(index), "a thing") {
+        if !self.register(name, Entity::Splice(index)) {
             return Slot::None;
         }
         let loc = self.place(name);
@@ -209,7 +210,7 @@ impl<'a> Builder<'a> {
     fn declare_inline(&mut self, inline: &tree::Inline) -> Slot {
         let id = InlineId::from(self.c.inlines.len());
         let name = &inline.name;
-        if !self.register(name, Entity::Inline(id), "a thing") {
+        if !self.register(name, Entity::Inline(id)) {
             return Slot::None;
         }
         let loc = self.place(name);
@@ -253,7 +254,7 @@ impl<'a> Builder<'a> {
     }
 
     fn declare_fuse(&mut self, fuse: &tree::Fuse) -> Slot {
-        if !self.register(&fuse.name, Entity::Fuse(NO_ELEMENT), "a thing") {
+        if !self.register(&fuse.name, Entity::Fuse(NO_ELEMENT)) {
             return Slot::None;
         }
         let loc = self.place(&fuse.name);
@@ -295,7 +296,7 @@ impl<'a> Builder<'a> {
         part: Option<PartUse>,
     ) -> Option<DeviceId> {
         let id = DeviceId::from(self.c.devices.len());
-        if !self.register(name, Entity::Device(id), "a thing") {
+        if !self.register(name, Entity::Device(id)) {
             return None;
         }
         let loc = self.place(name);

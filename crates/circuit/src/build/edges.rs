@@ -90,8 +90,13 @@ impl<'a> Builder<'a> {
                 self.taint_if(stand_in, local);
             }
             other => {
-                let Some(ends) = self.ends(local, edge, None) else { return };
-                let Some(made) = self.law(other) else { return };
+                // The values are read also where the ends are wrong: they may be wrong too.
+                let stimuli = self.c.stimuli.len();
+                let (ends, made) = (self.ends(local, edge, None), self.law(other));
+                let (Some(ends), Some(made)) = (ends, made) else {
+                    self.c.stimuli.truncate(stimuli);
+                    return;
+                };
                 let name = self.edge_name(edge);
                 self.add_edge(local, edge, name, ends, made.kind, made.law, None);
                 self.taint_if(made.stand_in, local);

@@ -301,8 +301,9 @@ impl<'a> Builder<'a> {
         if let Some(control) = control {
             match self.c.index.things.get(&qualified).copied() {
                 Some(first) => {
-                    let first = self.definition(first);
-                    self.report_duplicate(&gang.name, "a cavity, connector or gang of this module", first);
+                    let what = super::report::a_kind(&self.c, first);
+                    let first = self.named_at(first);
+                    self.report_duplicate(&gang.name, &format!("{what} of this module"), first);
                 }
                 None if !gang.name.text.is_empty() => {
                     self.c.index.things.insert(qualified, Entity::Control(control));

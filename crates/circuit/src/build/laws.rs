@@ -18,7 +18,7 @@ pub(crate) struct Made {
 const WATTS: Want = Want::new(Dimension::Power, "the rated power", "21 W").above(0.0);
 const RATED_VOLTS: Want = Want::volts("the rated voltage", "12 V");
 const COLD: Want = Want::new(Dimension::Resistance, "the cold resistance", "0.7 ohm").above(0.0).to(1e6);
-const COIL: Want = Want::load("a coil's resistance", "85 ohm", 999e3);
+const COIL: Want = Want::load("a coil's resistance", "85 ohm", 999e3).from(0.05);
 const PULLS_IN: Want = Want::amps("the current at which a coil pulls in", "0.10 A");
 const DROPS_OUT: Want =
     Want::new(Dimension::Current, "the current at which a coil drops out", "0.04 A").from(0.0);
@@ -30,7 +30,7 @@ const RESISTOR: Want = Want::load("a resistor's resistance", "470 ohm", 1e12);
 const DROP: Want = Want::new(Dimension::Voltage, "a diode's drop", "0.7 V")
     .from(0.0)
     .to(100.0)
-    .why("a silicon diode drops 0.7 V");
+    .why_most("a silicon diode drops 0.7 V");
 
 impl Builder<'_> {
     /// The law of an element with two ends; contacts, tracks and transducers are made elsewhere (`None`).

@@ -94,8 +94,8 @@ pub(crate) struct Builder<'a> {
     dangling: Map<SmolStr, PointId>,
     /// Findings on names that mean nothing, by name.
     unknown: Map<SmolStr, usize>,
-    /// How many more unknown names get a search for the nearest.
-    searches: u32,
+    /// How many more names may be compared with unknown ones.
+    searches: usize,
     /// Things whose inside is not known: names below them are not reported.
     open_ended: Set<SmolStr>,
     /// Words of lines that begin no item: probably declarations of what seems unknown.
@@ -174,7 +174,7 @@ impl<'a> Builder<'a> {
             repeats: Map::default(),
             dangling: Map::default(),
             unknown: Map::default(),
-            searches: 300,
+            searches: 3_000_000,
             open_ended: Set::default(),
             junk_words: Set::default(),
             named_sides: Set::default(),

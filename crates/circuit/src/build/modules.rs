@@ -96,7 +96,7 @@ impl<'a> Builder<'a> {
         attributes: Attributes,
     ) -> Option<ModuleId> {
         let id = next_module(&self.c);
-        if !self.register(&module.name, Entity::Module(id), "a thing") {
+        if !self.register(&module.name, Entity::Module(id)) {
             return None;
         }
         let loc = self.place(&module.name);
@@ -157,7 +157,7 @@ impl<'a> Builder<'a> {
             let full = format_smolstr!("{}.{}", name.text, housing.name.text);
             if let Some(&first) = self.c.index.things.get(&full) {
                 let first = self.definition(first);
-                self.report_duplicate(&housing.name, "a connector or cavity", first);
+                self.report_duplicate(&housing.name, "another connector of this module", first);
                 continue;
             }
             let loc = self.place(&housing.name);
@@ -225,14 +225,17 @@ impl<'a> Builder<'a> {
         self.c.index.things.insert(full, entity);
         self.occurs(loc, entity, true);
         let mut own = SmolStr::default();
+        let mut name_loc = None;
         if let Some(name) = row.name.as_ref().filter(|n| !n.text.is_empty()) {
             own = name.text.clone();
             let place = self.place(name);
+            name_loc = Some(place);
             let named = format_smolstr!("{}.{}", module.text, name.text);
             match self.c.index.things.get(&named).copied() {
                 Some(first) => {
+                    let what = super::report::a_kind(&self.c, first);
                     let first = self.named_at(first);
-                    self.report_duplicate(name, "a cavity, connector or gang of this module", first);
+                    self.report_duplicate(name, &format!("{what} of this module"), first);
                 }
                 None => {
                     self.c.index.things.insert(named, entity);
@@ -277,15 +280,16 @@ impl<'a> Builder<'a> {
             range: None,
             threshold: None,
             landings: Vec::new(),
+            name_loc,
             loc: row_loc,
         });
         true
     }
 
     /// Where the name of a cavity stands (not its number).
-    fn named_at(&self, entity: Entity) -> Option<Loc> {
+    pub(super) fn named_at(&self, entity: Entity) -> Option<Loc> {
         match entity {
-            Entity::Cavity(m, c, k) => self.c.cavity(m, c, k).map(|cavity| cavity.loc),
+            Entity::Cavity(m, c, k) => self.c.cavity(m, c, k).and_then(|cavity| cavity.name_loc),
             other => self.definition(other),
         }
     }

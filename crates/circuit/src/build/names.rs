@@ -6,6 +6,9 @@ use crate::{Entity, model::*, near::nearest};
 use keyon_syntax::tree::Name;
 use smol_str::SmolStr;
 
+/// Whether what a name means will do in its place.
+pub(super) type Fits<'f> = &'f dyn Fn(&Circuit, Entity) -> bool;
+
 /// A point that a wire or another path names.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Place {
@@ -48,12 +51,7 @@ impl<'a> Builder<'a> {
     }
 
     /// The one thing that a name means and that fits; reports where there is none or more than one.
-    pub(super) fn resolve(
-        &mut self,
-        name: &Name,
-        wanted: &str,
-        fits: &dyn Fn(&Circuit, Entity) -> bool,
-    ) -> Option<Entity> {
+    pub(super) fn resolve(&mut self, name: &Name, wanted: &str, fits: Fits<'_>) -> Option<Entity> {
         if name.text.is_empty() {
             return None;
         }
@@ -79,7 +77,7 @@ impl<'a> Builder<'a> {
             [] => {
                 let other = found.first().or_else(|| wires.and_then(|w| w.first())).copied();
                 match other {
-                    Some(other) => self.wrong_kind(name, wanted, other),
+                    Some(other) => self.wrong_kind(name, wanted, other, fits),
                     None => self.unknown(name, wanted, fits),
                 }
                 None
@@ -92,7 +90,7 @@ impl<'a> Builder<'a> {
         }
     }
 
-    fn wrong_kind(&mut self, name: &Name, wanted: &str, other: Entity) {
+    fn wrong_kind(&mut self, name: &Name, wanted: &str, other: Entity, fits: Fits<'_>) {
         let loc = self.place(name);
         self.occurs_path(name, other);
         if self.open_ended.contains(&name.text) {
@@ -100,52 +98,15 @@ impl<'a> Builder<'a> {
         }
         let is = a_kind(&self.c, other);
         let message = format!("`{}` is {is}, and {wanted} belongs here", name.text);
-        let mut help = None;
-        let list = |names: Vec<SmolStr>| (!names.is_empty()).then(|| names.join(", "));
-        let text = &name.text;
-        match other {
-            Entity::Device(d) => {
-                let pins =
-                    self.c.devices.get(d.index()).map(|d| d.pins.iter().map(|p| p.name.clone()).collect());
-                if let Some(pins) = pins.and_then(list) {
-                    help = Some(format!(
-                        "name one of its pins ({pins}) behind a dot, such as `{text}.{}`",
-                        first(&pins)
-                    ));
-                }
-            }
-            Entity::Module(m) => {
-                let names = self
-                    .c
-                    .modules
-                    .get(m.index())
-                    .map(|m| m.connectors.iter().map(|c| c.name.clone()).collect());
-                if let Some(names) = names.and_then(list) {
-                    help = Some(format!(
-                        "name a connector ({names}) and a cavity: `{text}.{}.1`",
-                        first(&names)
-                    ));
-                }
-            }
-            Entity::Connector(m, c) => {
-                let connector = self.c.modules.get(m.index()).and_then(|m| m.connectors.get(c));
-                let names = connector.map(|c| c.cavities.iter().map(|k| k.number.clone()).collect());
-                if let Some(names) = names.and_then(list) {
-                    help = Some(format!("name a cavity ({names}): `{text}.{}`", first(&names)));
-                }
-            }
-            Entity::Inline(i) => {
-                let names = self
-                    .c
-                    .inlines
-                    .get(i.index())
-                    .map(|i| i.cavities.iter().map(|k| k.name.clone()).collect());
-                if let Some(names) = names.and_then(list) {
-                    help = Some(format!("name a cavity ({names}): `{text}.{}`", first(&names)));
-                }
-            }
-            _ => {}
-        }
+        let help =
+            self.members(other).filter(|_| self.has_fitting_member(other, fits)).map(|(what, list)| {
+                format!(
+                    "name {what} ({}) behind a dot, such as `{}.{}`",
+                    list.join(", "),
+                    name.text,
+                    list.first().map_or("1", |n| n)
+                )
+            });
         let declared = self.definition(other);
         let problem = self.report("unknown-name", loc, message);
         if let Some(help) = help {
@@ -154,6 +115,46 @@ impl<'a> Builder<'a> {
         if let Some(declared) = declared {
             problem.see(declared, "declared here");
         }
+    }
+
+    /// What lies directly below a thing: what it is called, and the first names.
+    fn members(&self, entity: Entity) -> Option<(&'static str, Vec<SmolStr>)> {
+        const MOST: usize = 12;
+        let c = &self.c;
+        let (what, names): (_, Vec<SmolStr>) = match entity {
+            Entity::Device(d) => {
+                let pins = &c.devices.get(d.index())?.pins;
+                ("one of its pins", pins.iter().take(MOST).map(|p| p.name.clone()).collect())
+            }
+            Entity::Module(m) => {
+                let connectors = &c.modules.get(m.index())?.connectors;
+                ("a connector", connectors.iter().take(MOST).map(|c| c.name.clone()).collect())
+            }
+            Entity::Connector(m, k) => {
+                let connector = c.modules.get(m.index())?.connectors.get(k)?;
+                ("a cavity", connector.cavities.iter().take(MOST).map(|k| k.number.clone()).collect())
+            }
+            Entity::Inline(i) => {
+                let cavities = &c.inlines.get(i.index())?.cavities;
+                ("a cavity", cavities.iter().take(MOST).map(|k| k.name.clone()).collect())
+            }
+            _ => return None,
+        };
+        (!names.is_empty()).then_some((what, names))
+    }
+
+    fn has_fitting_member(&self, entity: Entity, fits: Fits<'_>) -> bool {
+        let c = &self.c;
+        let below = match entity {
+            Entity::Device(d) => {
+                c.devices.get(d.index()).and_then(|d| d.pins.first()).map(|p| Entity::Point(p.outside))
+            }
+            Entity::Module(m) => Some(Entity::Cavity(m, 0, 0)),
+            Entity::Connector(m, k) => Some(Entity::Cavity(m, k, 0)),
+            Entity::Inline(i) => Some(Entity::InlineCavity(i, 0)),
+            _ => None,
+        };
+        below.is_some_and(|below| fits(c, below))
     }
 
     fn ambiguous(&mut self, name: &Name, several: &[Entity]) {
@@ -193,12 +194,15 @@ impl<'a> Builder<'a> {
 
     /// Whether there is still time to look for near names in this file.
     pub(super) fn may_search(&mut self) -> bool {
-        self.searches = self.searches.saturating_sub(1);
-        self.searches > 0
+        let index = &self.c.index;
+        let cost = 100 + index.things.len() + index.inner.len() + index.wires.len();
+        let allowed = self.searches >= cost;
+        self.searches = self.searches.saturating_sub(cost);
+        allowed
     }
 
     /// A name that means nothing. Said once a name: its other places are listed with the first.
-    pub(super) fn unknown(&mut self, name: &Name, wanted: &str, fits: &dyn Fn(&Circuit, Entity) -> bool) {
+    pub(super) fn unknown(&mut self, name: &Name, wanted: &str, fits: Fits<'_>) {
         let text = &name.text;
         let loc = self.place(name);
         if let Some(&before) = self.unknown.get(text) {
@@ -220,18 +224,26 @@ impl<'a> Builder<'a> {
         let near = if self.may_search() { self.nearest_thing(text, fits) } else { None };
         let message = self.unknown_message(text, wanted);
         let hidden = self.hidden_cavity(text);
+        let above = text.rsplit_once('.').and_then(|(head, _)| self.c.index.things.get(head).copied());
+        let members = above.and_then(|above| self.members(above));
         let index = self.problems.len();
         let problem = self.report("unknown-name", loc, message);
-        match (hidden, near) {
-            (Some(help), _) => {
+        match (hidden, &near, members) {
+            (Some(help), ..) => {
                 problem.help(help);
             }
-            (None, Some(near)) => {
+            (None, Some(near), _) => {
                 problem.help(format!("did you mean `{near}`?")).write(near.as_str(), false);
             }
-            (None, None) => {
+            (None, None, Some((what, list))) => {
+                problem.help(format!("name {what}: {}", list.join(", ")));
+            }
+            (None, None, None) => {
                 problem.help("declare it, or correct the spelling: capitals count");
             }
+        }
+        if let Some(near) = near {
+            self.was_meant(&near);
         }
         if self.problems.len() > index {
             self.unknown.insert(text.clone(), index);
@@ -246,7 +258,11 @@ impl<'a> Builder<'a> {
             Some(Entity::Device(_)) => format!("`{head}` has no pin or element `{tail}`"),
             Some(Entity::Module(_)) => match tail.split_once('.') {
                 Some((connector, cavity))
-                    if self.c.index.things.contains_key(&text[..head.len() + 1 + connector.len()]) =>
+                    if self
+                        .c
+                        .index
+                        .things
+                        .contains_key(text.get(..head.len() + 1 + connector.len()).unwrap_or("")) =>
                 {
                     format!("connector `{head}.{connector}` has no cavity `{cavity}`")
                 }
@@ -265,32 +281,49 @@ impl<'a> Builder<'a> {
         self.open_ended.contains(head) || self.junk_words.contains(head)
     }
 
-    /// The nearest name that is known.
-    fn nearest_thing(&self, text: &str, fits: &dyn Fn(&Circuit, Entity) -> bool) -> Option<SmolStr> {
+    /// A name was probably meant by one that means nothing: what follows from its being missed is not reported.
+    fn was_meant(&mut self, near: &str) {
+        let Some(&entity) = self.c.index.things.get(near) else { return };
+        for point in self.points_of(entity).unwrap_or_default() {
+            self.used_sides.insert(point);
+            self.taint(point);
+        }
+    }
+
+    /// The nearest name that is known: of a path whose beginning is known, the nearest end; else the nearest
+    /// beginning that has this end.
+    fn nearest_thing(&self, text: &str, fits: Fits<'_>) -> Option<SmolStr> {
         let index = &self.c.index;
-        let dots = text.matches('.').count();
-        let inner = index.inner.iter().map(|(name, entities)| (name, entities.first()));
-        let wires = index.wires.iter().map(|(name, entities)| (name, entities.first()));
-        let all = index.things.iter().map(|(name, entity)| (name, Some(entity))).chain(inner).chain(wires);
-        let same_depth = all.filter(|(name, _)| name.matches('.').count() == dots);
-        let all = same_depth.map(|(name, e)| (name.as_str(), e.is_some_and(|&e| fits(&self.c, e))));
-        let found = nearest(text, all)?;
-        // A name of another kind is no advice.
-        let entity = index
-            .things
-            .get(found)
-            .or_else(|| index.inner.get(found)?.first())
-            .or_else(|| index.wires.get(found)?.first());
-        let head_fits = dots == 0
-            || found.split('.').next() == text.split('.').next()
-            || !index.things.contains_key(text.split('.').next()?);
-        (entity.is_some_and(|&e| fits(&self.c, e)) && head_fits || dots == 0).then(|| SmolStr::new(found))
+        let Some((head, _)) = text.split_once('.') else {
+            let inner = index.inner.iter().map(|(name, entities)| (name, entities.first()));
+            let wires = index.wires.iter().map(|(name, entities)| (name, entities.first()));
+            let things = index.things.iter().map(|(name, entity)| (name, Some(entity)));
+            let all = things.chain(inner).chain(wires).filter(|(name, _)| !name.contains('.'));
+            let judged = all.filter_map(|(name, e)| Some((name.as_str(), fits(&self.c, *e?))));
+            return nearest(text, judged).map(SmolStr::new);
+        };
+        if index.things.contains_key(head) {
+            let start = head.len() + 1;
+            let below = index.things.iter().filter_map(|(name, &e)| {
+                let tail = name.strip_prefix(head)?.strip_prefix('.')?;
+                fits(&self.c, e).then_some((tail, true))
+            });
+            let tail = nearest(text.get(start..)?, below)?;
+            return Some(smol_str::format_smolstr!("{head}.{tail}"));
+        }
+        let tail = text.get(head.len()..)?;
+        let heads = index.things.keys().filter(|name| !name.contains('.'));
+        let whole = |name: &str| smol_str::format_smolstr!("{name}{tail}");
+        let judged = heads.map(|name| (name.as_str(), index.things.contains_key(&whole(name))));
+        let found = nearest(head, judged)?;
+        let found = whole(found);
+        index.things.get(&found).filter(|&&e| fits(&self.c, e)).map(|_| found)
     }
 
     /// The point that a wire or another path names. One that means nothing gets a point of its own, so that what
     /// hangs together by that name still does.
     pub(super) fn point_named(&mut self, name: &Name) -> Place {
-        let wanted = "a point (a pin, a cavity, a splice, a supply or a ground)";
+        let wanted = "a point (a pin, cavity, splice, supply or ground)";
         let place = match self.resolve(name, wanted, &is_point) {
             Some(Entity::InlineCavity(i, c)) => Some(Place::Inline(i, c)),
             Some(entity) => self.c.point_of(entity).map(Place::Point),
@@ -330,8 +363,4 @@ pub(super) fn is_point(_: &Circuit, entity: Entity) -> bool {
             | Entity::Cavity(..)
             | Entity::InlineCavity(..)
     )
-}
-
-fn first(list: &str) -> &str {
-    list.split(", ").next().unwrap_or(list)
 }

@@ -84,9 +84,13 @@ impl<'a> Builder<'a> {
             let (is, wanted) = if module { ("device", "device") } else { ("module", "module") };
             let message = format!("part `{}` is a kind of {is}, its body says so", name.text);
             let first = Loc { file: def.file, item: def.item, span: def.part.name.span };
-            self.report("unknown-name", loc, message)
-                .help(format!("write `{wanted}` in place of `{}`", if module { "module" } else { "device" }))
-                .see(first, "declared here");
+            let built_in = def.built_in;
+            let problem = self
+                .report("unknown-name", loc, message)
+                .help(format!("write `{wanted}` in place of `{}`", if module { "module" } else { "device" }));
+            if !built_in {
+                problem.see(first, "declared here");
+            }
             return None;
         }
         if name.text.is_empty() {
@@ -105,6 +109,11 @@ impl<'a> Builder<'a> {
             .iter()
             .map(|(written, &index)| (written.as_str(), libraries.parts.get(index).is_some_and(right_kind)));
         let near = self.may_search().then(|| nearest(&name.text, candidates).map(str::to_owned)).flatten();
+        // Probably that one was meant: it is not unused.
+        let meant = near.as_ref().and_then(|near| libraries.scope.get(near.as_str()));
+        if let Some(info) = meant.and_then(|&index| self.infos.get_mut(index)) {
+            info.used = true;
+        }
         let trade = crate::libraries::trade();
         let built_in = || {
             trade.parse.file.items.iter().any(|placed| match &placed.item.kind {
@@ -365,8 +374,15 @@ impl<'a> Builder<'a> {
             PartKind::Module(pinout) => self.check_pinout(&stand_in, pinout),
         }
         if !def.damaged {
-            let unused: Vec<usize> =
-                self.env.iter().enumerate().filter(|(_, b)| !b.used).map(|(i, _)| i).collect();
+            let first =
+                |i: usize, b: &Bound| self.env.iter().position(|other| other.name == b.name) == Some(i);
+            let unused: Vec<usize> = self
+                .env
+                .iter()
+                .enumerate()
+                .filter(|&(i, b)| !b.used && first(i, b))
+                .map(|(i, _)| i)
+                .collect();
             for param in unused.into_iter().filter_map(|i| def.part.params.get(i)) {
                 let loc = self.place(&param.name);
                 let message = format!(

@@ -45,10 +45,11 @@ impl<'a> Builder<'a> {
     }
 
     /// A name that was declared before.
+    /// `what`: what has it already, with its article.
     pub(crate) fn report_duplicate(&mut self, name: &Name, what: &str, first: Option<Loc>) {
         let loc = self.place(name);
         let text = &name.text;
-        let message = format!("`{text}` is declared twice: {what} of this name stands further up");
+        let message = format!("`{text}` is declared twice: {what} already has this name");
         let problem = self.report("duplicate-name", loc, message);
         problem.help("give one of them another name, and use that where it is meant");
         if let Some(first) = first {

@@ -17,14 +17,15 @@ const AT: Want = Want::celsius("the temperature of a thermistor's resistance", "
 const BETA: Want = Want::new(Dimension::Temperature, "a thermistor's beta", "3500 K")
     .from(100.0)
     .to(20_000.0)
-    .why("those of real sensors lie between 2000 K and 5000 K")
+    .why_least("those of real sensors lie between 2000 K and 5000 K")
+    .why_most("those of real sensors lie between 2000 K and 5000 K")
     .kelvin();
 const VARIABLE: Want =
     Want::new(Dimension::Resistance, "a variable resistance", "0 .. 10 kohm").from(0.0).to(1e12);
 const TRACK: Want = Want::new(Dimension::Resistance, "a track's resistance", "5 kohm")
     .from(1.0)
     .to(1e9)
-    .why("less would short its reference; mohm is a thousandth, Mohm a million ohms");
+    .why_least("less would short its reference; mohm is a thousandth of an ohm, Mohm a million ohms");
 const TRAVEL: Want = Want::share("the travel", "5 .. 95 %");
 const OUTPUT: Want = Want::new(Dimension::Voltage, "a transducer's output", "0.5 .. 4.5 V");
 const CELSIUS: Want = Want::celsius("the temperature", "25 degC");
@@ -147,6 +148,18 @@ impl Builder<'_> {
                 "impossible-value",
                 loc,
                 format!("these three numbers give no resistance at {}", units::show(celsius, Dimension::Temperature)),
+            )
+            .help("they are A, B, C of 1/T = A + B ln R + C (ln R)^3 in kelvin and ohms, such as 1.129e-3 2.341e-4 8.775e-8");
+            return false;
+        }
+        let ends = (curve.ohms(-40.0), curve.ohms(120.0));
+        if let (Some(cold), Some(hot)) = ends
+            && cold / hot < 1.2
+        {
+            self.report(
+                "impossible-value",
+                loc,
+                "these three numbers give a resistance that does not fall as it gets warmer".to_owned(),
             )
             .help("they are A, B, C of 1/T = A + B ln R + C (ln R)^3 in kelvin and ohms, such as 1.129e-3 2.341e-4 8.775e-8");
             return false;

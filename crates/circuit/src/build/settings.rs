@@ -4,7 +4,7 @@ use super::{Builder, bodies::MOST_POSITIONS, sensors::want_of, values::Want};
 use crate::{Elaboration, Entity, libraries, model::*};
 use keyon_syntax::tree::{ItemKind, Setting};
 
-const DUTY: Want = Want::share("a duty", "40 %").why("a pulse is on between never and always");
+const DUTY: Want = Want::share("a duty", "40 %").why_most("a pulse cannot be on for more than always");
 const SUPPLY: Want = Want::volts("a supply's voltage", "12.6 V").to(1e4);
 
 fn is_settable(circuit: &Circuit, entity: Entity) -> bool {

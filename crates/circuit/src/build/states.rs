@@ -58,7 +58,9 @@ impl Builder<'_> {
         let problem =
             self.report("unknown-name", loc, format!("there is no scenario `{}`", name.text)).help(help);
         if let Some(near) = near {
-            problem.write(near, false);
+            problem.write(near.as_str(), false);
+            // Probably that one was meant: it is not unused.
+            self.used_scenarios.extend(self.c.index.scenarios.get(near.as_str()));
         }
         None
     }

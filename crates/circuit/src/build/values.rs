@@ -25,8 +25,9 @@ pub(crate) struct Want {
     /// The least itself is too little.
     above: bool,
     most: f64,
-    /// Why there are bounds.
-    why: &'static str,
+    /// Why there is a least, and why there is a most.
+    why_least: &'static str,
+    why_most: &'static str,
     /// Kelvins that are no temperature but a difference or a constant.
     kelvin: bool,
 }
@@ -40,7 +41,8 @@ impl Want {
             least: f64::NEG_INFINITY,
             above: false,
             most: f64::INFINITY,
-            why: "",
+            why_least: "",
+            why_most: "",
             kelvin: false,
         }
     }
@@ -57,8 +59,12 @@ impl Want {
         self.most = most;
         self
     }
-    pub(crate) const fn why(mut self, why: &'static str) -> Self {
-        self.why = why;
+    pub(crate) const fn why_least(mut self, why: &'static str) -> Self {
+        self.why_least = why;
+        self
+    }
+    pub(crate) const fn why_most(mut self, why: &'static str) -> Self {
+        self.why_most = why;
         self
     }
     pub(crate) const fn kelvin(mut self) -> Self {
@@ -67,17 +73,19 @@ impl Want {
     }
     /// A resistance that may be zero, of something that joins.
     pub(crate) const fn joint(what: &'static str, example: &'static str) -> Self {
-        Self::new(Dimension::Resistance, what, example)
-            .from(0.0)
-            .to(1e5)
-            .why("something that is to conduct has milliohms or ohms; mohm is a thousandth, Mohm a million of them")
+        Self::new(Dimension::Resistance, what, example).from(0.0).to(1e5).why_most(
+            "what is to conduct has milliohms or ohms; mohm is a thousandth of an ohm, Mohm a million ohms",
+        )
     }
     /// The resistance of a load.
     pub(crate) const fn load(what: &'static str, example: &'static str, most: f64) -> Self {
         Self::new(Dimension::Resistance, what, example)
             .above(0.0)
             .to(most)
-            .why("it would draw no current to speak of; mohm is a thousandth, Mohm a million ohms")
+            .why_least("with so little it would be a short")
+            .why_most(
+                "it would draw no current to speak of; mohm is a thousandth of an ohm, Mohm a million ohms",
+            )
     }
     /// Amps above zero.
     pub(crate) const fn amps(what: &'static str, example: &'static str) -> Self {
@@ -91,7 +99,7 @@ impl Want {
     pub(crate) const fn celsius(what: &'static str, example: &'static str) -> Self {
         Self::new(Dimension::Temperature, what, example)
             .from(-ZERO_CELSIUS)
-            .why("nothing is colder than -273.15 degC")
+            .why_least("nothing is colder than -273.15 degC")
     }
     /// 0 … 100 %.
     pub(crate) const fn share(what: &'static str, example: &'static str) -> Self {
@@ -103,18 +111,35 @@ impl Want {
         value.is_finite() && least && value <= self.most
     }
 
-    fn bounds(&self) -> String {
+    /// What a value that is not allowed would have to be, and why.
+    fn bounds(&self, value: f64) -> (String, &'static str) {
         let show = |v| match self.kelvin {
             true => format!("{} K", units::number(v)),
             false => units::show(v, self.dimension),
         };
-        match (self.least.is_finite(), self.most.is_finite()) {
-            (true, true) => format!("from {} to {}", show(self.least), show(self.most)),
-            (true, false) if self.above => format!("above {}", show(self.least)),
-            (true, false) => format!("{} or more", show(self.least)),
-            (false, true) => format!("{} or less", show(self.most)),
-            (false, false) => "a number".to_owned(),
+        if value > self.most {
+            (format!("{} or less", show(self.most)), self.why_most)
+        } else if value.is_nan() || self.least == f64::NEG_INFINITY {
+            ("a number".to_owned(), "")
+        } else if self.above {
+            (format!("above {}", show(self.least)), self.why_least)
+        } else {
+            (format!("{} or more", show(self.least)), self.why_least)
         }
+    }
+
+    /// A value of the same digits that may have been meant: with the prefix that brings it nearest to the example.
+    fn slip(&self, value: f64) -> Option<f64> {
+        let usual = self.example.split_once(' ').and_then(|(number, unit)| {
+            let unit = Unit::from_spelling(unit)?;
+            Some(number.parse::<f64>().ok()? * unit.factor())
+        })?;
+        let far = |v: f64| (v / usual).ln().abs();
+        [1e-9, 1e-6, 1e-3, 1e3, 1e6]
+            .into_iter()
+            .map(|factor| value * factor)
+            .filter(|&v| v > 0.0 && self.allows(v))
+            .min_by(|x, y| far(*x).total_cmp(&far(*y)))
     }
 }
 
@@ -207,7 +232,8 @@ impl Builder<'_> {
         };
         let (dimension, ..) = units::measure(unit);
         if dimension != want.dimension || (want.kelvin && unit != Unit::Kelvin) {
-            self.wrong_dimension(loc, quantity.number, dimension, want);
+            let unit = want.example.rsplit(' ').next().unwrap_or("");
+            self.wrong_dimension(loc, format!("{} {unit}", units::number(quantity.number)), dimension, want);
             return None;
         }
         let value = if want.kelvin { quantity.number } else { units::si(quantity)?.0 };
@@ -238,33 +264,30 @@ impl Builder<'_> {
         .write(format!("{number} {unit}"), false);
     }
 
-    fn wrong_dimension(&mut self, loc: Loc, number: f64, got: Dimension, want: Want) {
+    fn wrong_dimension(&mut self, loc: Loc, near: String, got: Dimension, want: Want) {
         let written = self.text(loc).to_owned();
         let what = if want.kelvin { "a number of kelvins" } else { units::words(want.dimension) };
-        let unit = if want.kelvin { "K" } else { want.example.rsplit(' ').next().unwrap_or("") };
         let message = format!(
             "`{written}` is {}, but {} belongs here: {what}, as in `{}`",
             units::words(got),
             want.what,
             want.example
         );
-        let near = format!("{} {unit}", units::number(number));
         self.report("wrong-dimension", loc, message)
             .help(format!("did you mean `{near}`?"))
             .write(near, false);
     }
 
     fn impossible(&mut self, loc: Loc, written: &str, value: f64, want: Want, always: bool) {
-        let mut message = format!("{} cannot be {written}: it must be {}", want.what, want.bounds());
-        if !want.why.is_empty() {
+        let (bounds, why) = want.bounds(value);
+        let mut message = format!("{} cannot be {written}: it must be {bounds}", want.what);
+        if !why.is_empty() {
             message.push_str("; ");
-            message.push_str(want.why);
+            message.push_str(why);
         }
-        let near = [1e-9, 1e-6, 1e-3, 1e3, 1e6]
-            .into_iter()
-            .map(|factor| value.abs() * factor)
-            .find(|&v| want.allows(v) && want.dimension == Dimension::Resistance && value > want.most);
-        let help = match near {
+        let slip =
+            if want.dimension == Dimension::Resistance && value != 0.0 { want.slip(value) } else { None };
+        let help = match slip {
             Some(near) => format!("did you mean `{}`?", units::show(near, want.dimension)),
             None => format!("write it like `{}`", want.example),
         };
@@ -359,22 +382,26 @@ impl Builder<'_> {
             }
             _ => range.low.clone(),
         };
-        let before = self.problems.len();
-        let high = self.num(&range.high, want);
-        // A wrong unit of the second that the first borrowed is one mistake, not two.
-        if high.is_none()
-            && self.problems.len() > before
-            && matches!(&range.low.kind, ValueKind::Quantity(q) if q.unit.is_none())
+        if let (ValueKind::Quantity(first), ValueKind::Quantity(second)) = (&low.kind, &range.high.kind)
+            && let (Some(one), Some(two)) = (first.unit, second.unit)
+            && one.dimension() == two.dimension()
+            && one.dimension() != want.dimension
         {
+            // One mistake, not two.
+            let loc = self.at(range.span);
+            let unit = want.example.rsplit(' ').next().unwrap_or("");
+            let near = format!("{} .. {} {unit}", units::number(first.number), units::number(second.number));
+            self.wrong_dimension(loc, near, one.dimension(), want);
             return None;
         }
+        let high = self.num(&range.high, want);
         let low = self.num(&low, want);
         let (low, high) = (low?.nominal, high?.nominal);
         let judged = !self.is_placeholder(&range.low) && !self.is_placeholder(&range.high);
         if low > high && judged {
             let loc = self.at(range.span);
             let message = format!(
-                "the range of {} runs backwards: {} lies above {}",
+                "this range of {} runs backwards: {} lies above {}",
                 want.what,
                 units::show(low, want.dimension),
                 units::show(high, want.dimension)

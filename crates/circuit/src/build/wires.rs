@@ -11,7 +11,7 @@ use smol_str::{SmolStr, format_smolstr};
 const AREA: Want = Want::new(Dimension::Area, "a wire's cross-section", "0.75 mm2")
     .above(0.0)
     .to(1000.0)
-    .why("the thickest cables of vehicles have about 120 mm2");
+    .why_most("the thickest cables of vehicles have about 120 mm2");
 const LENGTH: Want = Want::new(Dimension::Length, "a wire's length", "2.4 m").from(0.0).to(1e5);
 const AT: Want = Want::celsius("a wire's temperature", "60 degC").to(1000.0);
 

@@ -71,6 +71,8 @@ pub struct Cavity {
     pub landings: Vec<ElementId>,
     /// Marked `unused`, and where.
     pub unused: Option<Loc>,
+    /// Where its name stands (its number is declared where its point is).
+    pub name_loc: Option<Loc>,
     /// The cavity row, which may be in a library.
     pub loc: Loc,
 }
