@@ -11,6 +11,9 @@ impl Builder<'_> {
             return;
         }
         self.file = FileId(0);
+        // Where nothing is claimed, scenarios are there for the command line and the editor.
+        let claims = !(self.c.expects.is_empty() && self.c.exercises.is_empty() && self.c.readings.is_empty())
+            || self.c.view.is_some();
         for (i, placed) in self.items().iter().enumerate() {
             self.item = i as u32;
             match (&placed.item.kind, self.slots.get(i)) {
@@ -26,7 +29,7 @@ impl Builder<'_> {
                     }
                 }
                 (ItemKind::Scenario(scenario), Some(&Slot::Scenario(id)))
-                    if !self.used_scenarios.contains(&id) =>
+                    if claims && !self.used_scenarios.contains(&id) =>
                 {
                     let loc = self.place(&scenario.name);
                     let message =

@@ -1,6 +1,7 @@
 //! Text and `allow` lines.
 
+pub mod library_cycle;
 pub mod syntax;
 pub mod unused_allow;
 
-pub(super) const RULES: &[&crate::Rule] = &[&syntax::RULE, &unused_allow::RULE];
+pub(super) const RULES: &[&crate::Rule] = &[&syntax::RULE, &unused_allow::RULE, &library_cycle::RULE];
