@@ -35,6 +35,18 @@ impl Index {
     pub(crate) fn position_loc(&self, control: ControlId, position: usize) -> Option<Loc> {
         self.positions.get(control.index())?.get(position).copied()
     }
+    /// `SCU.A.left_cmd`: a cavity by its connector and its name.
+    pub(crate) fn by_connector(&self, text: &str) -> Option<Entity> {
+        let (above, cavity) = text.rsplit_once('.')?;
+        let (module, _) = above.split_once('.')?;
+        let name = smol_str::format_smolstr!("{module}.{cavity}");
+        match (self.things.get(&name), self.things.get(above)) {
+            (Some(&Entity::Cavity(m, c, k)), Some(&Entity::Connector(n, d))) if m == n && c == d => {
+                Some(Entity::Cavity(m, c, k))
+            }
+            _ => None,
+        }
+    }
     pub(crate) fn element_name_loc(&self, element: ElementId) -> Option<Loc> {
         self.element_names.get(&element).copied()
     }
@@ -48,6 +60,9 @@ impl Circuit {
         let mut found = Vec::new();
         found.extend(index.things.get(text));
         found.extend(index.inner.get(text).into_iter().flatten());
+        if found.is_empty() {
+            found.extend(index.by_connector(text));
+        }
         if found.is_empty() && text == "ground" {
             found.push(Entity::Point(crate::model::COMMON));
         }

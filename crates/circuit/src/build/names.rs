@@ -27,27 +27,12 @@ impl<'a> Builder<'a> {
             found.extend(inner.iter().filter(|e| !found.contains(e)).copied().collect::<Vec<_>>());
         }
         if found.is_empty() {
-            found.extend(self.by_connector(text));
+            found.extend(index.by_connector(text));
         }
         if found.is_empty() && text == "ground" {
             found.push(Entity::Point(COMMON));
         }
         found
-    }
-
-    /// `SCU.A.left_cmd`: a cavity by its connector and its name.
-    fn by_connector(&self, text: &str) -> Option<Entity> {
-        let (module, rest) = text.split_once('.')?;
-        let (connector, cavity) = rest.split_once('.')?;
-        let name = smol_str::format_smolstr!("{module}.{cavity}");
-        match (self.c.index.things.get(&name), self.c.index.things.get(text.rsplit_once('.')?.0)) {
-            (Some(&Entity::Cavity(m, c, k)), Some(&Entity::Connector(n, d)))
-                if m == n && c == d && !connector.is_empty() =>
-            {
-                Some(Entity::Cavity(m, c, k))
-            }
-            _ => None,
-        }
     }
 
     /// The one thing that a name means and that fits; reports where there is none or more than one.

@@ -357,7 +357,9 @@ impl<'a> Builder<'a> {
             if !seen.insert(&param.name.text) {
                 self.report_duplicate(&param.name, "a parameter", None);
             }
-            self.names.push(Occurrence { loc, entity: Entity::Param(index, place), definition: true });
+            if !loc.span.is_empty() {
+                self.names.push(Occurrence { loc, entity: Entity::Param(index, place), definition: true });
+            }
         }
         let stand_in = Name { text: name.text.clone(), span: name.span };
         match &def.part.what {

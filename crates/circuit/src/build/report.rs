@@ -59,6 +59,9 @@ impl<'a> Builder<'a> {
 
     /// Notes what a whole name means.
     pub(crate) fn occurs(&mut self, loc: Loc, entity: Entity, definition: bool) {
+        if loc.span.is_empty() {
+            return;
+        }
         match self.mode {
             Mode::Own => self.names.push(Occurrence { loc, entity, definition }),
             Mode::Instance => {}

@@ -33,19 +33,16 @@ impl<'a> Dump<'a> {
         }
         for splice in &c.splices {
             let legs: Vec<&str> = splice.legs.iter().map(|&e| self.element_name(e)).collect();
-            write!(
-                self.out,
-                "splice {}{}: {}",
-                splice.name,
-                title(splice.title.as_deref()),
-                legs.join(", ")
-            )?;
-            self.shared(splice.shared_by.as_deref())?;
+            write!(self.out, "splice {}{}", splice.name, title(splice.title.as_deref()))?;
             attributes(self.out, &splice.attributes)?;
+            write!(self.out, ": {}", legs.join(", "))?;
+            self.shared(splice.shared_by.as_deref())?;
+            writeln!(self.out)?;
         }
         for inline in &c.inlines {
             write!(self.out, "connector {}{}", inline.name, title(inline.title.as_deref()))?;
             attributes(self.out, &inline.attributes)?;
+            writeln!(self.out)?;
             for cavity in &inline.cavities {
                 let landings: Vec<&str> = cavity.landings.iter().map(|&e| self.element_name(e)).collect();
                 writeln!(self.out, "  {}: {}", cavity.name, landings.join(", "))?;
@@ -233,6 +230,7 @@ impl<'a> Dump<'a> {
         let bare = if device.bare { " (bare)" } else { "" };
         write!(self.out, "device {}{}{part}{bare}", device.name, title(device.title.as_deref()))?;
         attributes(self.out, &device.attributes)?;
+        writeln!(self.out)?;
         for pin in &device.pins {
             let landings: Vec<&str> = pin.landings.iter().map(|&e| self.element_name(e)).collect();
             let unused = if pin.unused.is_some() { " unused" } else { "" };
@@ -249,9 +247,11 @@ impl<'a> Dump<'a> {
         let part = module.part.as_ref().map(|p| format!(" : {}", p.name)).unwrap_or_default();
         write!(self.out, "module {}{}{part}", module.name, title(module.title.as_deref()))?;
         attributes(self.out, &module.attributes)?;
+        writeln!(self.out)?;
         for connector in &module.connectors {
             write!(self.out, "  connector {}{}", connector.name, title(connector.title.as_deref()))?;
             attributes(self.out, &connector.attributes)?;
+            writeln!(self.out)?;
             for k in &connector.cavities {
                 write!(self.out, "    {} {} {}", k.number, k.name, crate::entity::role_words(&k.role))?;
                 if let Some(limit) = k.limit {
@@ -416,5 +416,5 @@ fn attributes(out: &mut String, a: &Attributes) -> fmt::Result {
     for hazard in &a.hazards {
         write!(out, " hazard \"{hazard}\"")?;
     }
-    writeln!(out)
+    Ok(())
 }
