@@ -55,7 +55,8 @@ pub enum Entity {
     Param(usize, usize),
     /// A name declared inside a part's body (pin, position, element, cavity, gang), known by its place.
     Inside(usize, Loc),
-    /// A library, by its path or its alias.
+    /// A library, by its path or its alias (the alias is its `definition` in [`Occurrence`], the file
+    /// in [`Elaboration::definition`]).
     Library(FileId),
 }
 

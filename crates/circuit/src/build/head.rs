@@ -1,7 +1,7 @@
 //! The `circuit` line: first, once; none in a library of parts.
 
 use super::Builder;
-use crate::{Problem, libraries::is_circuit, model::Loc};
+use crate::{Entity, Problem, libraries::is_circuit, model::Loc};
 use keyon_syntax::tree::ItemKind;
 
 impl Builder<'_> {
@@ -62,6 +62,15 @@ impl Builder<'_> {
                     "no `circuit` line: a file that describes a circuit opens with its name".into(),
                 ))
                 .help("write `circuit NAME \"title\"` at the top");
+            }
+        }
+        for &(item, to) in &self.libraries.uses {
+            self.item = item;
+            if let Some(ItemKind::Use(used)) = items.get(item as usize).map(|placed| &placed.item.kind) {
+                self.occurs(self.at(used.path.span), Entity::Library(to), false);
+                if let Some(alias) = &used.alias {
+                    self.occurs(self.place(alias), Entity::Library(to), true);
+                }
             }
         }
         self.item = 0;

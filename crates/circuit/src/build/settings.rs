@@ -16,14 +16,8 @@ fn is_settable(circuit: &Circuit, entity: Entity) -> bool {
 impl Builder<'_> {
     /// Adds what one setting says.
     pub(super) fn setting(&mut self, setting: &Setting, into: &mut Settings) {
-        let has_position = setting.position.is_some();
-        let fits = |c: &Circuit, entity: Entity| match has_position {
-            true => c.control_of(entity).is_some(),
-            false => is_settable(c, entity),
-        };
-        let wanted =
-            if has_position { "a control (a device with positions, a driver, a gang)" } else { SETTABLE };
-        let Some(entity) = self.resolve(&setting.subject, wanted, &fits) else { return };
+        let wanted = "something that can be set (a switch, a driver, a gang, a sensor, a supply)";
+        let Some(entity) = self.resolve(&setting.subject, wanted, &is_settable) else { return };
         match (&setting.position, self.c.control_of(entity)) {
             (Some(position), Some(control)) => {
                 if let Some(gang) = self.gang_over(entity) {
@@ -61,7 +55,12 @@ impl Builder<'_> {
                 into.controls.push((control, index, duty));
             }
             (None, _) => self.set_value(setting, entity, into),
-            (Some(_), None) => {}
+            (Some(position), None) => {
+                let loc = self.place(position);
+                let message = format!("`{}` has no positions: it takes a value", setting.subject.text);
+                self.report("unknown-name", loc, message)
+                    .help("write it like `temp 25 degC` or `battery 11 V`");
+            }
         }
     }
 
@@ -112,8 +111,6 @@ impl Builder<'_> {
         matches!(control.kind, ControlKind::Gang(..)).then(|| control.name.clone())
     }
 }
-
-const SETTABLE: &str = "a control, a sensor or a supply";
 
 /// Reads `NAME=VALUE`.
 pub(crate) fn parse_setting(e: &Elaboration, text: &str) -> Result<Settings, String> {

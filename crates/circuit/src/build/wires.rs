@@ -91,9 +91,12 @@ impl<'a> Builder<'a> {
             self.land(from, element);
             self.land(to, element);
             stretch.element = element;
+            let got = self.c.elements.get(element.index()).map(|e| e.name.clone()).unwrap_or_default();
             if count > 1 || label.is_none() {
-                let found = self.c.index.wires.entry(short).or_default();
-                found.push(Entity::Element(element));
+                self.c.index.wires.entry(short.clone()).or_default().push(Entity::Element(element));
+            }
+            if got != short {
+                self.c.index.wires.entry(got).or_default().push(Entity::Element(element));
             }
             stretches.push(stretch);
         }
