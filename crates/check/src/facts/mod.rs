@@ -7,9 +7,11 @@ mod place;
 pub mod protection;
 pub mod returns;
 pub mod shorts;
+pub mod stages;
 mod states;
 
 pub use graph::Graph;
+pub use place::place_of_stage;
 
 use crate::Settings;
 use graph::{Flood, is_continuity};

@@ -40,3 +40,11 @@ impl Facts<'_> {
         first
     }
 }
+
+/// The line of a stage, by one of its elements.
+pub fn place_of_stage(facts: &Facts<'_>, element: ElementId) -> Option<Loc> {
+    let owner = facts.circuit.elements.get(element.index())?.owner;
+    let Owner::Module(module, c, k) = owner else { return facts.place(element) };
+    let stage = facts.stages().find(|s| s.module == module && s.at == (c, k))?;
+    facts.stage_place(&stage)
+}

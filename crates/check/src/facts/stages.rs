@@ -1,0 +1,80 @@
+//! Driver stages and the coils that hang on them.
+
+use super::{
+    Facts,
+    graph::{Flood, is_wiring},
+};
+use keyon_circuit::{
+    ids::*,
+    model::{Cavity, Element, ElementKind, Loc, Role, When},
+};
+
+/// A stage of a module.
+#[derive(Clone, Copy, Debug)]
+pub struct Stage<'a> {
+    #[allow(missing_docs)]
+    pub module: ModuleId,
+    /// Connector and cavity.
+    pub at: (usize, usize),
+    #[allow(missing_docs)]
+    pub cavity: &'a Cavity,
+}
+
+impl<'a> Facts<'a> {
+    /// Every driver stage of every module, in source order.
+    pub fn stages(&self) -> impl Iterator<Item = Stage<'a>> {
+        let modules = self.circuit.modules.iter().enumerate();
+        modules.flat_map(|(m, module)| {
+            let cavities = module.connectors.iter().enumerate().flat_map(|(c, connector)| {
+                connector.cavities.iter().enumerate().map(move |(k, cavity)| ((c, k), cavity))
+            });
+            cavities
+                .filter(|(_, cavity)| matches!(cavity.role, Role::Drives(_) | Role::Switches))
+                .map(move |(at, cavity)| Stage { module: m.into(), at, cavity })
+        })
+    }
+
+    /// `SCU.left_cmd`.
+    pub fn stage_name(&self, stage: &Stage<'_>) -> String {
+        let module = self.circuit.modules.get(stage.module.index()).map_or("", |m| m.name.as_str());
+        format!("{module}.{}", stage.cavity.name)
+    }
+
+    /// The line of a stage: its row; where that is in a library, the wire on its pin, else the module.
+    pub fn stage_place(&self, stage: &Stage<'_>) -> Option<Loc> {
+        let wire = stage.cavity.landings.iter().find_map(|&wire| self.place(wire));
+        let module = self.circuit.modules.get(stage.module.index()).map(|m| m.loc);
+        self.own_first([Some(stage.cavity.loc), wire, module].into_iter().flatten())
+    }
+
+    /// Everything that wires, connectors and fuses join to a point; no contact is passed.
+    pub fn wired(&self, point: PointId) -> Flood {
+        self.graph().flood(&[point], |e, _| is_wiring(e.kind))
+    }
+
+    /// The stages on either side of a coil, contacts between them passed.
+    pub fn stages_of_coil(&self, coil: &Element) -> Vec<Stage<'a>> {
+        let reach = self.graph().flood(&[coil.from, coil.to], |e, _| {
+            (is_wiring(e.kind) && e.kind != ElementKind::Ground)
+                || (e.kind == ElementKind::Contact && e.when != When::Never)
+        });
+        self.stages().filter(|stage| reach.has(stage.cavity.inside)).collect()
+    }
+
+    /// Diodes and resistors that lie across a coil, in its device or wired to it.
+    pub fn across(&self, coil: ElementId) -> Vec<ElementId> {
+        let Some(e) = self.circuit.elements.get(coil.index()) else { return Vec::new() };
+        let (from, to) = (self.wired(e.from), self.wired(e.to));
+        let elements = self.circuit.elements.iter().enumerate();
+        elements
+            .filter(|(_, other)| matches!(other.kind, ElementKind::Diode | ElementKind::Resistor))
+            .filter(|(_, o)| (from.has(o.from) && to.has(o.to)) || (from.has(o.to) && to.has(o.from)))
+            .map(|(i, _)| i.into())
+            .collect()
+    }
+
+    /// Whether a coil moves contacts.
+    pub fn is_relay(&self, coil: ElementId) -> bool {
+        self.circuit.elements.iter().any(|e| matches!(e.when, When::Energised { coil: c, .. } if c == coil))
+    }
+}
