@@ -12,17 +12,8 @@ pub mod tree;
 pub mod unit;
 
 pub use nearest::nearest;
-pub use parse::parse;
+pub use parse::{Edit, Parse, parse, reparse};
 pub use span::Span;
-
-/// A text's tree and what is wrong in it. Parsing never fails.
-#[derive(Clone, Debug, Default)]
-pub struct Parse {
-    #[allow(missing_docs)]
-    pub file: tree::File,
-    /// In source order.
-    pub errors: Vec<SyntaxError>,
-}
 
 /// Text that does not fit the grammar, or a typographic slip that was read all the same.
 #[derive(Clone, Debug, PartialEq)]

@@ -67,6 +67,8 @@ macro_rules! units {
             pub fn spelling(self) -> &'static str {
                 match self { $(Self::$unit => first(&[$($spelling),+]),)* }
             }
+            /// All spellings that are read, in the order of this table.
+            pub const SPELLINGS: &'static [&'static str] = &[$($($spelling),+),*];
             /// All units, in the order of this table.
             pub const ALL: &'static [Self] = &[$(Self::$unit,)*];
         }
@@ -158,9 +160,79 @@ pub fn nearest_unit(text: &str) -> Option<&'static str> {
         ("mtr", "m"),
     ];
     let lower = text.to_lowercase();
-    // `mohm` and `Mohm` differ by case alone: a wrong case of them is answered by the common one.
     if let Some((_, unit)) = HABITS.iter().find(|(habit, _)| *habit == lower) {
         return Some(unit);
     }
-    Unit::ALL.iter().map(|unit| unit.spelling()).find(|spelling| spelling.to_lowercase() == lower)
+    // `mohm` and `Mohm` differ by case alone: the one that begins as it was written comes first.
+    let same_case = |spelling: &&&str| spelling.chars().next() == text.chars().next();
+    let alike = || Unit::SPELLINGS.iter().filter(|spelling| spelling.to_lowercase() == lower);
+    if let Some(spelling) = alike().find(same_case).or_else(|| alike().next()) {
+        return Unit::from_spelling(spelling).map(Unit::spelling);
+    }
+    let long = Unit::SPELLINGS.iter().copied().filter(|spelling| spelling.chars().count() > 2);
+    crate::nearest::nearest(text, long.filter(|_| lower.chars().count() > 2))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Dimension, Unit, nearest_unit};
+
+    #[test]
+    fn every_spelling_reads_as_its_unit() {
+        for unit in Unit::ALL {
+            assert_eq!(Unit::from_spelling(unit.spelling()), Some(*unit));
+        }
+        for spelling in Unit::SPELLINGS {
+            assert!(Unit::from_spelling(spelling).is_some(), "{spelling}");
+        }
+        for spelling in [
+            "k\u{3a9}",
+            "k\u{2126}",
+            "\u{b5}A",
+            "\u{3bc}A",
+            "mm\u{b2}",
+            "\u{b0}C",
+            "\u{2103}",
+            "\u{b0}F",
+            "\u{2109}",
+        ] {
+            assert!(Unit::from_spelling(spelling).is_some(), "{spelling}");
+        }
+        assert_eq!(Unit::from_spelling("KOHM"), None);
+    }
+
+    #[test]
+    fn factors_lead_to_si() {
+        let si = |number: f64, unit: Unit| number * unit.factor() + unit.offset();
+        let close = |a: f64, b: f64| assert!((a - b).abs() < 1e-9 * b.abs().max(1.0), "{a} {b}");
+        close(si(212.0, Unit::Fahrenheit), 100.0);
+        close(si(-40.0, Unit::Fahrenheit), -40.0);
+        close(si(300.0, Unit::Kelvin), 26.85);
+        close(si(2.2, Unit::Kiloohm), 2200.0);
+        close(si(10.0, Unit::Foot), 3.048);
+        // NIST SP 811, appendix B: 1 psi = 6.894 757 E+03 Pa.
+        assert!((si(1.0, Unit::Psi) - 6894.757).abs() < 1e-3);
+        assert_eq!(Unit::Bar.dimension(), Dimension::Pressure);
+    }
+
+    #[test]
+    fn a_wrong_unit_has_a_nearest_one() {
+        for (written, meant) in [
+            ("a", Some("A")),
+            ("Ohm", Some("ohm")),
+            ("OHMS", Some("ohm")),
+            ("khz", Some("kHz")),
+            ("KOhm", Some("kohm")),
+            ("mOhm", Some("mohm")),
+            ("MOhm", Some("Mohm")),
+            ("v", Some("V")),
+            ("\u{b0}c", Some("degC")),
+            ("omh", Some("ohm")),
+            ("degree", None),
+            ("OG", None),
+            ("battery", None),
+        ] {
+            assert_eq!(nearest_unit(written), meant, "{written}");
+        }
+    }
 }

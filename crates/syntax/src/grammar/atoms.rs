@@ -1,6 +1,6 @@
 //! The smallest parsers: words, names, points, quantities, values, ranges.
 
-use super::sig::{Sig, is_unit, quantity as to_quantity};
+use super::sig::{Sig, is_nearly_unit, is_unit, quantity as to_quantity};
 use crate::{
     lexer::TokenKind as T,
     tree::{Name, Path, Quantity, Range, Text, Title, Value, ValueKind},
@@ -173,7 +173,10 @@ pub(crate) fn letter_for_point(rest: &str) -> bool {
 
 /// A number and its unit. A number alone is read too, and reported where the unit is needed.
 pub(crate) fn quantity<'t, E: Ex<'t>>() -> P<'t, Quantity, E> {
-    let spaced = any().filter(is_number).then(any().filter(is_unit).or_not());
+    // A word before an arrow is the point where a path begins: `60 battery -> key.B` lacks its unit.
+    let nearly =
+        any().filter(is_nearly_unit).then_ignore(any().filter(|s: &Sig<'t>| s.kind == T::Arrow).not());
+    let spaced = any().filter(is_number).then(any().filter(is_unit).or(nearly).or_not());
     let glued = any().filter(is_glued_quantity).map(|s| (s, None));
     sign()
         .then(spaced.or(glued))

@@ -5,12 +5,12 @@ use super::{
     elements,
     modules::pinout,
     node::{Node, plain_pieces},
-    run::{Runner, both, whole},
+    run::{Runner, both},
     sources::{ATTRIBUTES, named, nameless},
     statement::HeadPiece,
 };
 use crate::{
-    SyntaxError,
+    Span, SyntaxError,
     tree::{
         Attributes, Body, Device, DeviceKind, Grade, ItemKind, Module, ModuleKind, Name, Param, Part,
         PartCall, PartKind, Pin, Pinout, Quantity,
@@ -30,35 +30,76 @@ pub(crate) struct Header {
 
 pub(crate) fn header<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<SyntaxError>) -> Header {
     let keyword = node.keyword();
-    let (head, damaged) = runner.read(both!(owner), node.sigs, errors);
+    let (head, stopped, damaged) = runner.try_read(both!(owner), node.sigs, errors);
     let (plain, others) = plain_pieces(head.unwrap_or_default());
-    let mut call = None;
+    let mut calls = Vec::new();
     let mut params = Vec::new();
     for other in others {
         match other {
-            HeadPiece::Call { part, arguments, span } => call = Some(PartCall { part, arguments, span }),
+            HeadPiece::Call { part, arguments, span } => calls.push(PartCall { part, arguments, span }),
             HeadPiece::Params(p) => params = p,
             HeadPiece::Piece(_) => {}
         }
     }
-    let mut pieces = Pieces::new(plain, whole(node.sigs), damaged, errors);
-    let name = named(&mut pieces, keyword).unwrap_or_else(|| nameless(pieces.span));
+    let second = calls.get(1).map(|call| call.span);
+    let call = calls.into_iter().next();
+    check_dimensions(&params, errors);
+    let mut pieces = Pieces::new(plain, node.sigs, stopped, damaged, errors);
+    let name = named(&mut pieces, keyword).unwrap_or_else(|| nameless(pieces.head));
     let title = pieces.title();
     let attributes = pieces.attributes();
-    let uses = pieces.with_names("uses");
-    if keyword == "part" {
-        if node.body.is_none() {
-            pieces.missing("the part's body", "for example `part valve { pins 1, 2 … }`");
+    let uses = if keyword == "module" { pieces.with_names("uses") } else { None };
+    let open = Span { start: node.body_span.start, end: node.body_span.start + 1 };
+    match (&call, &node.body) {
+        (_, None) if keyword == "part" => {
+            pieces.missing("the part's body", "for example `part valve { pins 1, 2 … }`")
         }
-    } else if call.is_none() && node.body.is_none() {
-        pieces.missing(
-            "what it is",
+        (Some(_), _) if keyword == "part" => pieces.wrong(
+            open,
+            "a part is no other part",
+            "take the `: …` out; parameters stand in `( )` behind the name",
+        ),
+        (None, None) => pieces.missing(
+            &format!("what the {keyword} is"),
             &format!("write `: PART` or a body `{{ … }}` behind `{keyword} {}`", name.text),
-        );
+        ),
+        (Some(_), Some(_)) => pieces.wrong(
+            open,
+            &format!("this {keyword} has a part and a body"),
+            "keep one of them: what the part is, stands in the part",
+        ),
+        _ => {}
     }
-    let damaged = pieces.finish(keyword, ATTRIBUTES);
+    if let Some(second) = second {
+        pieces.wrong(second, &format!("this {keyword} has a second part"), "keep one of them");
+    }
+    let clauses: &[&str] = if keyword == "module" { &[ATTRIBUTES, &["uses"]].concat() } else { ATTRIBUTES };
+    let damaged = pieces.finish(keyword, clauses);
     Header { name, title, attributes, call, params, uses, damaged }
 }
+
+/// Dimensions have nine names.
+fn check_dimensions(params: &[Param], errors: &mut Vec<SyntaxError>) {
+    for param in params {
+        let word = param.dimension.text.as_str();
+        if DIMENSIONS.contains(&word) {
+            continue;
+        }
+        let near = crate::nearest::nearest(word, DIMENSIONS.iter().copied());
+        errors.push(SyntaxError {
+            span: param.dimension.span,
+            message: format!("`{word}` is no dimension"),
+            help: Some(match near {
+                Some(near) => format!("did you mean `{near}`?"),
+                None => format!("a parameter is one of {}", DIMENSIONS.join(", ")),
+            }),
+            fix: near.map(|near| (format!("write `{near}`"), param.dimension.span, near.to_owned())),
+        });
+    }
+}
+
+const DIMENSIONS: &[&str] =
+    &["resistance", "current", "voltage", "power", "length", "temperature", "ratio", "frequency", "pressure"];
 
 pub(crate) fn device<'t>(
     runner: &Runner<'t>,
@@ -149,13 +190,6 @@ pub(crate) fn table_rows<'t>(
         let (pairs, _) = runner.read(both!(table_row), row.sigs, errors);
         rows.extend(pairs.into_iter().flatten());
     }
-    for (a, b) in &rows {
-        for q in [a, b] {
-            if q.unit.is_none() {
-                errors.push(super::build::no_unit(q.span));
-            }
-        }
-    }
     Some((rows, node.body_span))
 }
 
@@ -208,7 +242,11 @@ fn body<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<SyntaxError>)
     for row in node.rows() {
         body.allows.extend(row.allows.iter().map(|a| (a.clone(), row.span)));
         damaged |= row.damaged;
-        match row.keyword() {
+        let Some(keyword) = keyword_of(row, "the body of a device", BODY_WORDS, errors) else {
+            damaged |= !row.sigs.is_empty();
+            continue;
+        };
+        match keyword {
             "pins" => {
                 let (pins, hurt) = runner.read(both!(pins), row.sigs, errors);
                 damaged |= hurt;
@@ -249,7 +287,8 @@ fn body<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<SyntaxError>)
                     runner.pieces(both!(element), row.sigs, errors)
                 };
                 if let Some(first) = row.sigs.first() {
-                    let (edge, hurt) = elements::edge(pieces, first.name(), table);
+                    let keyword = Name { text: keyword.into(), span: first.span };
+                    let (edge, hurt) = elements::edge(pieces, keyword, table);
                     damaged |= hurt;
                     body.edges.push(edge);
                 }
@@ -259,11 +298,7 @@ fn body<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<SyntaxError>)
                 add_attributes(&mut body.attributes, pieces.attributes());
                 damaged |= pieces.finish(keyword, ATTRIBUTES);
             }
-            "" | "allow" => {}
-            _ => {
-                damaged = true;
-                unknown_row(row, "the body of a device", BODY_WORDS, errors);
-            }
+            _ => {}
         }
     }
     (body, damaged)
@@ -274,20 +309,30 @@ fn grade(mut pieces: Pieces<'_>) -> (Option<Name>, bool) {
     (name, pieces.finish("grade", &[]))
 }
 
-/// A line that no statement of this body begins with.
-pub(crate) fn unknown_row(row: &Node<'_>, place: &str, words: &[&str], errors: &mut Vec<SyntaxError>) {
-    let Some(first) = row.sigs.first() else { return };
-    let near = crate::nearest::nearest(first.text, words.iter().copied());
+/// The word with which a line of a body begins, as the language spells it; a misspelt one is reported and read all the
+/// same, any other line is reported.
+pub(crate) fn keyword_of(
+    row: &Node<'_>,
+    place: &str,
+    words: &'static [&'static str],
+    errors: &mut Vec<SyntaxError>,
+) -> Option<&'static str> {
+    let first = row.sigs.first()?;
+    if let Some(word) = words.iter().find(|w| **w == first.text) {
+        return Some(word);
+    }
+    let near = crate::nearest::nearest(first.text, words.iter().copied()).filter(|_| row.sigs.len() > 1);
     errors.push(SyntaxError {
         span: first.span,
         message: format!("`{}` begins no line in {place}", first.text),
         help: Some(match near {
             Some(near) => format!("did you mean `{near}`?"),
             None => format!(
-                "a line here begins with {}",
+                "a line here begins with {} or the like",
                 words.iter().take(8).map(|w| format!("`{w}`")).collect::<Vec<_>>().join(", ")
             ),
         }),
         fix: near.map(|near| (format!("write `{near}`"), first.span, near.to_owned())),
     });
+    near
 }

@@ -1,33 +1,40 @@
 //! From pieces to a tree: takes pieces out one by one and reports what is missing, double or left over.
 
-use super::piece::Piece;
-use crate::nearest::nearest;
+use super::{piece::Piece, sig::Sig, usage::usage};
 use crate::{
     Span, SyntaxError,
+    nearest::nearest,
     tree::{Attributes, Name, Path, Range, Text, Title, Value, ValueKind},
-    unit::nearest_unit,
 };
 
 /// The pieces of one statement, and where its errors go.
 pub(crate) struct Pieces<'e> {
     pieces: Vec<Option<Piece>>,
-    /// The statement, for errors about what is missing: they stand at its end.
+    /// The statement.
     pub(crate) span: Span,
+    /// Its first token.
+    pub(crate) head: Span,
     pub(crate) errors: &'e mut Vec<SyntaxError>,
-    /// A part was unreadable already: what is missing then is a consequence.
+    /// A part was unreadable already.
     pub(crate) damaged: bool,
+    /// Where the grammar stopped.
+    stopped: Option<SyntaxError>,
+    /// What is missing, if nothing else explains it.
+    missing: Option<SyntaxError>,
 }
 
 impl<'e> Pieces<'e> {
     pub(crate) fn new(
         pieces: Vec<Piece>,
-        span: Span,
+        sigs: &[Sig<'_>],
+        stopped: Option<SyntaxError>,
         damaged: bool,
         errors: &'e mut Vec<SyntaxError>,
     ) -> Self {
-        let mut this = Self { pieces: pieces.into_iter().map(Some).collect(), span, errors, damaged };
-        this.check_units();
-        this
+        let head = sigs.first().map_or_else(Span::default, |s| s.span);
+        let span = sigs.last().map_or(head, |s| head.to(s.span));
+        let pieces = pieces.into_iter().map(Some).collect();
+        Self { pieces, span, head, errors, damaged, stopped, missing: None }
     }
 
     /// Takes the first piece that `pick` accepts.
@@ -133,28 +140,44 @@ impl<'e> Pieces<'e> {
             hazards: Vec::new(),
             restricted: self.flag("restricted"),
         };
-        while let Some(hazard) = self.with_text("hazard") {
-            out.hazards.push(hazard);
+        for slot in &mut self.pieces {
+            if let Some(Piece::WithText("hazard", ..)) = slot
+                && let Some(Piece::WithText(_, _, text)) = slot.take()
+            {
+                out.hazards.push(text);
+            }
         }
         out
     }
 
-    /// Reports that something is missing, at the statement's end.
+    /// All pieces that are left, in their order.
+    pub(crate) fn drain(&mut self) -> Vec<Piece> {
+        std::mem::take(&mut self.pieces).into_iter().flatten().collect()
+    }
+
+    /// Notes that something is missing at the statement's end; said by [`finish`](Self::finish) if nothing explains it.
     pub(crate) fn missing(&mut self, what: &str, help: &str) {
-        if !self.damaged {
-            self.damaged = true;
-            let end =
-                Span { start: self.span.end.saturating_sub(1).max(self.span.start), end: self.span.end };
-            self.errors.push(SyntaxError {
-                span: end,
-                message: format!("{what} is missing here"),
-                help: Some(help.to_owned()),
-                fix: None,
-            });
+        let end = self.span.end;
+        self.missing_at(Span { start: end.saturating_sub(1).max(self.span.start), end }, what, help);
+    }
+
+    /// The same, at another place.
+    pub(crate) fn missing_at(&mut self, span: Span, what: &str, help: &str) {
+        if self.missing.is_none() {
+            let message = format!("missing here: {what}");
+            self.missing = Some(SyntaxError { span, message, help: Some(help.to_owned()), fix: None });
         }
     }
 
-    /// `found`, or a report that it is missing.
+    /// Notes something wrong that is not a matter of pieces; said like what is missing.
+    pub(crate) fn wrong(&mut self, span: Span, message: &str, help: &str) {
+        if self.missing.is_none() {
+            let (message, help) = (message.to_owned(), Some(help.to_owned()));
+            self.missing = Some(SyntaxError { span, message, help, fix: None });
+        }
+    }
+
+    /// `found`, or a note that it is missing.
     pub(crate) fn need<O>(&mut self, found: Option<O>, what: &str, help: &str) -> Option<O> {
         if found.is_none() {
             self.missing(what, help);
@@ -162,123 +185,77 @@ impl<'e> Pieces<'e> {
         found
     }
 
-    /// Reports what nobody took: a misspelt clause word, a thing said twice.
+    /// Reports one mistake, the one that explains most: a clause that is misspelt or incomplete, the place where the
+    /// grammar stopped, what is missing, what is left over. Gives whether the statement is damaged.
     pub(crate) fn finish(mut self, keyword: &str, clauses: &[&str]) -> bool {
-        let left: Vec<Piece> = std::mem::take(&mut self.pieces).into_iter().flatten().collect();
-        if let (Some(piece), false) = (left.first(), self.damaged) {
-            self.damaged = true;
-            let (message, help, fix) = match piece {
-                Piece::Word(word) => match nearest(&word.text, clauses.iter().copied()) {
-                    Some(near) => (
-                        format!("`{}` means nothing in a `{keyword}` line", word.text),
-                        format!("did you mean `{near}`?"),
-                        Some((format!("write `{near}`"), word.span, near.to_owned())),
-                    ),
-                    None => (
-                        format!("`{}` means nothing at this place of a `{keyword}` line", word.text),
-                        expected(clauses),
-                        None,
-                    ),
-                },
-                piece => match piece.clause() {
-                    Some(clause) => {
-                        (format!("`{clause}` is said a second time"), "keep one of them".to_owned(), None)
-                    }
-                    None => {
-                        (format!("a `{keyword}` line takes no {} here", kind(piece)), expected(clauses), None)
-                    }
-                },
-            };
-            self.errors.push(SyntaxError { span: piece.span(), message, help: Some(help), fix });
-        }
+        let left = self.drain();
+        let explained = left.iter().find_map(|piece| explain(piece, keyword, clauses));
+        let error = match (self.stopped.take(), explained) {
+            (Some(stopped), Some(found)) => {
+                Some(if found.span.start <= stopped.span.start { found } else { stopped })
+            }
+            (Some(stopped), None) => Some(stopped),
+            (None, Some(found)) => Some(found),
+            (None, None) => match self.missing.take() {
+                Some(missing) => (!self.damaged).then_some(missing),
+                None if self.damaged => None,
+                None => left.first().map(|piece| left_over(piece, keyword, clauses)),
+            },
+        };
+        self.damaged |= error.is_some();
+        self.errors.extend(error);
         self.damaged
     }
-
-    /// Quantities without a unit, or with one that is spelt wrong.
-    fn check_units(&mut self) {
-        let mut found = Vec::new();
-        for piece in self.pieces.iter().flatten() {
-            match piece {
-                Piece::Value(v) | Piece::With(_, _, v) | Piece::PullUp(_, v, _) => value_units(v, &mut found),
-                Piece::Range(r) | Piece::WithRange(_, _, r) => {
-                    value_units(&r.low, &mut found);
-                    value_units(&r.high, &mut found);
-                }
-                _ => {}
-            }
-        }
-        for quantity in found {
-            self.errors.push(no_unit(quantity));
-        }
-    }
 }
 
-fn value_units(value: &Value, out: &mut Vec<Span>) {
-    if let ValueKind::Quantity(q) = &value.kind
-        && q.unit.is_none()
-    {
-        out.push(q.span);
-    }
-    if let Some(t) = &value.tolerance
-        && t.unit.is_none()
-    {
-        out.push(t.span);
-    }
-}
-
-/// A placeholder that the caller completes with the source text: see [`complete`].
-pub(crate) fn no_unit(span: Span) -> SyntaxError {
-    SyntaxError { span, message: NO_UNIT.to_owned(), help: None, fix: None }
-}
-
-const NO_UNIT: &str = "\u{0}unit";
-
-/// Whether it is an error about a unit, not yet completed.
-pub(crate) fn is_unit_error(error: &SyntaxError) -> bool {
-    error.message == NO_UNIT
-}
-
-/// Puts the words of unit errors right: they quote the source, which builders do not see.
-pub(crate) fn complete(error: &mut SyntaxError, item: &str) {
-    if error.message != NO_UNIT {
-        return;
-    }
-    let written = item.get(error.span.range()).unwrap_or_default();
-    let split = written.find(|c: char| !matches!(c, '0'..='9' | '.' | '+' | '-' | ' ' | ','));
-    let (number, unit) = written.split_at(split.unwrap_or(written.len()));
-    let number = number.trim();
-    if unit.is_empty() {
-        error.message = format!("`{number}` has no unit");
-        error.help = Some("write the unit behind the number: `V`, `A`, `ohm`, `W`, `m`, `mm2` …".into());
-        return;
-    }
-    if super::atoms::letter_for_point(unit) {
-        let (letter, decimals) = unit.split_at(1);
-        let unit = match letter {
-            "R" => "ohm",
-            "k" => "kohm",
-            "M" => "Mohm",
-            other => other,
-        };
-        let mended = format!("{number}.{decimals} {unit}");
-        error.message = format!("`{written}` has a letter in place of the decimal point");
-        error.help = Some(format!("write `{mended}`"));
-        error.fix = Some((format!("write `{mended}`"), error.span, mended));
-        return;
-    }
-    error.message = format!("`{unit}` is no unit");
-    match nearest_unit(unit) {
-        Some(near) => {
-            let mended = format!("{number} {near}");
-            error.help = Some(format!("units are spelt exactly: write `{mended}`"));
-            error.fix = Some((format!("write `{mended}`"), error.span, mended));
+/// What is wrong with a piece that nobody took, if that is plain: a misspelt or incomplete clause, one of another statement,
+/// one said twice.
+fn explain(piece: &Piece, keyword: &str, clauses: &[&str]) -> Option<SyntaxError> {
+    let span = piece.span();
+    let of = |clause: &&str| clause.split(' ').next().unwrap_or_default().to_owned();
+    if let Piece::Word(word) = piece {
+        if clauses.iter().any(|c| of(c) == *word.text) || matches!(word.text.as_str(), "when" | "by") {
+            let help = usage(&word.text).map(|usage| format!("write {usage}"));
+            return Some(SyntaxError {
+                span,
+                message: format!("`{}` is not complete, or what follows does not fit", word.text),
+                help,
+                fix: None,
+            });
         }
-        None => {
-            error.help = Some(
-                "units are `V`, `A`, `ohm`, `W`, `m`, `mm2`, `degC`, `%`, `Hz`, `kPa` and the like".into(),
-            )
-        }
+        let near = nearest(&word.text, clauses.iter().filter_map(|c| c.split(' ').next()))?;
+        return Some(SyntaxError {
+            span,
+            message: format!("`{}` is not known in {} line", word.text, a(keyword)),
+            help: Some(format!("did you mean `{near}`?")),
+            fix: Some((format!("write `{near}`"), span, near.to_owned())),
+        });
     }
+    let clause = piece.clause()?;
+    let known = clauses.iter().any(|c| *c == clause || of(c) == clause);
+    Some(SyntaxError {
+        span,
+        message: match known {
+            true => format!("`{clause}` is said a second time"),
+            false => format!("`{clause}` has no place in {} line", a(keyword)),
+        },
+        help: Some(if known { "keep one of them".to_owned() } else { expected(clauses) }),
+        fix: None,
+    })
+}
+
+fn left_over(piece: &Piece, keyword: &str, clauses: &[&str]) -> SyntaxError {
+    let message = match piece {
+        Piece::Word(word) => format!("`{}` means nothing at this place of {} line", word.text, a(keyword)),
+        piece => format!("{} line takes no {} here", a(keyword), kind(piece)),
+    };
+    SyntaxError { span: piece.span(), message, help: Some(expected(clauses)), fix: None }
+}
+
+/// The keyword with its article.
+fn a(keyword: &str) -> String {
+    let vowel = keyword.starts_with(['a', 'e', 'i', 'o', 'u']) && keyword != "use";
+    format!("{} `{keyword}`", if vowel { "an" } else { "a" })
 }
 
 fn kind(piece: &Piece) -> &'static str {

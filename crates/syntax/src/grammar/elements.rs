@@ -199,7 +199,7 @@ fn condition(p: &mut Pieces<'_>) -> Option<Condition> {
 
 /// An element at top level.
 pub(crate) fn top_element(mut p: Pieces<'_>, keyword: Name, table: TableRows) -> (ItemKind, bool) {
-    let name = named(&mut p, &keyword.text).unwrap_or_else(|| nameless(p.span));
+    let name = named(&mut p, &keyword.text).unwrap_or_else(|| nameless(p.head));
     let title = p.title();
     let path = p.path();
     let law = law(&mut p, &keyword.text, table);
@@ -228,7 +228,7 @@ pub(crate) fn edge(mut p: Pieces<'_>, keyword: Name, table: TableRows) -> (Edge,
 
 /// `switch NAME …`.
 pub(crate) fn switch(mut p: Pieces<'_>) -> (ItemKind, bool) {
-    let name = named(&mut p, "switch").unwrap_or_else(|| nameless(p.span));
+    let name = named(&mut p, "switch").unwrap_or_else(|| nameless(p.head));
     let item = Switch {
         name,
         title: p.title(),

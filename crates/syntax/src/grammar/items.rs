@@ -37,9 +37,9 @@ fn read<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<SyntaxError>)
         "view" => return sources::view(runner.pieces(both!(head), sigs, errors)),
         "use" => return sources::use_(runner.pieces(both!(use_), sigs, errors)),
         "unused" => {
-            let names = runner.pieces(both!(spare), sigs, errors).with_names("unused");
-            let damaged = names.is_none();
-            (ItemKind::Spare(names.unwrap_or_default()), damaged)
+            let mut p = runner.pieces(both!(spare), sigs, errors);
+            let names = p.with_names("unused");
+            (ItemKind::Spare(names.unwrap_or_default()), p.finish("unused", &[]))
         }
         "supply" => sources::supply(runner.pieces(both!(supply), sigs, errors)),
         "ground" => sources::ground(runner.pieces(both!(ground), sigs, errors)),
@@ -54,7 +54,8 @@ fn read<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<SyntaxError>)
                     spread(first, last, &mut cavities, errors);
                 }
             }
-            let (kind, damaged) = sources::inline(runner.pieces(both!(inline), sigs, errors), cavities);
+            let (kind, damaged) =
+                sources::inline(runner.pieces(both!(inline), sigs, errors), cavities, node.rows().len());
             (kind, damaged | hurt)
         }
         "wire" => sources::wire(runner.pieces(both!(wire), sigs, errors)),
@@ -92,7 +93,7 @@ fn read<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<SyntaxError>)
         }
         "control" => {
             let mut p = runner.pieces(both!(switch), sigs, errors);
-            let name = sources::named(&mut p, "control")?;
+            let name = sources::named(&mut p, "control").unwrap_or_else(|| sources::nameless(p.head));
             let title = p.title();
             let positions = p.with_names("positions");
             let positions = p
@@ -102,7 +103,7 @@ fn read<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<SyntaxError>)
         }
         "variant" => {
             let mut p = runner.pieces(both!(head), sigs, errors);
-            let name = sources::named(&mut p, "variant")?;
+            let name = sources::named(&mut p, "variant").unwrap_or_else(|| sources::nameless(p.head));
             let title = p.title();
             (ItemKind::Variant(Variant { name, title }), p.finish("variant", &[]))
         }
@@ -133,10 +134,10 @@ fn spread(first: Name, last: Option<Name>, out: &mut Vec<Name>, errors: &mut Vec
 
 fn scenario<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<SyntaxError>) -> (ItemKind, bool) {
     let mut p = runner.pieces(both!(head), node.sigs, errors);
-    let name = sources::named(&mut p, "scenario").unwrap_or_else(|| sources::nameless(p.span));
+    let name = sources::named(&mut p, "scenario").unwrap_or_else(|| sources::nameless(p.head));
     let title = p.title();
     if node.body.is_none() {
-        p.missing("the scenario's settings", "for example `scenario spraying { key run, left_cmd on }`");
+        p.missing("what the scenario sets", "for example `scenario spraying { key run, left_cmd on }`");
     }
     let mut damaged = p.finish("scenario", &[]);
     let mut out = Scenario { name, title, settings: Vec::new(), setups: Vec::new(), actions: Vec::new() };
@@ -207,6 +208,9 @@ fn expect<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<SyntaxError
     let mut p = runner.pieces(both!(block), node.sigs, errors);
     let scenario = p.with_name("in");
     let scenario = p.need(scenario, "the scenario", "for example `expect in spraying { … }`");
+    if node.body.is_none() {
+        p.missing("the claims", "for example `expect in spraying { left_valve operates }`");
+    }
     let damaged = p.finish("expect", &["in"]);
     let (claims, setups, hurt) = rows(runner, node, errors);
     (ItemKind::Expect(Expect { scenario, setups, claims }), damaged | hurt)
@@ -221,6 +225,9 @@ fn readings<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<SyntaxErr
     let accuracy = p
         .pick(|piece| if let super::piece::Piece::Quantities(_, q) = piece { Some(q.clone()) } else { None })
         .unwrap_or_default();
+    if node.body.is_none() {
+        p.missing("the readings", "for example `readings card_12 in spraying { battery 12.3 V }`");
+    }
     let damaged = p.finish("readings", &["in", "accuracy"]);
     let (rows, setups, hurt) = rows(runner, node, errors);
     (ItemKind::Readings(Readings { name, title, scenario, accuracy, rows, setups }), damaged | hurt)
@@ -228,9 +235,15 @@ fn readings<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<SyntaxErr
 
 fn exercise<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<SyntaxError>) -> (ItemKind, bool) {
     let mut p = runner.pieces(both!(block), node.sigs, errors);
-    let name = sources::named(&mut p, "exercise").unwrap_or_else(|| sources::nameless(p.span));
+    let name = sources::named(&mut p, "exercise").unwrap_or_else(|| sources::nameless(p.head));
     let title = p.title();
     let scenario = p.with_name("in");
+    if node.body.is_none() {
+        p.missing(
+            "the exercise's fault and questions",
+            "for example `exercise dead_left in spraying { fault open 431 }`",
+        );
+    }
     let mut damaged = p.finish("exercise", &["in"]);
     let mut out = Exercise {
         name,

@@ -1,7 +1,7 @@
 //! Modules: connectors, cavities, gangs.
 
 use super::{
-    bodies::{add_attributes, unknown_row},
+    bodies::{add_attributes, keyword_of},
     build::Pieces,
     node::Node,
     piece::Piece,
@@ -23,7 +23,11 @@ pub(crate) fn pinout<'t>(
     for row in node.rows() {
         out.allows.extend(row.allows.iter().map(|a| (a.clone(), row.span)));
         damaged |= row.damaged;
-        match row.keyword() {
+        let Some(keyword) = keyword_of(row, "the body of a module", MODULE_WORDS, errors) else {
+            damaged |= !row.sigs.is_empty();
+            continue;
+        };
+        match keyword {
             "connector" => {
                 let (housing, hurt) = housing(runner, row, &mut out, errors);
                 damaged |= hurt;
@@ -39,15 +43,14 @@ pub(crate) fn pinout<'t>(
                 add_attributes(&mut out.attributes, pieces.attributes());
                 damaged |= pieces.finish(keyword, ATTRIBUTES);
             }
-            "" | "allow" => {}
-            _ => {
-                damaged = true;
-                unknown_row(row, "the body of a module", &["connector", "gang", "allow"], errors);
-            }
+            _ => {}
         }
     }
     (out, damaged)
 }
+
+const MODULE_WORDS: &[&str] =
+    &["connector", "gang", "allow", "where", "access", "sealed", "moves", "hazard", "restricted", "face"];
 
 fn housing<'t>(
     runner: &Runner<'t>,
@@ -60,7 +63,7 @@ fn housing<'t>(
     let word = pieces.word();
     let name = pieces
         .need(word, "the name of the connector", "for example `connector A \"12-way\" { … }`")
-        .unwrap_or_else(|| nameless(pieces.span));
+        .unwrap_or_else(|| nameless(pieces.head));
     let title = pieces.title();
     let mut attributes = pieces.attributes();
     if node.body.is_none() {
@@ -205,7 +208,7 @@ fn options(p: &mut Pieces<'_>) -> Options {
 
 fn gang<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<SyntaxError>) -> (Gang, bool) {
     let mut pieces = runner.pieces(both!(gang), node.sigs, errors);
-    let name = named(&mut pieces, "gang").unwrap_or_else(|| nameless(pieces.span));
+    let name = named(&mut pieces, "gang").unwrap_or_else(|| nameless(pieces.head));
     let title = pieces.title();
     let pwm = pieces.with("pwm");
     if node.body.is_none() {

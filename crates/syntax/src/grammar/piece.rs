@@ -3,7 +3,7 @@
 
 use super::{
     atoms::{
-        Ex, P, list, mark, name, path, pin, plain_value, point, points, position_list, quantity, range, text,
+        Ex, P, mark, name, path, pin, plain_value, point, points, position_list, quantity, range, text,
         title, token, value, word, words,
     },
     sig::Sig,
@@ -34,8 +34,8 @@ pub(crate) enum Piece {
     /// Two names: `live in key run`, `switches { X, Y }`, `jumper A to B`, `energised`.
     Pair(&'static str, Span, Name, Name),
     Flag(&'static str, Span),
-    /// `AWG 18`.
-    Awg(i32, Span),
+    /// `AWG 18`; whether it was written without the blank.
+    Awg(i32, Span, bool),
     Face(u32, u32, Span),
     /// `steinhart A B C`.
     Numbers(Span, [f64; 3]),
@@ -67,7 +67,7 @@ impl Piece {
             Self::WithText(_, s, t) => s.to(t.span),
             Self::Pair(_, s, _, b) => s.to(b.span),
             Self::Flag(_, s)
-            | Self::Awg(_, s)
+            | Self::Awg(_, s, _)
             | Self::Face(_, _, s)
             | Self::Numbers(s, _)
             | Self::Quantities(s, _) => *s,
@@ -110,10 +110,6 @@ pub(crate) fn with_point<'t, E: Ex<'t>>(clause: &'static str) -> Q<'t, E> {
 
 pub(crate) fn with_pin<'t, E: Ex<'t>>(clause: &'static str) -> Q<'t, E> {
     word(clause).then(pin()).map(move |(w, n)| Piece::WithName(clause, w.span, n)).boxed()
-}
-
-pub(crate) fn with_pins<'t, E: Ex<'t>>(clause: &'static str) -> Q<'t, E> {
-    word(clause).then(list(pin())).map(move |(w, n)| Piece::WithNames(clause, w.span, n)).boxed()
 }
 
 pub(crate) fn with_points<'t, E: Ex<'t>>(clause: &'static str) -> Q<'t, E> {
@@ -193,7 +189,7 @@ fn face<'t, E: Ex<'t>>() -> Q<'t, E> {
 
 /// `AWG 18`, `AWG 2/0`, `18 AWG`, and the glued spellings, which are reported afterwards.
 pub(crate) fn awg<'t, E: Ex<'t>>() -> Q<'t, E> {
-    let int = token("a size", |s| s.kind == T::Int);
+    let int = any().filter(|s: &Sig<'t>| s.kind == T::Int);
     let zero =
         mark(T::Slash, "`/`").ignore_then(token("`0`", |s| s.kind == T::Int && s.text == "0")).or_not();
     let size = |int: &str, zero: bool| {
@@ -203,8 +199,8 @@ pub(crate) fn awg<'t, E: Ex<'t>>() -> Q<'t, E> {
     let sized = int.then(zero).map(move |(i, z): (Sig<'t>, Option<Sig<'t>>)| {
         (size(i.text, z.is_some()), z.map_or(i.span, |z| i.span.to(z.span)))
     });
-    let before = word("AWG").then(sized.clone()).map(|(w, (n, s))| Piece::Awg(n, w.span.to(s)));
-    let after = sized.then(word("AWG")).map(|((n, s), w)| Piece::Awg(n, s.to(w.span)));
+    let before = word("AWG").then(sized.clone()).map(|(w, (n, s))| Piece::Awg(n, w.span.to(s), false));
+    let after = sized.then(word("AWG")).map(|((n, s), w)| Piece::Awg(n, s.to(w.span), false));
     let glued = any()
         .filter(|s: &Sig<'t>| {
             let lower = s.text.to_ascii_lowercase();
@@ -213,7 +209,7 @@ pub(crate) fn awg<'t, E: Ex<'t>>() -> Q<'t, E> {
         })
         .map(|s: Sig<'t>| {
             let digits: String = s.text.chars().filter(char::is_ascii_digit).collect();
-            Piece::Awg(digits.parse().unwrap_or(0), s.span)
+            Piece::Awg(digits.parse().unwrap_or(0), s.span, true)
         });
     choice((before, after, glued)).boxed()
 }
@@ -232,16 +228,6 @@ pub(crate) fn colour<'t, E: Ex<'t>>() -> P<'t, Name, E> {
             }
             name
         })
-        .boxed()
-}
-
-/// `A to B`.
-pub(crate) fn pair<'t, E: Ex<'t>>(clause: &'static str) -> Q<'t, E> {
-    word(clause)
-        .then(point())
-        .then_ignore(word("to"))
-        .then(point())
-        .map(move |((w, a), b)| Piece::Pair(clause, w.span, a, b))
         .boxed()
 }
 

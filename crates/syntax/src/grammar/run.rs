@@ -4,10 +4,11 @@ use super::{
     atoms::{In, P},
     build::Pieces,
     piece::Piece,
+    quantities::{self, Quantities},
     sig::Sig,
     statement::Grammar,
 };
-use crate::{Span, SyntaxError};
+use crate::{Span, SyntaxError, lexer::TokenKind, nearest::nearest};
 use chumsky::{
     error::{EmptyErr, Rich, RichPattern},
     extra,
@@ -44,23 +45,37 @@ impl<'t> Runner<'t> {
         Self { cheap: Grammar::new(), full: OnceCell::new() }
     }
 
-    /// The whole statement, or an error and what could be read before it.
-    pub(crate) fn read<O>(
+    /// The whole statement, or an error and what could be read before it; whether it is damaged.
+    pub(crate) fn read<O: Quantities>(
+        &self,
+        both: Both<'t, O>,
+        sigs: In<'t>,
+        errors: &mut Vec<SyntaxError>,
+    ) -> (Option<O>, bool) {
+        let (out, error, damaged) = self.try_read(both, sigs, errors);
+        errors.extend(error);
+        (out, damaged)
+    }
+
+    /// The same, with the grammar's error apart.
+    pub(crate) fn try_read<O: Quantities>(
         &self,
         (cheap, full): Both<'t, O>,
         sigs: In<'t>,
         errors: &mut Vec<SyntaxError>,
-    ) -> (Option<O>, bool) {
+    ) -> (Option<O>, Option<SyntaxError>, bool) {
         if let Some(out) = cheap(&self.cheap).parse(sigs).into_output() {
-            return (Some(out), false);
+            let unitless = quantities::check(&out, sigs, false, errors);
+            return (Some(out), None, unitless);
         }
         let grammar = self.full.get_or_init(Grammar::new);
         let found = full(grammar).parse(sigs).into_errors();
-        match found.into_iter().next() {
-            Some(error) => errors.push(describe(&error, sigs)),
-            None => return (None, true),
+        let error = found.into_iter().next().map(|error| describe(&error, sigs));
+        let out = cheap(&self.cheap).clone().lazy().parse(sigs).into_output();
+        if let Some(out) = &out {
+            quantities::check(out, sigs, true, errors);
         }
-        (cheap(&self.cheap).clone().lazy().parse(sigs).into_output(), true)
+        (out, error, true)
     }
 
     /// A statement of pieces, ready to be sorted.
@@ -70,16 +85,8 @@ impl<'t> Runner<'t> {
         sigs: In<'t>,
         errors: &'e mut Vec<SyntaxError>,
     ) -> Pieces<'e> {
-        let (pieces, damaged) = self.read(both, sigs, errors);
-        Pieces::new(pieces.unwrap_or_default(), whole(sigs), damaged, errors)
-    }
-}
-
-/// From the first token to the last.
-pub(crate) fn whole(sigs: &[Sig<'_>]) -> Span {
-    match (sigs.first(), sigs.last()) {
-        (Some(first), Some(last)) => first.span.to(last.span),
-        _ => Span::default(),
+        let (pieces, error, damaged) = self.try_read(both, sigs, errors);
+        Pieces::new(pieces.unwrap_or_default(), sigs, error, damaged, errors)
     }
 }
 
@@ -104,29 +111,51 @@ fn describe(error: &Rich<'_, Sig<'_>>, sigs: &[Sig<'_>]) -> SyntaxError {
             _ => {}
         }
     }
+    if let Some(error) = misspelt(sigs.get(at), &expected) {
+        return error;
+    }
+    // Marks that may follow any number say little where words may follow, too.
+    let said = expected.iter().filter(|e| !matches!(e.as_str(), "`+-`" | "`..`" | "`,`" | "`/`")).count();
+    if said > 0 {
+        expected.retain(|e| !matches!(e.as_str(), "`..`" | "`/`") && (e != "`+-`" || said < 2));
+    }
     expected.sort_by_key(|e| (e.starts_with('`'), e.clone()));
     let (span, message) = match sigs.get(at) {
         Some(sig) => (sig.span, format!("{} does not fit here", quote(sig))),
-        None => {
-            let end = sigs.last().map_or(0, |s| s.span.end);
-            let start = sigs.last().map_or(0, |s| s.span.start);
-            (Span { start, end }, "the line ends too early".to_owned())
-        }
+        None => (sigs.last().map_or_else(Span::default, |s| s.span), "the line ends too early".to_owned()),
     };
     if more {
         expected.push("the end of the line".to_owned());
     }
+    SyntaxError { span, message, help: one_of(expected), fix: None }
+}
+
+/// `expected A, B or C`.
+fn one_of(mut expected: Vec<String>) -> Option<String> {
     let cut = expected.len() > 8;
     expected.truncate(8);
-    let help = match expected.len() {
+    match expected.len() {
         0 => None,
         1 => expected.pop().map(|e| format!("expected {e}")),
         _ => {
-            let last = if cut { "…".to_owned() } else { expected.pop().unwrap_or_default() };
+            let last = if cut { "the like".to_owned() } else { expected.pop().unwrap_or_default() };
             Some(format!("expected {} or {last}", expected.join(", ")))
         }
-    };
-    SyntaxError { span, message, help, fix: None }
+    }
+}
+
+/// A keyword that is nearly right: the expected ones stand in back quotes in the labels.
+fn misspelt(sig: Option<&Sig<'_>>, expected: &[String]) -> Option<SyntaxError> {
+    let sig = sig.filter(|s| s.kind == TokenKind::Word && s.text.chars().count() > 2)?;
+    let words = expected.iter().flat_map(|label| label.split('`').skip(1).step_by(2));
+    let words = words.filter_map(|quoted| quoted.split(' ').next());
+    let near = nearest(sig.text, words.filter(|w| w.bytes().all(|b| b.is_ascii_lowercase() || b == b'_')))?;
+    Some(SyntaxError {
+        span: sig.span,
+        message: format!("{} is not known here", quote(sig)),
+        help: Some(format!("did you mean `{near}`?")),
+        fix: Some((format!("write `{near}`"), sig.span, near.to_owned())),
+    })
 }
 
 fn quote(sig: &Sig<'_>) -> String {

@@ -12,7 +12,15 @@ use crate::{
 /// The name, or a report that it is missing.
 pub(crate) fn named(p: &mut Pieces<'_>, keyword: &str) -> Option<Name> {
     let name = p.word();
-    p.need(name, &format!("the name of the {keyword}"), &format!("give it a name: `{keyword} NAME …`"))
+    if name.is_none() {
+        let what = if keyword == "view" {
+            "the scenario's name".to_owned()
+        } else {
+            format!("the name of the {keyword}")
+        };
+        p.missing_at(p.head, &what, &format!("write it behind the word: `{keyword} NAME …`"));
+    }
+    name
 }
 
 /// A name for what has none; it can't be meant by anything.
@@ -21,32 +29,35 @@ pub(crate) fn nameless(span: Span) -> Name {
 }
 
 pub(crate) fn circuit(mut p: Pieces<'_>) -> (ItemKind, bool) {
-    let name = named(&mut p, "circuit").unwrap_or_else(|| nameless(p.span));
+    let name = named(&mut p, "circuit").unwrap_or_else(|| nameless(p.head));
     let title = p.title();
     (ItemKind::Circuit(CircuitHead { name, title }), p.finish("circuit", &[]))
 }
 
 pub(crate) fn use_(mut p: Pieces<'_>) -> Option<(ItemKind, bool)> {
     let title = p.title();
-    let path = p.need(title, "the library's path", "write it in quotes: `use \"parts/spray.keyon\"`")?.text;
+    let path = p.need(title, "the library's path", "write it in quotes: `use \"parts/spray.keyon\"`");
     let alias = p.with_name("as");
-    Some((ItemKind::Use(Use { path, alias }), p.finish("use", &["as"])))
+    let damaged = p.finish("use", &["as"]);
+    Some((ItemKind::Use(Use { path: path?.text, alias }), damaged))
 }
 
 pub(crate) fn view(mut p: Pieces<'_>) -> Option<(ItemKind, bool)> {
-    let name = named(&mut p, "view")?;
-    Some((ItemKind::View(name), p.finish("view", &[])))
+    let name = named(&mut p, "view");
+    let damaged = p.finish("view", &[]);
+    Some((ItemKind::View(name?), damaged))
 }
 
 pub(crate) fn allow(mut p: Pieces<'_>, span: Span) -> Option<(Allow, bool)> {
     let word = p.word();
-    let rule = p.need(word, "the rule's name", "write which rule: `allow voltage-drop \"reason\"`")?;
+    let rule = p.need(word, "the rule's name", "write which rule: `allow voltage-drop \"reason\"`");
     let reason = p.title().map(|t| t.text);
-    Some((Allow { rule, reason, span }, p.finish("allow", &[])))
+    let damaged = p.finish("allow", &[]);
+    Some((Allow { rule: rule?, reason, span }, damaged))
 }
 
 pub(crate) fn supply(mut p: Pieces<'_>) -> (ItemKind, bool) {
-    let name = named(&mut p, "supply").unwrap_or_else(|| nameless(p.span));
+    let name = named(&mut p, "supply").unwrap_or_else(|| nameless(p.head));
     let value = p.quantity_value();
     let item = Supply {
         name,
@@ -62,7 +73,7 @@ pub(crate) fn supply(mut p: Pieces<'_>) -> (ItemKind, bool) {
 }
 
 pub(crate) fn ground(mut p: Pieces<'_>) -> (ItemKind, bool) {
-    let name = named(&mut p, "ground").unwrap_or_else(|| nameless(p.span));
+    let name = named(&mut p, "ground").unwrap_or_else(|| nameless(p.head));
     let item = Ground { name, title: p.title(), value: p.quantity_value(), attributes: p.attributes() };
     (ItemKind::Ground(item), p.finish("ground", ATTRIBUTES))
 }
@@ -72,7 +83,7 @@ pub(crate) const ATTRIBUTES: &[&str] =
     &["where", "access", "sealed", "face", "moves", "hazard", "restricted"];
 
 pub(crate) fn splice(mut p: Pieces<'_>) -> (ItemKind, bool) {
-    let name = named(&mut p, "splice").unwrap_or_else(|| nameless(p.span));
+    let name = named(&mut p, "splice").unwrap_or_else(|| nameless(p.head));
     let item = Splice {
         name,
         title: p.title(),
@@ -82,9 +93,9 @@ pub(crate) fn splice(mut p: Pieces<'_>) -> (ItemKind, bool) {
     (ItemKind::Splice(item), p.finish("splice", &["shared by", "where", "access"]))
 }
 
-pub(crate) fn inline(mut p: Pieces<'_>, cavities: Vec<Name>) -> (ItemKind, bool) {
-    let name = named(&mut p, "connector").unwrap_or_else(|| nameless(p.span));
-    if cavities.is_empty() {
+pub(crate) fn inline(mut p: Pieces<'_>, cavities: Vec<Name>, rows: usize) -> (ItemKind, bool) {
+    let name = named(&mut p, "connector").unwrap_or_else(|| nameless(p.head));
+    if rows == 0 {
         p.missing("the list of cavities", "for example `connector C201 \"8-way\" { 1 .. 8 }`");
     }
     let item = Inline { name, title: p.title(), cavities, attributes: p.attributes() };
@@ -92,7 +103,7 @@ pub(crate) fn inline(mut p: Pieces<'_>, cavities: Vec<Name>) -> (ItemKind, bool)
 }
 
 pub(crate) fn fuse(mut p: Pieces<'_>, kind: FuseKind, keyword: &str) -> (ItemKind, bool) {
-    let name = named(&mut p, keyword).unwrap_or_else(|| nameless(p.span));
+    let name = named(&mut p, keyword).unwrap_or_else(|| nameless(p.head));
     let title = p.title();
     let path = p.path();
     let path =
@@ -118,56 +129,88 @@ pub(crate) fn wire(mut p: Pieces<'_>) -> (ItemKind, bool) {
     let mut points = Vec::new();
     points.extend(p.with_name("from"));
     let mut stretches: Vec<Conductor> = Vec::new();
-    let mut doubled: Option<(Span, &str)> = None;
-    let mut twice = |span: Span, what, was: bool| {
-        if was && doubled.is_none() {
-            doubled = Some((span, what));
-        }
-    };
-    while let Some(piece) = p.pick(|piece| Some(piece.clone())) {
+    for piece in p.drain() {
         if let Piece::WithName("->", _, point) = piece {
             points.push(point);
             stretches.push(Conductor::default());
             continue;
         }
-        let Some(stretch) = stretches.last_mut() else {
-            // Something before the first arrow: the grammar allows nothing there, so that the error is out already.
-            continue;
-        };
-        let span = piece.span();
-        match piece {
-            Piece::Awg(size, at) => {
-                twice(span, "gauge", stretch.gauge.replace(Gauge::Awg(size, at)).is_some())
-            }
-            Piece::Value(value) => match &value.kind {
-                ValueKind::Quantity(q) if is_area(q) => {
-                    twice(span, "gauge", stretch.gauge.replace(Gauge::Area(q.clone())).is_some());
-                }
-                _ => twice(span, "length", stretch.length.replace(value).is_some()),
-            },
-            Piece::With("at", _, Value { kind: ValueKind::Quantity(q), .. }) => {
-                twice(span, "temperature", stretch.at.replace(q).is_some());
-            }
-            Piece::WithName("fitted with", _, name) => stretch.fitted = Some((true, name)),
-            Piece::WithName("fitted without", _, name) => stretch.fitted = Some((false, name)),
-            Piece::Word(colour) => twice(span, "colour", stretch.colour.replace(colour).is_some()),
-            _ => {}
+        if let Piece::Awg(size, span, true) = piece {
+            let mended = format!("AWG {size}");
+            p.errors.push(crate::SyntaxError {
+                span,
+                message: "a size and `AWG` have a blank between them".into(),
+                help: Some(format!("write `{mended}`")),
+                fix: Some((format!("write `{mended}`"), span, mended)),
+            });
+        }
+        if let Some(stretch) = stretches.last_mut()
+            && let Some((span, message, help)) = conduct(stretch, piece)
+        {
+            p.wrong(span, message, help);
         }
     }
     if points.len() < 2 {
-        p.missing("`->` and the point where the wire ends", "for example `wire 431 S12 -> left_valve.1`");
+        let last = points.last().or(label.as_ref()).map_or(p.head, |n| n.span);
+        p.missing_at(
+            last,
+            "`->` and the point where the wire ends",
+            "for example `wire 431 S12 -> left_valve.1`",
+        );
     }
-    if let (Some((span, what)), false) = (doubled, p.damaged) {
-        p.damaged = true;
-        p.errors.push(crate::SyntaxError {
-            span,
-            message: format!("this stretch of wire has a second {what}"),
-            help: Some("a stretch has one gauge, one colour, one length; keep the right one".into()),
-            fix: None,
-        });
-    }
-    let damaged = p.damaged;
-    (ItemKind::Wire(Wire { label, title, points, stretches }), damaged)
+    (ItemKind::Wire(Wire { label, title, points, stretches }), p.finish("wire", &["at", "fitted with"]))
+}
+
+/// Adds what is said of a stretch; what is wrong with it, if it has that already.
+fn conduct(stretch: &mut Conductor, piece: Piece) -> Option<(Span, &'static str, &'static str)> {
+    const ONE: &str = "a stretch has one gauge, one colour, one length; keep the right one";
+    let span = piece.span();
+    let (twice, message, help) = match piece {
+        Piece::Awg(size, at, _) => (
+            stretch.gauge.replace(Gauge::Awg(size, at)).is_some(),
+            "this stretch of wire has a second gauge",
+            ONE,
+        ),
+        Piece::Value(value) => match &value.kind {
+            ValueKind::Quantity(q) if is_area(q) => {
+                let twice = stretch.gauge.replace(Gauge::Area(q.clone())).is_some();
+                (twice, "this stretch of wire has a second gauge", ONE)
+            }
+            // What has no unit is reported as that.
+            ValueKind::Quantity(q) if q.unit.is_none() => return None,
+            _ => match (stretch.length.replace(value), &stretch.gauge) {
+                (Some(first), None) if is_millimetres(&first) => {
+                    let help = "a gauge is an area: write `mm2`";
+                    return Some((first.span, "millimetres are a length, and this wire has another", help));
+                }
+                (first, _) => (first.is_some(), "this stretch of wire has a second length", ONE),
+            },
+        },
+        Piece::With("at", _, Value { kind: ValueKind::Quantity(q), .. }) => {
+            (stretch.at.replace(q).is_some(), "this stretch of wire has a second temperature", ONE)
+        }
+        Piece::WithName("fitted with", _, name) => (
+            stretch.fitted.replace((true, name)).is_some(),
+            "`fitted` is said a second time",
+            "keep one of them",
+        ),
+        Piece::WithName("fitted without", _, name) => (
+            stretch.fitted.replace((false, name)).is_some(),
+            "`fitted` is said a second time",
+            "keep one of them",
+        ),
+        Piece::Word(colour) => (
+            stretch.colour.replace(colour).is_some(),
+            "this stretch of wire has a second colour",
+            "a colour and its tracer are written with a slash: `OG/BK`",
+        ),
+        _ => return None,
+    };
+    twice.then_some((span, message, help))
+}
+
+fn is_millimetres(value: &Value) -> bool {
+    matches!(&value.kind, ValueKind::Quantity(q) if q.unit == Some(crate::unit::Unit::Millimetre))
 }
 
 fn is_area(q: &Quantity) -> bool {

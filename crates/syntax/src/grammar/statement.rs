@@ -274,7 +274,7 @@ fn wire<'t, E: Ex<'t>>() -> S<'t, E> {
             Piece::WithName(if w.text == "with" { "fitted with" } else { "fitted without" }, w.span, n)
         });
     let piece = choice((
-        to,
+        to.clone(),
         awg(),
         plain_value().map(Piece::Value).boxed(),
         at.boxed(),
@@ -283,10 +283,13 @@ fn wire<'t, E: Ex<'t>>() -> S<'t, E> {
     ));
     keyword()
         .ignore_then(head.or_not())
-        .then(piece.repeated().collect::<Vec<_>>())
-        .map(|(head, mut pieces)| {
+        .then(to.then(piece.repeated().collect::<Vec<_>>()).or_not())
+        .map(|(head, stretches)| {
             let mut all = head.unwrap_or_default();
-            all.append(&mut pieces);
+            if let Some((first, mut pieces)) = stretches {
+                all.push(first);
+                all.append(&mut pieces);
+            }
             all
         })
         .boxed()

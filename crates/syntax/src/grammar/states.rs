@@ -132,14 +132,16 @@ fn assertion<'t, E: Ex<'t>>() -> P<'t, Assertion, E> {
         word("above").ignore_then(quantity()).map(Assertion::Above).boxed(),
         word("about")
             .ignore_then(quantity())
-            .then_ignore(mark(T::PlusMinus, "`+-`"))
+            .then_ignore(mark(T::PlusMinus, "`+-` and how far it may be off"))
             .then(quantity())
             .map(|(x, y)| Assertion::About(x, y))
             .boxed(),
         range().map(Assertion::Range).boxed(),
         quantity().map(Assertion::Is).boxed(),
         state().map(Assertion::State).boxed(),
-        token("the name of a grade", |s| s.kind == T::Word && s.text != "with")
+        // The name of a grade.
+        token("a state", |s| s.kind == T::Word && s.text != "with")
+            .then_ignore(end().or(word("with").ignored()).rewind())
             .map(|s| Assertion::State(s.name()))
             .boxed(),
     ))

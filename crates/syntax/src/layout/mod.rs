@@ -20,6 +20,8 @@ pub struct Layout {
     pub statements: Vec<Statement>,
     /// Forgotten brackets and the like, in source order.
     pub problems: Vec<Problem>,
+    /// Whether a forgotten `}` was looked for up to the end of the text: what was appended there could change it.
+    pub(crate) looked_to_end: bool,
 }
 
 /// A run of tokens: indices into [`Layout::tokens`].
@@ -115,9 +117,9 @@ pub enum ProblemKind {
     OpenParen,
     /// This `{` has no `}`.
     OpenBody,
-    /// Bodies are nested deeper than anything needs: at this `{`, said once.
+    /// Bodies are nested deeper than anything needs: at this `{`, said once an item.
     TooDeep,
-    /// Something follows this `}` on its line.
+    /// This stands behind a `}` on its line.
     LineEndMissing,
 }
 

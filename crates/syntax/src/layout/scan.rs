@@ -25,11 +25,12 @@ pub(super) fn scan(source: &str, tokens: Vec<Token>) -> Layout {
         line_open: false,
         line_bare: true,
         too_deep: false,
-        after_close: None,
+        looked_to_end: false,
+        after_close: false,
     };
     scan.run();
-    let Scan { items, statements, problems, .. } = scan;
-    Layout { tokens, items, statements, problems }
+    let Scan { items, statements, problems, looked_to_end, .. } = scan;
+    Layout { tokens, items, statements, problems, looked_to_end }
 }
 
 /// An open body.
@@ -90,8 +91,9 @@ struct Scan<'a> {
     /// Whether the line has nothing but blanks.
     line_bare: bool,
     too_deep: bool,
-    /// The `}` of a body, on the line being read.
-    after_close: Option<u32>,
+    looked_to_end: bool,
+    /// A body was closed on the line being read.
+    after_close: bool,
 }
 
 impl Scan<'_> {
@@ -146,7 +148,7 @@ impl Scan<'_> {
         }
         self.line_open = false;
         self.line_bare = true;
-        self.after_close = None;
+        self.after_close = false;
         let current = self.current.as_ref()?;
         if current.parens > 0 || matches!(current.last, TokenKind::Comma | TokenKind::Arrow) {
             return None;
@@ -266,7 +268,7 @@ impl Scan<'_> {
         if kind == TokenKind::CloseBrace && !self.frames.is_empty() {
             return self.close(at);
         }
-        let after_close = self.after_close.take();
+        let after_close = std::mem::take(&mut self.after_close);
         if first && let Some(word) = self.head(at) {
             self.close_forgotten(at, word);
         }
@@ -276,16 +278,15 @@ impl Scan<'_> {
         let mut role = Role::Plain;
         if let Some(frame) = self.frames.last_mut() {
             frame.indented.get_or_insert(!first || self.indent > frame.column);
-            if text == "allow" && can_head(frame.kind, "allow") && self.head(at).is_some() {
+            if known_word(text) == Some("allow") && can_head(frame.kind, "allow") && self.head(at).is_some() {
                 role = Role::Allow;
             }
         } else {
             role = self.begin_item(at, docs, text);
         }
         let named = matches!(kind, TokenKind::Word | TokenKind::Int | TokenKind::Glued);
-        let junk = matches!(self.item, Some(Open { class: ItemClass::Junk, .. }));
-        if let Some(close) = after_close.filter(|_| named && !junk) {
-            self.problem(ProblemKind::LineEndMissing, close);
+        if after_close && (named || self.frames.is_empty()) && kind != TokenKind::CloseBrace {
+            self.problem(ProblemKind::LineEndMissing, at);
         }
         let within = self.frames.last().map_or(BodyKind::File, |f| f.kind);
         let mut current = Current::new(at, kind, self.indent, self.frames.len() as u32, within);
@@ -312,6 +313,7 @@ impl Scan<'_> {
                 return Role::Plain;
             }
             self.end_item();
+            self.too_deep = false;
             let first_statement = self.statements.len() as u32;
             self.item = Some(Open { start, first_statement, class, docs });
         } else if let Some(item) = &mut self.item {
@@ -335,7 +337,8 @@ impl Scan<'_> {
                 if frame.indented != Some(true) || frame.fits {
                     return;
                 }
-                if !self.cannot_go_on(at, frame.kind, frame.column) {
+                let (kind, column) = (frame.kind, frame.column);
+                if !self.cannot_go_on(at, kind, column) {
                     if let Some(frame) = self.frames.last_mut() {
                         frame.fits = true;
                     }
@@ -352,7 +355,7 @@ impl Scan<'_> {
     }
 
     /// Whether a line that cannot belong to such a body, or the file's end, comes before the body's `}`.
-    fn cannot_go_on(&self, at: u32, kind: BodyKind, column: u32) -> bool {
+    fn cannot_go_on(&mut self, at: u32, kind: BodyKind, column: u32) -> bool {
         let mut depth = 0u32;
         let mut first = true;
         let mut indent = self.indent;
@@ -374,6 +377,7 @@ impl Scan<'_> {
                 first = false;
             }
         }
+        self.looked_to_end = true;
         true
     }
 
@@ -421,7 +425,7 @@ impl Scan<'_> {
         self.current = Some(current);
         // Behind a table the statement goes on to the line's end.
         if frame.kind != BodyKind::Table {
-            self.after_close = Some(at);
+            self.after_close = true;
             self.end_statement();
         }
     }
@@ -476,10 +480,8 @@ impl Scan<'_> {
     }
 
     fn item_class(&self, at: u32, text: &str) -> ItemClass {
-        if text == "allow" {
-            return ItemClass::Stray;
-        }
         match known_word(text) {
+            Some("allow") => return ItemClass::Stray,
             Some(word) if is_item_word(word) => return ItemClass::Word(word),
             Some(_) => return ItemClass::Junk,
             None => {}
@@ -498,7 +500,7 @@ impl Scan<'_> {
             )
         });
         match nearest(text, ITEM_WORDS) {
-            Some("allow") => ItemClass::Junk,
+            Some("allow") if looks_like_one => ItemClass::Stray,
             Some(word) if looks_like_one => ItemClass::Word(word),
             _ => ItemClass::Junk,
         }

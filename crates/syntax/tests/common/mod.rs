@@ -1,4 +1,5 @@
 //! What the tests share: trees and errors as a person reads them.
+#![allow(dead_code, unreachable_pub)]
 
 /// A tree's `Debug` text without spans and wrappers: `Name { text: "S12", span: 0..3 }` becomes `S12`.
 pub fn compact(debug: &str) -> String {

@@ -1,0 +1,254 @@
+//! One item: its statements as a tree of nodes, read by the grammar.
+
+use super::{message, statement::Sigs};
+use crate::{
+    Span, SyntaxError,
+    grammar::{
+        items,
+        node::Node,
+        run::{Runner, both},
+        sig::Sig,
+        sources,
+    },
+    layout::{BodyKind, ItemClass, ItemLayout, Layout, Problem, ProblemKind, Role, Statement, Tokens},
+    lexer::TokenKind,
+    nearest::nearest,
+    tree::{Allow, Doc, Item, ItemKind},
+};
+
+/// Reads one item.
+pub(super) struct Reader<'t, 'l> {
+    text: &'t str,
+    layout: &'l Layout,
+    sigs: &'t Sigs<'t>,
+    runner: &'l Runner<'t>,
+    /// Where the item begins.
+    base: u32,
+    index: u32,
+}
+
+impl<'t, 'l> Reader<'t, 'l> {
+    pub(super) fn new(
+        text: &'t str,
+        layout: &'l Layout,
+        sigs: &'t Sigs<'t>,
+        runner: &'l Runner<'t>,
+        item: &ItemLayout,
+        index: u32,
+    ) -> Self {
+        Self { text, layout, sigs, runner, base: super::base(layout, item), index }
+    }
+
+    /// Where the item begins.
+    pub(super) fn base(&self) -> u32 {
+        self.base
+    }
+
+    /// The item and its errors, with places relative to its first byte. `problems` are those of the layout in it.
+    pub(super) fn item(&self, item: &ItemLayout, problems: &[Problem]) -> (Item, Vec<SyntaxError>) {
+        let mut errors: Vec<SyntaxError> = Vec::new();
+        let span = self.span(item.tokens);
+        let mut broken: Vec<Span> = Vec::new();
+        let mut nodes = self.nodes(item, &mut errors, &mut broken);
+        let allows: Vec<Allow> = nodes.iter_mut().flat_map(|n| std::mem::take(&mut n.allows)).collect();
+        let node = nodes.into_iter().find(|n| !n.sigs.is_empty());
+        let statement = node.as_ref().map_or(span, |n| n.span);
+        let (kind, mut damaged) = match (item.class, &node) {
+            (ItemClass::Word(_), Some(node)) => items::item(self.runner, node, &mut errors),
+            (ItemClass::Stray, _) => (ItemKind::Stray, false),
+            _ => (ItemKind::Junk, true),
+        };
+        // A missing bracket explains whatever else looks wrong in its statement.
+        if !broken.is_empty() {
+            let before = |e: &SyntaxError| broken.partition_point(|b| b.end < e.span.end);
+            errors.retain(|e| broken.get(before(e)).is_none_or(|b| e.span.start < b.start));
+            damaged = true;
+        }
+        damaged |= errors.iter().any(|e| e.fix.is_none());
+        let slips: Vec<&SyntaxError> = self.sigs.errors(self.index).collect();
+        let misspelt = slips.iter().any(|e| e.message.starts_with(message::NO_ITEM));
+        if misspelt && errors.iter().any(|e| e.fix.is_none()) {
+            // Not what its first word looked like.
+            errors.clear();
+        }
+        errors.extend(slips.into_iter().cloned());
+        let behind = problems.iter().find(|p| p.kind == ProblemKind::LineEndMissing);
+        if item.class == ItemClass::Junk {
+            errors.clear();
+            if behind.is_none() {
+                errors.push(message::junk(self.text, self.layout, item, self.base));
+            }
+        }
+        let deep = problems.iter().find(|p| p.kind == ProblemKind::TooDeep);
+        if let Some(deep) = deep {
+            errors.clear();
+            errors.push(message::problem(*deep, self.layout, self.base));
+            damaged = true;
+        } else {
+            damaged |= problems.iter().any(|p| p.kind != ProblemKind::LineEndMissing);
+            errors.extend(problems.iter().map(|p| message::problem(*p, self.layout, self.base)));
+        }
+        (Item { span, statement, doc: self.doc(item.docs), allows, damaged, kind }, errors)
+    }
+
+    /// The statements of an item as a tree of nodes; those at depth 0.
+    fn nodes(
+        &self,
+        item: &ItemLayout,
+        errors: &mut Vec<SyntaxError>,
+        broken: &mut Vec<Span>,
+    ) -> Vec<Node<'t>> {
+        let mut stack: Vec<(Vec<Node<'t>>, Vec<Allow>)> = vec![Default::default()];
+        for at in item.statements.start as usize..item.statements.end as usize {
+            let Some(statement) = self.layout.statements.get(at) else { continue };
+            self.close_down_to(statement.depth as usize, &mut stack);
+            if statement.broken {
+                broken.push(self.span(statement.tokens));
+            }
+            let sigs = self.sigs.of(at);
+            match statement.role {
+                Role::Close => {
+                    self.end_body(statement, &mut stack);
+                    continue;
+                }
+                Role::Allow => {
+                    let pieces = self.runner.pieces(both!(allow), sigs, errors);
+                    let allow = sources::allow(pieces, self.span(statement.tokens));
+                    if let (Some((allow, _)), Some((_, allows))) = (allow, stack.last_mut()) {
+                        allows.push(allow);
+                    }
+                    continue;
+                }
+                Role::Plain => {}
+            }
+            self.trailing_comma(statement, sigs, errors);
+            self.needless_body(statement, sigs, errors);
+            let Some((nodes, allows)) = stack.last_mut() else { continue };
+            nodes.push(Node {
+                sigs,
+                body: statement.opens.map(|_| Vec::new()),
+                body_span: Span::default(),
+                doc: self.doc(statement.docs),
+                allows: std::mem::take(allows),
+                span: self.span(statement.tokens),
+                damaged: statement.broken,
+            });
+            if statement.opens.is_some() {
+                if let Some(node) = nodes.last_mut() {
+                    node.body_span = Span { start: node.span.end.saturating_sub(1), end: node.span.end };
+                }
+                stack.push(Default::default());
+            }
+        }
+        self.close_down_to(0, &mut stack);
+        let (mut nodes, allows) = stack.pop().unwrap_or_default();
+        if nodes.is_empty() && !allows.is_empty() {
+            nodes.push(Node {
+                sigs: &[],
+                body: None,
+                body_span: Span::default(),
+                doc: None,
+                allows,
+                span: Span::default(),
+                damaged: false,
+            });
+        }
+        nodes
+    }
+
+    /// Folds bodies that ended without a `}` of their own into what opened them.
+    fn close_down_to(&self, depth: usize, stack: &mut Vec<(Vec<Node<'t>>, Vec<Allow>)>) {
+        // A `}` stands at the depth of its opener and is folded by `end_body`.
+        while stack.len() > depth + 1 && stack.len() > 1 {
+            if let Some((rows, _)) = stack.pop()
+                && let Some(open) = stack.last_mut().and_then(|(nodes, _)| nodes.last_mut())
+            {
+                let end = rows.last().map_or(open.span.end, |r| r.span.end);
+                open.span.end = open.span.end.max(end);
+                open.body_span.end = open.body_span.end.max(end);
+                open.body = Some(rows);
+            }
+        }
+    }
+
+    fn end_body(&self, close: &Statement, stack: &mut [(Vec<Node<'t>>, Vec<Allow>)]) {
+        // `close_down_to` has folded the rows already: what is left is the place of the `}`.
+        let end = self.span(close.tokens).end;
+        if let Some(open) = stack.last_mut().and_then(|(nodes, _)| nodes.last_mut()) {
+            open.span.end = open.span.end.max(end);
+            open.body_span.end = open.body_span.end.max(end);
+        }
+    }
+
+    /// A comma at the end of a statement has nothing behind it; in lists in braces that is allowed.
+    fn trailing_comma(&self, statement: &Statement, sigs: &[Sig<'t>], errors: &mut Vec<SyntaxError>) {
+        let listed = matches!(
+            statement.within,
+            BodyKind::Inline
+                | BodyKind::Scenario
+                | BodyKind::Grade
+                | BodyKind::Table
+                | BodyKind::Expect
+                | BodyKind::Readings
+        );
+        if let (Some(last), false, false) = (sigs.last(), listed, statement.broken)
+            && last.kind == TokenKind::Comma
+        {
+            errors.push(SyntaxError {
+                span: last.span,
+                message: "nothing follows this comma".into(),
+                help: Some("take the comma out, or write what belongs behind it".into()),
+                fix: Some(("take the comma out".into(), last.span, String::new())),
+            });
+        }
+    }
+
+    /// A `{` in a statement that takes none.
+    fn needless_body(&self, statement: &Statement, sigs: &[Sig<'t>], errors: &mut Vec<SyntaxError>) {
+        let word = sigs.first().map_or("", |s| s.text);
+        // A misspelt `connector` has a body all the same.
+        let misspelt = || nearest(word, ["connector", "gang", "grade"]).is_some();
+        if statement.opens == Some(BodyKind::Other) && !(statement.depth > 0 && misspelt()) {
+            let end = self.span(statement.tokens).end;
+            let message = if word.is_empty() {
+                "a line begins with no `{`".to_owned()
+            } else {
+                format!("a line that begins with `{word}` has no `{{ … }}` here")
+            };
+            errors.push(SyntaxError {
+                span: Span { start: end.saturating_sub(1), end },
+                message,
+                help: Some("take the block out, or mend the word that the line begins with".into()),
+                fix: None,
+            });
+        }
+    }
+
+    /// From the first to the last of these tokens, relative to the item.
+    fn span(&self, tokens: Tokens) -> Span {
+        let slice = self.layout.tokens.get(tokens.range()).unwrap_or_default();
+        match (slice.first(), slice.last()) {
+            (Some(first), Some(last)) => Span {
+                start: first.span.start.saturating_sub(self.base),
+                end: last.span.end.saturating_sub(self.base),
+            },
+            _ => Span::default(),
+        }
+    }
+
+    fn doc(&self, tokens: Tokens) -> Option<Doc> {
+        if tokens.is_empty() {
+            return None;
+        }
+        let slice = self.layout.tokens.get(tokens.range()).unwrap_or_default();
+        let lines: Vec<&str> = slice
+            .iter()
+            .filter(|t| t.kind == TokenKind::Doc)
+            .map(|t| {
+                let line = t.text(self.text).trim_start_matches("##");
+                line.strip_prefix(' ').unwrap_or(line).trim_end()
+            })
+            .collect();
+        Some(Doc { text: lines.join("\n"), span: self.span(tokens) })
+    }
+}

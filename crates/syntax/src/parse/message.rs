@@ -1,0 +1,108 @@
+//! The words for what the layout finds: brackets, junk, misspelt heads.
+
+use crate::{
+    Span, SyntaxError,
+    grammar::{sig::Sig, slips},
+    layout::{ATTRIBUTE_WORDS, BODY_ONLY_WORDS, ITEM_WORDS, ItemLayout, Layout, Problem, ProblemKind},
+    lexer::{Token, TokenKind},
+    nearest::nearest,
+};
+
+/// How the message of a misspelt head begins.
+pub(super) const NO_ITEM: &str = "no item begins with";
+
+/// An item word in capitals or misspelt: read all the same.
+pub(super) fn respelt(head: &Sig<'_>, word: &str) -> SyntaxError {
+    let capitals = head.text.to_lowercase() == word;
+    SyntaxError {
+        span: head.span,
+        message: if capitals {
+            format!("keywords are written in small letters: `{word}`")
+        } else {
+            format!("{NO_ITEM} `{}`", head.text)
+        },
+        help: Some(if capitals { format!("write `{word}`") } else { format!("did you mean `{word}`?") }),
+        fix: Some((format!("write `{word}`"), head.span, word.to_owned())),
+    }
+}
+
+/// A semicolon or an invisible character outside statements, the token `at`.
+pub(super) fn slip(token: Token, text: &str, layout: &Layout, at: usize) -> SyntaxError {
+    let mut behind = layout.tokens.iter().skip(at + 1);
+    let ends = behind
+        .find(|t| !matches!(t.kind, TokenKind::Blank | TokenKind::Comment | TokenKind::Invisible))
+        .is_none_or(|t| t.kind == TokenKind::Newline);
+    slips::of_token(token.kind, text, token.span, ends)
+}
+
+/// Lines that begin no item.
+pub(super) fn junk(text: &str, layout: &Layout, item: &ItemLayout, base: u32) -> SyntaxError {
+    let first = layout.significant(item.tokens).next();
+    let word = first.map_or("", |t| t.text(text));
+    let span = first.map_or_else(Span::default, |t| relative(t.span, base));
+    let error =
+        |message: String, help: &str, fix| SyntaxError { span, message, help: Some(help.to_owned()), fix };
+    if word == "}" {
+        return error(
+            "this `}` closes nothing".into(),
+            "take it out, or write the `{` that it belongs to",
+            Some(("take the `}` out".into(), span, String::new())),
+        );
+    }
+    let shown: String = word.chars().take(30).collect();
+    if BODY_ONLY_WORDS.contains(&word) || ATTRIBUTE_WORDS.contains(&word) {
+        let place = match word {
+            "gang" => "the body of a module",
+            "pins" | "positions" | "contact" | "changeover" | "track" | "transducer" | "grade" => {
+                "the body of a device or part"
+            }
+            _ => "a body, or at the end of a header",
+        };
+        return error(
+            format!("{NO_ITEM} `{shown}`: it stands in {place}"),
+            "a `}` further up may stand too early, or a `{` is missing",
+            None,
+        );
+    }
+    match nearest(word, ITEM_WORDS) {
+        Some(near) => error(
+            format!("{NO_ITEM} `{shown}`"),
+            &format!("did you mean `{near}`?"),
+            Some((format!("write `{near}`"), span, near.to_owned())),
+        ),
+        None => error(
+            format!("{NO_ITEM} `{shown}`"),
+            "an item begins with a word such as `supply`, `fuse`, `wire`, `device`, `module`, `scenario`, `expect`",
+            None,
+        ),
+    }
+}
+
+/// A bracket that is missing.
+pub(super) fn problem(problem: Problem, layout: &Layout, base: u32) -> SyntaxError {
+    let span =
+        layout.tokens.get(problem.token as usize).map_or_else(Span::default, |t| relative(t.span, base));
+    let (message, help, fix) = match problem.kind {
+        ProblemKind::OpenParen => ("this `(` has no `)`", "close it on the same line", None),
+        ProblemKind::OpenBody => {
+            ("this `{` has no `}`", "close the block with a `}` on a line of its own", None)
+        }
+        ProblemKind::TooDeep => {
+            ("blocks are nested deeper than anything here needs", "a `}` may be missing further up", None)
+        }
+        ProblemKind::LineEndMissing => {
+            let here = Span { start: span.start, end: span.start };
+            let fix = ("begin a new line".to_owned(), here, "\n".to_owned());
+            (
+                "nothing may stand behind a `}` on its line",
+                "begin a new line; `where`, `sealed` and the like stand before the `{`",
+                Some(fix),
+            )
+        }
+    };
+    SyntaxError { span, message: message.into(), help: Some(help.into()), fix }
+}
+
+fn relative(span: Span, base: u32) -> Span {
+    Span { start: span.start.saturating_sub(base), end: span.end.saturating_sub(base) }
+}
