@@ -14,6 +14,8 @@ pub(crate) struct Pieces<'e> {
     pub(crate) span: Span,
     /// Its first token.
     pub(crate) head: Span,
+    /// Its last token.
+    last: Span,
     pub(crate) errors: &'e mut Vec<SyntaxError>,
     /// A part was unreadable already.
     pub(crate) damaged: bool,
@@ -32,9 +34,9 @@ impl<'e> Pieces<'e> {
         errors: &'e mut Vec<SyntaxError>,
     ) -> Self {
         let head = sigs.first().map_or_else(Span::default, |s| s.span);
-        let span = sigs.last().map_or(head, |s| head.to(s.span));
+        let last = sigs.last().map_or(head, |s| s.span);
         let pieces = pieces.into_iter().map(Some).collect();
-        Self { pieces, span, head, errors, damaged, stopped, missing: None }
+        Self { pieces, span: head.to(last), head, last, errors, damaged, stopped, missing: None }
     }
 
     /// Takes the first piece that `pick` accepts.
@@ -157,8 +159,7 @@ impl<'e> Pieces<'e> {
 
     /// Notes that something is missing at the statement's end; said by [`finish`](Self::finish) if nothing explains it.
     pub(crate) fn missing(&mut self, what: &str, help: &str) {
-        let end = self.span.end;
-        self.missing_at(Span { start: end.saturating_sub(1).max(self.span.start), end }, what, help);
+        self.missing_at(self.last, what, help);
     }
 
     /// The same, at another place.
