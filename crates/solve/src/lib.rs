@@ -3,6 +3,7 @@
 
 pub mod cases;
 pub mod claim;
+pub mod dc;
 pub mod solution;
 pub mod state;
 pub mod table;
