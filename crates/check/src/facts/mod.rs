@@ -7,6 +7,7 @@ mod place;
 pub mod protection;
 pub mod returns;
 pub mod shorts;
+pub mod signals;
 pub mod stages;
 mod states;
 

@@ -1,0 +1,101 @@
+//! Sensing pins and what hangs on them.
+
+use super::{
+    Facts,
+    graph::{Flood, is_wiring},
+    paths::senses,
+};
+use keyon_circuit::{
+    ids::*,
+    model::{Cavity, Element, ElementKind, Loc, Owner, PointKind, Role},
+};
+
+/// A sensing pin of a module that a wire reaches.
+#[derive(Clone, Copy, Debug)]
+pub struct Input<'a> {
+    #[allow(missing_docs)]
+    pub module: ModuleId,
+    /// Connector and cavity.
+    pub at: (usize, usize),
+    #[allow(missing_docs)]
+    pub cavity: &'a Cavity,
+    /// It knows high and low only.
+    pub digital: bool,
+}
+
+impl<'a> Facts<'a> {
+    /// Every cavity of every module, in source order.
+    pub fn cavities(&self) -> impl Iterator<Item = (ModuleId, (usize, usize), &'a Cavity)> {
+        self.circuit.modules.iter().enumerate().flat_map(|(m, module)| {
+            module.connectors.iter().enumerate().flat_map(move |(c, connector)| {
+                connector.cavities.iter().enumerate().map(move |(k, cavity)| (m.into(), (c, k), cavity))
+            })
+        })
+    }
+
+    /// Every sensing pin that a wire reaches and that no damage touches.
+    pub fn inputs(&self) -> impl Iterator<Item = Input<'a>> {
+        self.cavities().filter_map(|(module, at, cavity)| match cavity.role {
+            Role::Senses { digital } if !cavity.landings.is_empty() && !self.held(cavity.outside) => {
+                Some(Input { module, at, cavity, digital })
+            }
+            _ => None,
+        })
+    }
+
+    /// `SCU.temp_in`.
+    pub fn pin_name(&self, module: ModuleId, cavity: &Cavity) -> String {
+        format!(
+            "{}.{}",
+            self.circuit.modules.get(module.index()).map_or("", |m| m.name.as_str()),
+            cavity.name
+        )
+    }
+
+    /// The line of a module's pin: its row; where that is in a library, the wire on it, else the module.
+    pub fn pin_place(&self, module: ModuleId, cavity: &Cavity) -> Option<Loc> {
+        let wire = cavity.landings.iter().find_map(|&wire| self.place(wire));
+        let module = self.circuit.modules.get(module.index()).map(|m| m.loc);
+        self.own_first([Some(cavity.loc), wire, module].into_iter().flatten())
+    }
+
+    /// Sensors: devices with something in them that follows temperature, travel, pressure.
+    pub fn is_sensor(&self, device: DeviceId) -> bool {
+        self.elements_of(device).any(|(_, e)| senses(e.kind))
+    }
+
+    /// A device's elements.
+    pub fn elements_of(&self, device: DeviceId) -> impl Iterator<Item = (ElementId, &'a Element)> {
+        let elements = self.circuit.devices.get(device.index()).map_or(&[][..], |d| &d.elements);
+        elements.iter().filter_map(|&id| Some((id, self.circuit.elements.get(id.index())?)))
+    }
+
+    /// Devices with a pin on what was walked, each once.
+    pub fn devices_on(&self, reach: &Flood) -> Vec<DeviceId> {
+        let kind = |p: &PointId| self.circuit.points.get(p.index()).map(|p| p.kind);
+        let mut devices: Vec<DeviceId> = reach
+            .order
+            .iter()
+            .filter_map(|p| match kind(p)? {
+                PointKind::Pin(device, _) | PointKind::PinInside(device, _) => Some(device),
+                _ => None,
+            })
+            .collect();
+        devices.sort_unstable();
+        devices.dedup();
+        devices
+    }
+
+    /// Cavities on what was walked.
+    pub fn cavities_on(&self, reach: &Flood) -> Vec<(ModuleId, (usize, usize), &'a Cavity)> {
+        self.cavities().filter(|(.., cavity)| reach.has(cavity.outside)).collect()
+    }
+
+    /// Everything that has continuity to a point in some state, outside of modules: wires, contacts, diodes.
+    pub fn joined(&self, point: PointId) -> Flood {
+        self.graph().flood(&[point], |e, _| {
+            let outside = !matches!(e.owner, Owner::Module(..)) || e.kind == ElementKind::Terminal;
+            is_wiring(e.kind) || (matches!(e.kind, ElementKind::Contact | ElementKind::Diode) && outside)
+        })
+    }
+}

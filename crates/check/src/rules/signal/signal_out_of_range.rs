@@ -1,0 +1,160 @@
+//! A signal that leaves the input's range, or does not move.
+
+use crate::{Context, Finding, facts::signals::Input, words};
+use keyon_circuit::{
+    ids::*,
+    model::{Stimulus, StimulusKind},
+};
+use keyon_solve::{Cancelled, Solution, State, solve};
+
+crate::rule::rule! {
+    name: "signal-out-of-range",
+    level: Warning,
+    group: "signal",
+    summary: "Over its span a sensor's signal leaves the input's range, or does not change at all.",
+    why: "\
+A module takes a voltage outside of its range for a broken wire and sets a fault code, with nothing broken. A signal that stays the same \
+over the whole span says nothing: the sensor is wired past its input, or bridged.",
+    check: check,
+}
+
+/// Values of a stimulus that are looked at over its span.
+const STEPS: usize = 9;
+/// Volts by which a signal may pass a limit: joints, rounding.
+const SLACK: f64 = 2e-3;
+
+fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled> {
+    let facts = context.facts;
+    for input in facts.inputs().filter(|input| !input.digital) {
+        let Some(range) = input.cavity.range else { continue };
+        let sensors = facts.devices_on(&facts.joined(input.cavity.outside));
+        for (i, stimulus) in context.circuit.stimuli.iter().enumerate() {
+            let of_sensor = sensors.iter().any(|&d| facts.elements_of(d).any(|(e, _)| e == stimulus.element));
+            if !of_sensor {
+                continue;
+            }
+            if context.cancel.cancelled() {
+                return Err(Cancelled);
+            }
+            let cases = facts.cases_of(&[input.cavity.inside], &[])?;
+            // The state in which the sensor is at work: the first in which its signal moves.
+            let sweeps = cases
+                .cases
+                .iter()
+                .take(16)
+                .filter_map(|case| sweep(context, &input, i, &case.solution.state));
+            let mut widest: Option<(f64, Vec<(f64, f64)>, State)> = None;
+            let mut tried = 0;
+            for (readings, state) in sweeps {
+                tried += 1;
+                let low = readings.iter().map(|r| r.1).fold(f64::INFINITY, f64::min);
+                let high = readings.iter().map(|r| r.1).fold(f64::NEG_INFINITY, f64::max);
+                if widest.as_ref().is_none_or(|(span, ..)| high - low > *span + 1e-9) {
+                    widest = Some((high - low, readings, state));
+                }
+            }
+            let Some((span, readings, state)) = widest.filter(|_| tried > 0) else { continue };
+            if let Some(finding) = judge(context, &input, stimulus, range, span, &readings, &state) {
+                out.push(finding);
+            }
+        }
+    }
+    Ok(())
+}
+
+/// What the module reads over the span in one state; `None` where the module is dead or the signal has no value.
+fn sweep(
+    context: &Context<'_>,
+    input: &Input<'_>,
+    stimulus: usize,
+    state: &State,
+) -> Option<(Vec<(f64, f64)>, State)> {
+    let (low, high) = context.circuit.stimuli.get(stimulus)?.span;
+    let mut readings = Vec::with_capacity(STEPS);
+    for step in 0..STEPS {
+        let value = low + (high - low) * step as f64 / (STEPS - 1) as f64;
+        let mut state = state.clone();
+        *state.stimuli.get_mut(stimulus)? = value;
+        let solution = solve(context.circuit, &state);
+        if !alive(&solution, input.module) {
+            return None;
+        }
+        let (c, k) = input.at;
+        readings.push((value, solution.input_volts(context.circuit, input.module, c, k)?));
+    }
+    Some((readings, state.clone()))
+}
+
+fn alive(solution: &Solution, module: ModuleId) -> bool {
+    solution.alive.get(module.index()).copied().unwrap_or(true)
+}
+
+fn judge(
+    context: &Context<'_>,
+    input: &Input<'_>,
+    stimulus: &Stimulus,
+    range: (f64, f64),
+    span: f64,
+    readings: &[(f64, f64)],
+    state: &State,
+) -> Option<Finding> {
+    let facts = context.facts;
+    let place = facts.pin_place(input.module, input.cavity)?;
+    let pin = facts.pin_name(input.module, input.cavity);
+    let (first, last) = (readings.first()?, readings.last()?);
+    let over = format!("{} .. {}", value(stimulus, first.0), value(stimulus, last.0));
+    let sensor =
+        context.circuit.elements.get(stimulus.element.index()).and_then(|_| facts.place(stimulus.element));
+    let see = |finding: Finding| match sensor.filter(|see| *see != place) {
+        Some(see) => finding.see(see, "the sensor"),
+        None => finding,
+    };
+    if span < 1e-3 && (last.0 - first.0).abs() > 0.0 {
+        return Some(see(RULE
+            .at(
+                place,
+                format!(
+                    "`{pin}` reads {} over the whole span of `{}` ({over}): the sensor makes no difference",
+                    words::quantity(first.1, "V"),
+                    stimulus.name
+                ),
+            )
+            .help("look for a bridged sensor, a signal wire on the wrong pin, or a missing pull-up")));
+    }
+    let beyond = |&&(_, volts): &&(f64, f64)| volts < range.0 - SLACK || volts > range.1 + SLACK;
+    let distance = |volts: f64| (range.0 - volts).max(volts - range.1);
+    let worst = readings.iter().filter(beyond).max_by(|a, b| distance(a.1).total_cmp(&distance(b.1)))?;
+    let away: Vec<_> = state
+        .positions
+        .iter()
+        .enumerate()
+        .filter(|(_, p)| **p != 0)
+        .map(|(c, &p)| (c.into(), usize::from(p)))
+        .collect();
+    let when =
+        if away.is_empty() { String::new() } else { format!(" {}", words::with(context.circuit, &away)) };
+    Some(see(
+        RULE.at(
+            place,
+            format!(
+                "with `{}` at {} `{pin}` reads {}{when}, outside of its range of {} .. {}: the module takes that for a broken wire",
+                stimulus.name,
+                value(stimulus, worst.0),
+                words::quantity(worst.1, "V"),
+                words::digits(range.0),
+                words::quantity(range.1, "V"),
+            ),
+        )
+        .help("choose the pull-up, the sensor or the range so that the whole span fits"),
+    ))
+}
+
+/// A stimulus's value as it is written.
+fn value(stimulus: &Stimulus, value: f64) -> String {
+    match stimulus.kind {
+        StimulusKind::Temperature => format!("{} degC", words::digits(value)),
+        StimulusKind::Travel => words::percent(value),
+        StimulusKind::Resistance => words::quantity(value, "ohm"),
+        StimulusKind::Over(dimension) => keyon_solve::quantity(value, dimension),
+    }
+}

@@ -1,0 +1,81 @@
+//! A signal that nothing gives a voltage to.
+
+use crate::{
+    Context, Facts, Finding,
+    facts::{modules::Life, paths::node, signals::Input},
+    words,
+};
+use keyon_circuit::model::{ElementKind, PointKind};
+use keyon_solve::{Cancelled, Cases, NodeState};
+
+crate::rule::rule! {
+    name: "signal-without-reference",
+    level: Error,
+    group: "signal",
+    summary: "A signal wire reaches a sensing pin, but no reference, supply or pull-up in any state.",
+    why: "\
+A sensor makes no voltage by itself: it divides one that a reference, a supply or a pull-up gives. Without any the module reads whatever the \
+wire picks up, or 0 V whatever happens, and takes it for a measurement.",
+    check: check,
+}
+
+fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled> {
+    let facts = context.facts;
+    if context.circuit.incomplete {
+        return Ok(());
+    }
+    for input in facts.inputs() {
+        if facts.life(input.module)? != Life::Lives {
+            continue;
+        }
+        let cases = facts.cases_of(&[input.cavity.inside], &[])?;
+        if cases.cut.is_some() || has_source(&cases, &input) || only_a_switch(facts, &input, &cases) {
+            continue;
+        }
+        let Some(place) = facts.pin_place(input.module, input.cavity) else { continue };
+        let devices: Vec<_> = facts
+            .devices_on(&facts.wired(input.cavity.outside))
+            .into_iter()
+            .filter_map(|d| context.circuit.devices.get(d.index()))
+            .map(|d| d.name.clone())
+            .collect();
+        let from = if devices.is_empty() { "its wire".to_owned() } else { words::names(&devices) };
+        out.push(
+            RULE.at(
+                place,
+                format!(
+                    "no reference, supply or pull-up reaches `{}` by way of {from} in any state: what it reads means nothing",
+                    facts.pin_name(input.module, input.cavity)
+                ),
+            )
+            .help("give the input a pull-up (`pull_up 2.2 kohm to 5 V`), or wire the sensor to the module's reference"),
+        );
+    }
+    Ok(())
+}
+
+fn has_source(cases: &Cases, input: &Input<'_>) -> bool {
+    use NodeState::{Between, Chatters, Clash, Fed, FedViaLoad, Referenced};
+    cases.cases.iter().any(|case| {
+        matches!(
+            node(&case.solution, input.cavity.inside),
+            Fed | Referenced | FedViaLoad | Between | Clash | Chatters
+        )
+    })
+}
+
+/// A switch to ground without a pull-up, or another module's output: open in some state, which is `floating-input`.
+pub(super) fn only_a_switch(facts: &Facts<'_>, input: &Input<'_>, cases: &Cases) -> bool {
+    let open = |state| matches!(state, NodeState::Open | NodeState::Grounded);
+    let states_fit = cases.cases.iter().all(|case| open(node(&case.solution, input.cavity.inside)));
+    let reach = facts.wired(input.cavity.outside);
+    let switch = facts
+        .devices_on(&reach)
+        .into_iter()
+        .any(|d| facts.elements_of(d).any(|(_, e)| matches!(e.kind, ElementKind::Contact)));
+    let other = reach.order.iter().any(|p| {
+        let kind = facts.circuit.points.get(p.index()).map(|p| p.kind);
+        matches!(kind, Some(PointKind::Cavity(m, c, k)) if (m, (c, k)) != (input.module, input.at))
+    });
+    states_fit && (switch || other)
+}

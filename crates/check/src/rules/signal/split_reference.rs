@@ -1,0 +1,79 @@
+//! A sensor between two references, or two modules.
+
+use crate::{Context, Finding, words};
+use keyon_circuit::{ids::*, model::Role};
+use keyon_solve::Cancelled;
+use std::collections::BTreeSet;
+
+crate::rule::rule! {
+    name: "split-reference",
+    level: Warning,
+    group: "signal",
+    summary: "One sensor hangs on two different references, or is returned to another module than the one that gives its reference.",
+    why: "\
+Two references differ by some tens of millivolts, and two modules' grounds by more whenever a load is on: the difference is added to the \
+reading. And when one of the modules is off, the sensor reads nonsense at the other.",
+    check: check,
+}
+
+fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled> {
+    let (circuit, facts) = (context.circuit, context.facts);
+    for (i, device) in circuit.devices.iter().enumerate() {
+        if !facts.is_sensor(DeviceId::from(i)) {
+            continue;
+        }
+        let mut references = BTreeSet::new();
+        let mut pulls = BTreeSet::new();
+        let mut returns = BTreeSet::new();
+        for pin in &device.pins {
+            for (module, at, cavity) in facts.cavities_on(&facts.wired(pin.outside)) {
+                match cavity.role {
+                    Role::Reference { .. } => _ = references.insert((module, at)),
+                    Role::Return { .. } => _ = returns.insert((module, at)),
+                    Role::Senses { .. } => _ = pulls.insert(module),
+                    _ => {}
+                }
+            }
+        }
+        let name = |&(module, at): &(ModuleId, (usize, usize))| {
+            let cavity = circuit.cavity(module, at.0, at.1)?;
+            Some(facts.pin_name(module, cavity))
+        };
+        if references.len() > 1 {
+            let names: Vec<String> = references.iter().filter_map(name).collect();
+            out.push(
+                RULE.at(
+                    device.loc,
+                    format!(
+                        "`{}` hangs on {}: what they differ by is added to its reading",
+                        device.name,
+                        words::names(&names)
+                    ),
+                )
+                .help("wire it to one reference alone, that of the module that reads it"),
+            );
+            continue;
+        }
+        // A two-wire sensor has its reference from the pull-up of the module that reads it.
+        let sources: BTreeSet<ModuleId> =
+            if references.is_empty() { pulls } else { references.iter().map(|(m, _)| *m).collect() };
+        let [source] = sources.iter().collect::<Vec<_>>()[..] else { continue };
+        let foreign: Vec<String> = returns.iter().filter(|(m, _)| m != source).filter_map(name).collect();
+        if !foreign.is_empty() && returns.iter().all(|(m, _)| m != source) {
+            let module = circuit.modules.get(source.index()).map_or("", |m| m.name.as_str());
+            out.push(
+                RULE.at(
+                    device.loc,
+                    format!(
+                        "`{}` has its reference from `{module}` but is returned to {}: what the two modules' grounds differ by is added to \
+                         its reading",
+                        device.name,
+                        words::names(&foreign)
+                    ),
+                )
+                .help(format!("return it to `{module}`")),
+            );
+        }
+    }
+    Ok(())
+}
