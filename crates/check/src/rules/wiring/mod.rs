@@ -1,3 +1,23 @@
 //! Wires, cavities, splices, colours, numbers.
 
-pub(super) const RULES: &[&crate::Rule] = &[];
+pub mod circuit_number_clash;
+pub mod double_cavity;
+pub mod lone_splice;
+pub mod missing_gauge;
+pub mod same_colour_neighbours;
+pub mod thin_wire;
+pub mod unconnected_pin;
+pub mod unused_but_wired;
+
+mod pins;
+
+pub(super) const RULES: &[&crate::Rule] = &[
+    &double_cavity::RULE,
+    &unconnected_pin::RULE,
+    &unused_but_wired::RULE,
+    &lone_splice::RULE,
+    &same_colour_neighbours::RULE,
+    &circuit_number_clash::RULE,
+    &thin_wire::RULE,
+    &missing_gauge::RULE,
+];

@@ -1,0 +1,46 @@
+//! Two wires in one cavity.
+//!
+//! The finding stands at each wire after the first.
+
+use super::pins::{pins, wires};
+use crate::{Context, Finding, words};
+use keyon_solve::Cancelled;
+
+crate::rule::rule! {
+    name: "double-cavity",
+    level: Error,
+    group: "wiring",
+    summary: "Two wires are in one cavity without a splice.",
+    why: "\
+A terminal is crimped to one wire. Two wires in one cavity are a mistake of the drawing, or a crimp that works loose on the machine; where \
+they are meant to join they meet at a splice, which can be found and probed. Supplies, ground points and splices take as many as \
+they like, an in-line cavity one on each side.",
+    check: check,
+}
+
+fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled> {
+    for pin in pins(context) {
+        let wires: Vec<_> = wires(context, pin.landings).collect();
+        let Some(&first) = wires.first() else { continue };
+        for &extra in wires.iter().skip(pin.takes) {
+            let Some(place) = context.facts.place(extra) else { continue };
+            let mut finding = RULE
+                .at(
+                    place,
+                    format!(
+                        "{} lands in `{}`, where {} is already: a cavity takes one wire{}",
+                        words::thing(context.circuit, extra),
+                        pin.name,
+                        words::thing(context.circuit, first),
+                        if pin.takes == 2 { " on each side" } else { "" }
+                    ),
+                )
+                .help("join the wires at a splice, and lead one wire from it to the cavity");
+            if let Some(see) = context.facts.place(first).filter(|see| *see != place) {
+                finding = finding.see(see, "the first wire");
+            }
+            out.push(finding);
+        }
+    }
+    Ok(())
+}

@@ -1,0 +1,46 @@
+//! A splice that joins fewer than three.
+
+use crate::{Context, Finding, words};
+use keyon_solve::Cancelled;
+
+crate::rule::rule! {
+    name: "lone-splice",
+    level: Warning,
+    group: "wiring",
+    summary: "A splice joins fewer than three wires.",
+    why: "\
+A splice is there to branch. With two wires it is only a joint that can corrode, with one it is a wire that ends in the air: most often the \
+third wire was forgotten. Everything that lands on the splice counts: wires, fuses, what leaves the page.",
+    check: check,
+}
+
+fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled> {
+    if context.circuit.incomplete {
+        return Ok(());
+    }
+    for splice in &context.circuit.splices {
+        // With none at all it is an unused name.
+        let steps = context.facts.graph().steps(splice.point).len();
+        let leaving =
+            context.circuit.branches.iter().filter(|b| b.element.is_none() && b.point == splice.point);
+        let count = steps + leaving.count();
+        if count == 0 || count >= 3 || context.facts.held(splice.point) {
+            continue;
+        }
+        let what: Vec<_> = context
+            .facts
+            .graph()
+            .steps(splice.point)
+            .iter()
+            .map(|step| words::thing(context.circuit, step.element))
+            .collect();
+        let message = format!(
+            "only {} {} on the splice `{}`",
+            words::list(what),
+            if count == 1 { "lands" } else { "land" },
+            splice.name
+        );
+        out.push(RULE.at(splice.loc, message).help("add what is missing, or join the two without a splice"));
+    }
+    Ok(())
+}

@@ -1,0 +1,48 @@
+//! Wires without a gauge or a length.
+
+use crate::{Context, Finding, facts::graph::Flood, facts::paths::works, words};
+use keyon_circuit::{ids::*, model::Stretch};
+use keyon_solve::Cancelled;
+
+crate::rule::rule! {
+    name: "missing-gauge",
+    level: Hint,
+    group: "wiring",
+    summary: "A check needed a wire's gauge or length, and it is not given. Said once for a circuit.",
+    why: "\
+Whether a fuse protects a wire hangs on its gauge, and what a wire drops on gauge and length. Where they are missing the wire counts as ideal: \
+nothing is reported, and nothing is known.",
+    check: check,
+}
+
+fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled> {
+    let (circuit, facts) = (context.circuit, context.facts);
+    let behind: Vec<Flood> = circuit.fuses.iter().map(|fuse| facts.behind(fuse.element)).collect();
+    let starts: Vec<PointId> =
+        circuit.elements.iter().filter(|e| works(e.kind)).flat_map(|e| [e.from, e.to]).collect();
+    let loads = facts.graph().flood(&starts, |e, _| crate::facts::graph::is_wiring(e.kind));
+    let lacks = |s: &&Stretch| {
+        let Some(e) = circuit.elements.get(s.element.index()) else { return false };
+        let fused = behind.iter().any(|b| b.has(e.from) && b.has(e.to));
+        let load = loads.has(e.from) && loads.has(e.to);
+        (fused && s.area.is_none()) || (load && (s.area.is_none() || s.length.is_none()))
+    };
+    let missing: Vec<&Stretch> = circuit.wires.iter().flat_map(|w| &w.stretches).filter(lacks).collect();
+    let Some(first) = missing.first() else { return Ok(()) };
+    let Some(place) = facts.place(first.element) else { return Ok(()) };
+    let what = if first.area.is_none() { "gauge" } else { "length" };
+    let name = words::thing(circuit, first.element);
+    let others = match missing.len() - 1 {
+        0 => String::new(),
+        1 => ", nor is everything given for one other wire".to_owned(),
+        n => format!(", nor is everything given for {n} other wires"),
+    };
+    out.push(
+        RULE.at(
+            place,
+            format!("the {what} of {name} is not given{others}: fuses and drops are not checked there"),
+        )
+        .help("add gauge and length, as in `0.75 mm2  OG  2.4 m`"),
+    );
+    Ok(())
+}

@@ -1,0 +1,97 @@
+//! Two wires of one colour in one connector.
+
+use super::pins::wires;
+use crate::{Context, Finding, facts::graph::is_wiring, words};
+use keyon_circuit::{
+    ids::*,
+    model::{COMMON, ElementKind, Owner},
+};
+use keyon_solve::Cancelled;
+use smol_str::SmolStr;
+use std::collections::BTreeMap;
+
+crate::rule::rule! {
+    name: "same-colour-neighbours",
+    level: Hint,
+    group: "wiring",
+    summary: "Two wires of one colour code are in one connector.",
+    why: "\
+With the connector in the hand, the colour is what a person goes by. Two alike are swapped sooner or later; then only the cavity number tells them \
+apart. Grounds are left out, for they are alike on purpose, and so are looms all of one colour.",
+    check: check,
+}
+
+fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled> {
+    let circuit = context.circuit;
+    let colours = circuit.wires.iter().flat_map(|w| &w.stretches).filter_map(|s| s.colour.as_ref());
+    let mut counts: BTreeMap<&SmolStr, usize> = BTreeMap::new();
+    colours.for_each(|colour| *counts.entry(colour).or_default() += 1);
+    let all: usize = counts.values().sum();
+    if counts.values().any(|&count| count * 2 > all && all > 3) {
+        return Ok(());
+    }
+    for module in &circuit.modules {
+        for connector in &module.connectors {
+            let landings = connector.cavities.iter().flat_map(|c| wires(context, &c.landings));
+            look(context, &format!("{}.{}", module.name, connector.name), landings.collect(), out);
+        }
+    }
+    for device in circuit.devices.iter().filter(|d| d.pins.len() > 2) {
+        look(
+            context,
+            &device.name,
+            device.pins.iter().flat_map(|p| wires(context, &p.landings)).collect(),
+            out,
+        );
+    }
+    for inline in &circuit.inlines {
+        for side in 0..2 {
+            let landings = inline.cavities.iter().filter_map(|c| wires(context, &c.landings).nth(side));
+            look(context, &inline.name, landings.collect(), out);
+        }
+    }
+    Ok(())
+}
+
+fn look(context: &Context<'_>, connector: &str, landings: Vec<ElementId>, out: &mut Vec<Finding>) {
+    let mut seen: BTreeMap<SmolStr, ElementId> = BTreeMap::new();
+    for wire in landings {
+        let Some(colour) = colour(context, wire) else { continue };
+        if grounds(context, wire) {
+            continue;
+        }
+        let Some(&first) = seen.get(&colour) else {
+            seen.insert(colour, wire);
+            continue;
+        };
+        let Some(place) = context.facts.place(wire) else { continue };
+        let mut finding = RULE
+            .at(
+                place,
+                format!(
+                    "{} and {} are both {colour} in the connector `{connector}`: only their cavities tell them apart",
+                    words::thing(context.circuit, first),
+                    words::thing(context.circuit, wire)
+                ),
+            )
+            .help("give one of them a tracer");
+        if let Some(see) = context.facts.place(first).filter(|see| *see != place) {
+            finding = finding.see(see, format!("{colour} as well"));
+        }
+        out.push(finding);
+    }
+}
+
+fn colour(context: &Context<'_>, wire: ElementId) -> Option<SmolStr> {
+    let Owner::Wire(id) = context.circuit.elements.get(wire.index())?.owner else { return None };
+    let stretches = &context.circuit.wires.get(id.index())?.stretches;
+    stretches.iter().find(|s| s.element == wire)?.colour.clone()
+}
+
+/// Whether a wire leads to ground by wires alone.
+fn grounds(context: &Context<'_>, wire: ElementId) -> bool {
+    let Some(e) = context.circuit.elements.get(wire.index()) else { return false };
+    let reach =
+        context.facts.graph().flood(&[e.from], |e, _| is_wiring(e.kind) && e.kind != ElementKind::Terminal);
+    reach.has(COMMON)
+}

@@ -1,0 +1,72 @@
+//! A wire that carries more than its gauge allows.
+
+use crate::{Context, Finding, facts::protection::Gauged, words};
+use keyon_circuit::ids::*;
+use keyon_solve::{Cancelled, Solution};
+
+crate::rule::rule! {
+    name: "thin-wire",
+    level: Warning,
+    group: "wiring",
+    summary: "A wire carries more than its gauge allows in some state.",
+    why: "\
+A wire that carries more than it is made for gets hot all the time, with nothing wrong; in a bundle its neighbours heat it further, and its insulation \
+hardens and cracks. The table is for one wire in free air at 30 °C (see the settings). Starter cables, which work for \
+seconds, are left out.",
+    check: check,
+}
+
+/// Beyond the end of the table cables are chosen by their drop and their duty.
+const THICK: f64 = 10.0;
+
+fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled> {
+    let (circuit, facts) = (context.circuit, context.facts);
+    let starter = (0..circuit.devices.len()).any(|d| facts.is_starter(d.into()));
+    let wires: Vec<Gauged> = circuit
+        .elements
+        .iter()
+        .enumerate()
+        .filter_map(|(i, _)| facts.gauged(i.into()))
+        .filter(|wire| !(starter && wire.area >= THICK))
+        .collect();
+    // What all supplies give at their most is a bound for each wire; only those that it does not clear are solved for.
+    let mut most = 0.0;
+    for supply in &circuit.supplies {
+        let worst = facts.worst(supply.element)?;
+        most += if worst.unlimited.is_some() { f64::INFINITY } else { worst.amps.abs() };
+    }
+    for wire in wires {
+        if most <= wire.carries {
+            continue;
+        }
+        let worst = facts.worst(wire.element)?;
+        let amps = worst.amps.abs();
+        if worst.unlimited.is_some() || amps <= wire.carries * (1.0 + 1e-9) {
+            continue;
+        }
+        let Some(place) = facts.place(wire.element) else { continue };
+        let index = wire.element.index();
+        let enough =
+            |s: &Solution| s.amps.get(index).and_then(|a| a.known()).is_some_and(|a| a.abs() >= amps * 0.999);
+        let (away, _): (Vec<(ControlId, usize)>, _) = facts.fewest(&worst.solution.state, enough);
+        let row = context.settings.ampacity.iter().find(|(_, carries)| *carries >= amps);
+        out.push(
+            RULE.at(
+                place,
+                format!(
+                    "{} {} carries {}, more than the {} that {} bear",
+                    words::with(circuit, &away),
+                    words::thing(circuit, wire.element),
+                    words::quantity(amps, "A"),
+                    words::quantity(wire.carries, "A"),
+                    words::quantity(wire.area, "mm2"),
+                ),
+            )
+            .help(match row {
+                Some((area, _)) => format!("use {} or more", words::quantity(*area, "mm2")),
+                None => "use a thicker wire, or two".to_owned(),
+            }),
+        );
+    }
+    Ok(())
+}

@@ -1,0 +1,45 @@
+//! A pin that nothing reaches.
+
+use super::pins::{Pin, pins};
+use crate::{Context, Finding, words};
+use keyon_solve::Cancelled;
+
+crate::rule::rule! {
+    name: "unconnected-pin",
+    level: Warning,
+    group: "wiring",
+    summary: "No wire reaches a pin, and it is not marked `unused`.",
+    why: "\
+A pin without a wire is a spare, or a wire that was forgotten. Only whoever drew it knows which; `unused` says it, so that the next reader \
+need not trace the loom to find out.",
+    check: check,
+}
+
+fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled> {
+    if context.circuit.incomplete {
+        return Ok(());
+    }
+    let facts = context.facts;
+    let reached = |pin: &Pin<'_>| {
+        let branch = context.circuit.branches.iter().any(|b| pin.points.contains(&b.point));
+        branch || !pin.landings.is_empty() || pin.points.iter().any(|&p| facts.held(p))
+    };
+    let all = pins(context);
+    let mut open = all.iter().filter(|pin| pin.unused.is_none() && !reached(pin)).peekable();
+    while let Some(pin) = open.next() {
+        // All open pins of one device are one finding.
+        let mut names = vec![pin.name.clone()];
+        while let Some(next) =
+            open.next_if(|next| !pin.of.is_empty() && next.of == pin.of && next.loc == pin.loc)
+        {
+            names.push(next.name.clone());
+        }
+        let (reaches, mark) =
+            if names.len() == 1 { ("", "it is a spare") } else { ("any of ", "they are spares") };
+        out.push(
+            RULE.at(pin.loc, format!("no wire reaches {reaches}{}", words::names(&names)))
+                .help(format!("wire it, or say `unused {}` if {mark}", names.join(", "))),
+        );
+    }
+    Ok(())
+}
