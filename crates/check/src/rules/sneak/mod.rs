@@ -1,3 +1,6 @@
 //! Current where none is meant.
 
-pub(super) const RULES: &[&crate::Rule] = &[];
+pub mod chattering_relay;
+pub mod sneak_path;
+
+pub(super) const RULES: &[&crate::Rule] = &[&sneak_path::RULE, &chattering_relay::RULE];
