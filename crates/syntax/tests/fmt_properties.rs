@@ -6,11 +6,7 @@ use keyon_syntax::{
     parse,
 };
 use proptest::prelude::*;
-use std::{
-    collections::BTreeMap,
-    path::Path,
-    sync::LazyLock,
-};
+use std::{collections::BTreeMap, path::Path, sync::LazyLock};
 
 /// The corpus files' texts, with line feeds only and without a byte order mark.
 static CORPUS: LazyLock<Vec<String>> = LazyLock::new(|| {
@@ -52,7 +48,8 @@ fn meaning(text: &str) -> Vec<String> {
             let (before, digits) = rest.split_at(at);
             out.push_str(before);
             let end = digits.find(|c: char| !c.is_ascii_digit()).unwrap_or(digits.len());
-            let after = digits[end..].strip_prefix("..").map(|t| t.trim_start_matches(|c: char| c.is_ascii_digit()));
+            let after =
+                digits[end..].strip_prefix("..").map(|t| t.trim_start_matches(|c: char| c.is_ascii_digit()));
             match after {
                 Some(after) => {
                     out.push('_');
@@ -70,7 +67,12 @@ fn meaning(text: &str) -> Vec<String> {
         .file
         .items
         .iter()
-        .map(|i| without_spans(format!("{:?} {:?} {:?} {}", i.item.doc, i.item.allows, i.item.kind, i.item.damaged)))
+        .map(|i| {
+            without_spans(format!(
+                "{:?} {:?} {:?} {}",
+                i.item.doc, i.item.allows, i.item.kind, i.item.damaged
+            ))
+        })
         .collect()
 }
 
@@ -128,9 +130,39 @@ enum Mutation {
 }
 
 const INSERTS: &[&str] = &[
-    "\n", "\n\n\n", " # c", "# c\n", "\n## d\n", "{", "}", "(", ")", ",", "->", "\"", "\"t\"", "wire", "wire 1 a -> b\n", "±",
-    "=", ":", "é", "\u{200B}", "\t", "\u{A0}", "}\n", "\nlamp L1 21 W 12 V S1 -> S2\n", "\nfuse F7 10 A a -> b # c\n",
-    ",\n", "->\n", "\r", "..", "-", "12V", "pins 1, 2\n", "\nallow unused-name\n",
+    "\n",
+    "\n\n\n",
+    " # c",
+    "# c\n",
+    "\n## d\n",
+    "{",
+    "}",
+    "(",
+    ")",
+    ",",
+    "->",
+    "\"",
+    "\"t\"",
+    "wire",
+    "wire 1 a -> b\n",
+    "±",
+    "=",
+    ":",
+    "é",
+    "\u{200B}",
+    "\t",
+    "\u{A0}",
+    "}\n",
+    "\nlamp L1 21 W 12 V S1 -> S2\n",
+    "\nfuse F7 10 A a -> b # c\n",
+    ",\n",
+    "->\n",
+    "\r",
+    "..",
+    "-",
+    "12V",
+    "pins 1, 2\n",
+    "\nallow unused-name\n",
 ];
 
 fn mutation() -> impl Strategy<Value = Mutation> {
@@ -197,14 +229,32 @@ fn stretch() -> impl Strategy<Value = String> {
     })
 }
 
+fn config(cases: u32) -> ProptestConfig {
+    ProptestConfig { cases, failure_persistence: None, ..ProptestConfig::default() }
+}
+
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 500, ..ProptestConfig::default() })]
+    #![proptest_config(config(150))]
 
     #[test]
     fn mutations(text in stretch(), mutations in prop::collection::vec(mutation(), 1..4)) {
         let text = mutations.iter().fold(text, |text, m| mutate(&text, m));
         check(&text);
     }
+
+    #[test]
+    fn texts_of_our_words(words in prop::collection::vec(prop::sample::select(WORDS), 0..60)) {
+        check(&words.concat());
+    }
+
+    #[test]
+    fn any_text(text in "\\PC*") {
+        check(&text);
+    }
+}
+
+proptest! {
+    #![proptest_config(config(20))]
 
     #[test]
     fn whole_files_with_mutations(file in any::<prop::sample::Index>(), mutations in prop::collection::vec(mutation(), 1..6)) {
@@ -227,21 +277,69 @@ proptest! {
         }
         prop_assert_eq!(&check(&loose), text);
     }
-
-    #[test]
-    fn texts_of_our_words(words in prop::collection::vec(prop::sample::select(WORDS), 0..60)) {
-        check(&words.concat());
-    }
-
-    #[test]
-    fn any_text(text in "\\PC*") {
-        check(&text);
-    }
 }
 
 const WORDS: &[&str] = &[
-    " ", "\n", "\n  ", "\n", " ", " ", "wire", "lamp", "fuse", "device", "module", "part", "scenario", "expect in s", "gang", "connector",
-    "pins", "coil", "thermistor", "table", "switches", "allow x", "##", "# c", "{", "}", "{", "}", "(", ")", "->", ",", "..", "+-", "±",
-    "1", "12", "0.75", "mm2", "V", "ohm", "12V", "A", "S12", "K.1", "\"t\"", "\"", ":", "=", "-", "/", "@", "when", "closed", "in", "is", "with",
-    "unused", "face 2 x 6", "\r\n", "\u{FEFF}", "é",
+    " ",
+    "\n",
+    "\n  ",
+    "\n",
+    " ",
+    " ",
+    "wire",
+    "lamp",
+    "fuse",
+    "device",
+    "module",
+    "part",
+    "scenario",
+    "expect in s",
+    "gang",
+    "connector",
+    "pins",
+    "coil",
+    "thermistor",
+    "table",
+    "switches",
+    "allow x",
+    "##",
+    "# c",
+    "{",
+    "}",
+    "{",
+    "}",
+    "(",
+    ")",
+    "->",
+    ",",
+    "..",
+    "+-",
+    "±",
+    "1",
+    "12",
+    "0.75",
+    "mm2",
+    "V",
+    "ohm",
+    "12V",
+    "A",
+    "S12",
+    "K.1",
+    "\"t\"",
+    "\"",
+    ":",
+    "=",
+    "-",
+    "/",
+    "@",
+    "when",
+    "closed",
+    "in",
+    "is",
+    "with",
+    "unused",
+    "face 2 x 6",
+    "\r\n",
+    "\u{FEFF}",
+    "é",
 ];

@@ -68,7 +68,9 @@ struct Lines {
 
 impl Lines {
     fn new(text: &str, tokens: &[Token]) -> Self {
-        let (mut starts, mut ends) = (vec![0], Vec::new());
+        // A byte order mark is no part of the first line.
+        let mark = if text.starts_with('\u{FEFF}') { '\u{FEFF}'.len_utf8() as u32 } else { 0 };
+        let (mut starts, mut ends) = (vec![mark], Vec::new());
         for token in tokens.iter().filter(|t| t.kind == TokenKind::Newline) {
             ends.push(token.span.start);
             starts.push(token.span.end);

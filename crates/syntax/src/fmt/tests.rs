@@ -150,7 +150,7 @@ fn modules() {
 #[test]
 fn rows() {
     insta::assert_snapshot!(formatted(
-        "expect in s {\nleft_valve operates forward\nleft_valve.1 to left_valve.2 about 12 V+-1 V\nclamp 431 0.4 .. 0.7 A with a b, c\n d\n\
+        "expect in s {\nleft_valve operates forward\nleft_valve.1 to left_valve.2 about 12 V+-1 V\nclamp 431 0.4 .. 0.7 A with a b,\n c d\n\
          lamp S12 bright\nlamp rests\nclamp 0.52 A\nunplug left_valve\nload A to B 21 W 12 V\nF7 blown with unplug left_valve # why\nohms a.1 to b.2 24 ohm\n}\n\
          readings r in s accuracy 1 %,10 mV{\nbattery 12.31 V\nleft_valve.1 0.02 V\n}\n\
          exercise e \"E\" in s{\nfault open 431\nsymptom left_valve rests\nask \"why?\" a.1\n}\n"
@@ -158,11 +158,11 @@ fn rows() {
     expect in s {
       left_valve                    operates forward
       left_valve.1 to left_valve.2  about 12 V +- 1 V
-      clamp 431                     0.4 .. 0.7 A  with a b, c
-      d
-      lamp S12                      bright
-      lamp                          rests
-      clamp                         0.52 A
+      clamp 431  0.4 .. 0.7 A  with a b,
+          c d
+      lamp S12  bright
+      lamp      rests
+      clamp     0.52 A
       unplug left_valve
       load A to B 21 W 12 V
       F7               blown  with unplug left_valve  # why
@@ -281,7 +281,10 @@ fn comments_and_blank_lines() {
 
 #[test]
 fn line_ends_and_the_byte_order_mark_stay() {
-    assert_eq!(formatted("\u{FEFF}  splice   S1\r\n\r\n\r\nsplice S2 # x "), "\u{FEFF}splice S1\r\n\r\nsplice S2  # x\r\n");
+    assert_eq!(
+        formatted("\u{FEFF}  splice   S1\r\n\r\n\r\nsplice S2 # x "),
+        "\u{FEFF}splice S1\r\n\r\nsplice S2  # x\r\n"
+    );
     assert_eq!(formatted("splice   S1\rsplice  S2\r"), "splice S1\rsplice S2\r");
     assert_eq!(formatted("splice S1\r\nsplice S2\nsplice S3\r\n"), "splice S1\r\nsplice S2\r\nsplice S3\r\n");
     assert_eq!(formatted(""), "");

@@ -35,6 +35,18 @@ impl<'t> Node<'t> {
     }
 }
 
+impl Drop for Node<'_> {
+    /// Bodies may be nested as deep as the text has brackets: taken apart one by one, not by recursion.
+    fn drop(&mut self) {
+        let mut rest = self.body.take().unwrap_or_default();
+        while let Some(mut node) = rest.pop() {
+            if let Some(body) = &mut node.body {
+                rest.append(body);
+            }
+        }
+    }
+}
+
 /// The pieces of a header that are no calls or parameters.
 pub(crate) fn plain_pieces(head: Vec<HeadPiece>) -> (Vec<super::piece::Piece>, Vec<HeadPiece>) {
     let mut plain = Vec::new();
