@@ -1,7 +1,7 @@
 //! Every rule's examples: `corpus/rules/RULE/wrong.keyon` gives just what its `# here: …` comments say, line by line;
 //! `right.keyon` and each `trap_….keyon` give nothing at all. `KEYON_RULE=name` looks at one rule alone.
 
-use keyon_check::{Finding, check, rules};
+use keyon_check::{Finding, Level, check, rules};
 use keyon_circuit::{Source, World};
 use std::{
     fs,
@@ -152,4 +152,35 @@ fn every_rule_has_a_page() {
         assert!(rule.summary().ends_with('.') && rule.why().len() > 80, "{}", rule.name());
     }
     assert!(keyon_check::explain("no-such-rule").is_none());
+}
+
+/// The demonstration circuits are sound: hints at most.
+#[test]
+fn demonstration_circuits_get_no_error_or_warning() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../corpus/circuits");
+    let mut files: Vec<_> = fs::read_dir(root).unwrap().map(|f| f.unwrap().path()).collect();
+    files.sort();
+    let mut failures = String::new();
+    for file in files.iter().filter(|f| f.extension().is_some_and(|e| e == "keyon")) {
+        let name = file.file_name().unwrap().to_str().unwrap();
+        let key = format!("../circuits/{name}");
+        let text = fs::read_to_string(file).unwrap();
+        let checked = check(&Beside, &source(&key, &text), &keyon_solve::Never).unwrap();
+        for finding in checked.findings.iter().filter(|f| f.level > Level::Hint) {
+            let at = checked.elaboration.span(finding.loc).start as usize;
+            let file = &checked.elaboration.files[finding.loc.file.index()];
+            let line = file.text[..at].matches('\n').count() + 1;
+            failures += &format!("{}:{line}: {} {}\n", file.key, finding.rule, finding.message);
+        }
+    }
+    assert!(failures.is_empty(), "\n{failures}");
+}
+
+/// The same text gives the same findings, down to the last letter.
+#[test]
+fn findings_are_the_same_each_time() {
+    for rule in rules::all().filter(|rule| chosen(rule.name())) {
+        let key = format!("{}/wrong.keyon", rule.name());
+        assert_eq!(look(&key, rule.wrong()).told, look(&key, rule.wrong()).told, "{key}");
+    }
 }
