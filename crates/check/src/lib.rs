@@ -6,6 +6,7 @@ mod allow;
 mod explain;
 pub mod facts;
 pub mod finding;
+pub mod library;
 pub mod rule;
 pub mod rules;
 pub mod settings;
@@ -14,6 +15,7 @@ mod words;
 pub use explain::explain;
 pub use facts::Facts;
 pub use finding::{Finding, Level};
+pub use library::conflicts;
 pub use rule::{Context, Rule};
 pub use settings::Settings;
 

@@ -48,7 +48,16 @@ struct Outcome {
 fn look(key: &str, text: &str) -> Outcome {
     let checked = check(&Beside, &source(key, text), &keyon_solve::Never).unwrap();
     let (mut found, mut told) = (Vec::new(), String::new());
-    for finding in &checked.findings {
+    let mut findings = checked.findings.clone();
+    // Rules across files: the other file of the library stands beside.
+    let other = Path::new(key).with_file_name("other.keyon");
+    if let Ok(text) = fs::read_to_string(folder().join(&other)) {
+        let other = check(&Beside, &source(other.to_str().unwrap(), &text), &keyon_solve::Never).unwrap();
+        assert!(other.findings.is_empty(), "{:?}", other.findings);
+        let across = keyon_check::conflicts(&[&other, &checked]);
+        findings.extend(across.into_iter().filter(|(file, _)| *file == 1).map(|(_, finding)| finding));
+    }
+    for finding in &findings {
         let Finding { rule, level, message, .. } = finding;
         let file = &checked.elaboration.files[finding.loc.file.index()];
         let start = checked.elaboration.span(finding.loc).start as usize;

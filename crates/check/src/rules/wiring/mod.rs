@@ -1,5 +1,6 @@
 //! Wires, cavities, splices, colours, numbers.
 
+pub mod cavity_conflict;
 pub mod circuit_number_clash;
 pub mod double_cavity;
 pub mod lone_splice;
@@ -8,6 +9,7 @@ pub mod same_colour_neighbours;
 pub mod thin_wire;
 pub mod unconnected_pin;
 pub mod unused_but_wired;
+pub mod wire_conflict;
 
 mod pins;
 
@@ -20,4 +22,6 @@ pub(super) const RULES: &[&crate::Rule] = &[
     &circuit_number_clash::RULE,
     &thin_wire::RULE,
     &missing_gauge::RULE,
+    &cavity_conflict::RULE,
+    &wire_conflict::RULE,
 ];
