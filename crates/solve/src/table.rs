@@ -142,7 +142,8 @@ fn rows(open: &[u64], query: Query, cases: Cases, limit: usize) -> TableGroup {
             }
         }
     }
-    let order = |row: &TableRow| row.when.iter().rev().copied().collect::<Vec<_>>();
+    // A dash stands where its first position would.
+    let order = |row: &TableRow| row.when.iter().rev().map(|w| w.unwrap_or(0)).collect::<Vec<_>>();
     rows.sort_by_cached_key(order);
     TableGroup { controls, devices: query.devices, points: query.points, rows, cut }
 }

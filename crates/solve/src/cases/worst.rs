@@ -258,7 +258,7 @@ fn parts(survey: &Survey<'_>, facts: &Facts, open: &[ControlId]) -> Vec<Vec<Cont
         }
     }
     for (i, edge) in frame.edges.iter().enumerate().filter(|(i, _)| facts.edges[*i] == Tri::Maybe) {
-        if let Some(module) = edge.module {
+        if let Some(module) = edge.module.filter(|m| facts.alive[m.index()] == Tri::Maybe) {
             sets.join(of_edge(i), of_module(module));
         }
         if let (Gate::Energised { coil, .. }, Tri::Maybe) = (edge.gate, facts.gates[i])
