@@ -1,18 +1,33 @@
 //! What each point carries: tracing, the DC solution, cases and truth tables. Works on a
 //! [`Circuit`](keyon_circuit::model::Circuit); knows source text only by the places it carries.
 
+mod assemble;
 pub mod cases;
 pub mod claim;
+mod clash;
+mod conduct;
 pub mod dc;
+mod electric;
+mod nets;
+mod path;
+mod phase;
+mod plan;
+mod rating;
+mod readings;
+pub mod sensor;
+mod settle;
 pub mod solution;
 pub mod state;
+mod stiff;
 pub mod table;
+mod trace;
 
 pub use cases::{
     Case, Cases, DEFAULT_LIMIT, Survey, Worst, cases_of, cases_of_device, cases_of_element, cases_of_point,
     worst_base, worst_current,
 };
 pub use claim::{Got, Outcome, Refusal, judge, judge_all, judge_row, measure, quantity};
+pub use path::Ways;
 pub use solution::{Amps, DeviceState, ElementState, NodeState, Path, Solution, solve};
 pub use state::{Options, State};
 pub use table::{Table, TableGroup, TableRow, device_words, table};

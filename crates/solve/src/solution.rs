@@ -1,7 +1,14 @@
 //! What one state gives.
 
-use crate::State;
-use keyon_circuit::{ids::*, model::Circuit};
+use crate::{
+    State, Ways, assemble,
+    plan::{self, Plan},
+    settle,
+};
+use keyon_circuit::{
+    ids::*,
+    model::{COMMON, Change, Circuit},
+};
 
 /// The state of a node, from tracing.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -95,7 +102,7 @@ impl ElementState {
 /// What a device does.
 #[derive(Clone, Debug, PartialEq)]
 pub struct DeviceState {
-    /// Of its strongest element; devices without loads (switches) rest.
+    /// Of its strongest element; devices without one that can operate (switches, resistors, sensors) rest.
     pub state: ElementState,
     /// The name of the grade that fits exactly, if the device has grades.
     pub grade: Option<smol_str::SmolStr>,
@@ -103,7 +110,7 @@ pub struct DeviceState {
     pub duty: f64,
     /// Whether staying energised would also be consistent (a relay that holds).
     pub holds: bool,
-    /// Each load element with its state.
+    /// Each lamp, heater, coil and winding with its state.
     pub elements: Vec<(ElementId, ElementState)>,
 }
 
@@ -116,7 +123,8 @@ pub struct Path {
     pub points: Vec<PointId>,
 }
 
-/// One state, solved. Vectors are indexed by point, element, device, module.
+/// One state, solved. Vectors are indexed by point, element, device, module; `amps` and `conducts` go on with the
+/// elements that changes added ([`Solution::added`]).
 #[derive(Clone, Debug)]
 pub struct Solution {
     /// The state that was solved.
@@ -150,22 +158,23 @@ pub struct Solution {
 
 /// Solves one state. Total: every circuit and state gives an answer.
 pub fn solve(circuit: &Circuit, state: &State) -> Solution {
-    let _ = (circuit, state);
-    unimplemented!()
+    let plan = Plan::new(circuit, state);
+    assemble::assemble(&plan, settle::settle(&plan))
 }
 
 impl Solution {
     /// The way from a point to a supply or a reference: the shortest of the best kind (no load, else through loads).
+    /// It ends at the terminal; the source itself is not a step of it. For many points keep a [`Ways`](crate::Ways).
     pub fn path_to_source(&self, circuit: &Circuit, point: PointId) -> Option<Path> {
-        let _ = (circuit, point);
-        None
+        Ways::new(circuit, self).to_source(point)
     }
+
     /// The way from a point to ground.
     pub fn path_to_ground(&self, circuit: &Circuit, point: PointId) -> Option<Path> {
-        let _ = (circuit, point);
-        None
+        Ways::new(circuit, self).to_ground(point)
     }
-    /// What a module's input reads: volts against the module's own ground, without a meter.
+
+    /// What a module's input reads: volts against the module's own ground, without a meter. `None` where it floats.
     pub fn input_volts(
         &self,
         circuit: &Circuit,
@@ -173,7 +182,19 @@ impl Solution {
         connector: usize,
         cavity: usize,
     ) -> Option<f64> {
-        let _ = (circuit, module, connector, cavity);
-        None
+        let module = circuit.modules.get(module.index())?;
+        let inside = |(c, k): (usize, usize)| Some(module.connectors.get(c)?.cavities.get(k)?.inside);
+        let ground = match module.grounds.first() {
+            Some(&at) => inside(at)?,
+            None => COMMON,
+        };
+        let volts = |point: PointId| self.unloaded.get(point.index()).copied().flatten();
+        Some(volts(inside((connector, cavity))?)? - volts(ground)?)
+    }
+
+    /// The change that added an element which is not the circuit's own: in `amps`, `conducts` and paths such elements
+    /// follow the circuit's, in the order of `state.changes`.
+    pub fn added(&self, circuit: &Circuit, element: ElementId) -> Option<Change> {
+        plan::added(circuit, &self.state, element)
     }
 }

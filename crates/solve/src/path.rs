@@ -1,0 +1,177 @@
+//! Ways from a point to a source and to ground: fewest loads first, then fewest elements, then the elements' order.
+
+use crate::{
+    Path, Solution,
+    plan::{Act, Plan},
+    stiff::{Closed, Stiff, is_conductor},
+};
+use keyon_circuit::{ids::*, model::Circuit};
+use std::{cmp::Reverse, collections::BinaryHeap};
+
+/// Finds ways in one solution; to be kept where many are asked for.
+#[derive(Debug)]
+pub struct Ways<'a> {
+    plan: Plan<'a>,
+    conducts: &'a [bool],
+    stiff: Stiff,
+    /// Parts at each point.
+    near: Vec<Vec<u32>>,
+}
+
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Goal {
+    Source,
+    Ground,
+}
+
+/// Loads and elements on a way.
+type Cost = (u32, u32);
+
+impl<'a> Ways<'a> {
+    /// Prepares a solution.
+    pub fn new(circuit: &'a Circuit, solution: &'a Solution) -> Self {
+        let plan = Plan::new(circuit, &solution.state);
+        let conducts = solution.conducts.as_slice();
+        let stiff = Stiff::new(&plan, Closed { conducts, on: conducts, forced: &[] });
+        let mut near = vec![Vec::new(); plan.points];
+        for (index, part) in plan.parts.iter().enumerate() {
+            if conducts.get(index) == Some(&true) && !matches!(part.act, Act::Nothing | Act::Source { .. }) {
+                near[part.from].push(index as u32);
+                near[part.to].push(index as u32);
+                if let Act::Output { feed, .. } = part.act {
+                    near[feed].push(index as u32);
+                }
+            }
+        }
+        Self { plan, conducts, stiff, near }
+    }
+
+    /// The way from a point to the terminal of a supply or of a reference; the source itself is not a step of it.
+    pub fn to_source(&self, point: PointId) -> Option<Path> {
+        self.way(point.index(), Goal::Source)
+    }
+
+    /// The way from a point to the common ground.
+    pub fn to_ground(&self, point: PointId) -> Option<Path> {
+        self.way(point.index(), Goal::Ground)
+    }
+
+    fn way(&self, start: usize, goal: Goal) -> Option<Path> {
+        if start >= self.plan.points {
+            return None;
+        }
+        let mut terminal = vec![false; self.plan.points];
+        match goal {
+            Goal::Ground => terminal[0] = true,
+            Goal::Source => {
+                for (index, part) in self.plan.parts.iter().enumerate() {
+                    if self.conducts.get(index) == Some(&true) && part.source.is_some() {
+                        terminal[part.to] = true;
+                    }
+                }
+            }
+        }
+        let anchored = |p: usize| self.plan.anchored[p];
+        if goal == Goal::Source && anchored(start) {
+            return None;
+        }
+        let mut best: Vec<Option<(Cost, u32)>> = vec![None; self.plan.points];
+        let mut heap = BinaryHeap::new();
+        best[start] = Some(((0, 0), u32::MAX));
+        heap.push(Reverse(((0, 0), start)));
+        while let Some(Reverse((cost, at))) = heap.pop() {
+            if best[at].is_none_or(|(least, _)| least != cost) {
+                continue;
+            }
+            if terminal[at] {
+                return Some(self.trail(start, at, &best));
+            }
+            // Nothing is reached through the common ground, nor through what another potential holds.
+            if anchored(at) && goal == Goal::Source {
+                continue;
+            }
+            let own = self.stiff.of(at);
+            let borrowed = own != self.stiff.of(start) && self.holds(own);
+            for &index in &self.near[at] {
+                let Some((other, load)) = self.step(index as usize, at, goal) else { continue };
+                if load && (borrowed || at == 0) {
+                    continue;
+                }
+                if borrowed && !self.leads(own, goal) {
+                    continue;
+                }
+                let next = (cost.0 + u32::from(load), cost.1 + 1);
+                let better = match best[other] {
+                    None => true,
+                    Some((least, by)) => next < least || (next == least && index < by),
+                };
+                if better {
+                    let fresh = best[other].is_none_or(|(least, _)| next < least);
+                    best[other] = Some((next, index));
+                    if fresh {
+                        heap.push(Reverse((next, other)));
+                    }
+                }
+            }
+        }
+        None
+    }
+
+    fn holds(&self, cluster: usize) -> bool {
+        self.stiff.is_held(cluster)
+    }
+
+    /// Whether a cluster that is held leads to the goal by continuity.
+    fn leads(&self, cluster: usize, goal: Goal) -> bool {
+        match goal {
+            Goal::Source => self.stiff.fed[cluster] || self.stiff.referenced[cluster],
+            Goal::Ground => self.stiff.grounded[cluster],
+        }
+    }
+
+    /// Where a part leads from a point, and whether it counts as a load.
+    fn step(&self, index: usize, at: usize, goal: Goal) -> Option<(usize, bool)> {
+        let part = &self.plan.parts[index];
+        let other = if part.from == at { part.to } else { part.from };
+        match part.act {
+            Act::Diode(_) => {
+                let forward = part.from == at;
+                let fits = match goal {
+                    Goal::Ground => forward,
+                    // Against the current; with it only where the far side is what clamps this one.
+                    Goal::Source => {
+                        !forward
+                            || self.stiff.labels_of(self.stiff.of(other)).iter().any(|l| l.source.is_some())
+                    }
+                };
+                fits.then_some((other, false))
+            }
+            Act::Output { feed, .. } => match goal {
+                Goal::Source if at == part.to => Some((feed, true)),
+                Goal::Ground if at == part.to => Some((part.from, true)),
+                _ => None,
+            },
+            _ => Some((other, !is_conductor(&self.plan, index))),
+        }
+    }
+
+    fn trail(&self, start: usize, end: usize, best: &[Option<(Cost, u32)>]) -> Path {
+        let mut path = Path { steps: Vec::new(), points: vec![PointId::from(end)] };
+        let mut at = end;
+        while at != start {
+            let Some((_, by)) = best[at] else { break };
+            let part = &self.plan.parts[by as usize];
+            let before = match part.act {
+                Act::Output { .. } if at != part.from => part.to,
+                _ if part.to == at => part.from,
+                _ => part.to,
+            };
+            path.steps.push((ElementId(by), before == part.from));
+            path.points.push(PointId::from(before));
+            at = before;
+        }
+        path.steps.reverse();
+        path.points.reverse();
+        path
+    }
+}
