@@ -1,7 +1,7 @@
 //! What can be folded: items and connectors that span lines, and runs of comment lines.
 
 use keyon_circuit::Source;
-use keyon_syntax::{Span, tree};
+use keyon_syntax::Span;
 
 /// A stretch of lines that can be folded away.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -18,11 +18,7 @@ pub fn folds(source: &Source) -> Vec<Fold> {
     for placed in &source.parse.file.items {
         let item = &placed.item;
         folds.push(Fold { span: item.statement.moved(placed.start), comment: false });
-        let pinout = match &item.kind {
-            tree::ItemKind::Module(tree::Module { what: tree::ModuleKind::Body(pinout), .. })
-            | tree::ItemKind::Part(tree::Part { what: tree::PartKind::Module(pinout), .. }) => pinout,
-            _ => continue,
-        };
+        let Some(pinout) = item.kind.pinout() else { continue };
         let housings = pinout.housings.iter().map(|housing| housing.span);
         let gangs = pinout.gangs.iter().map(|gang| gang.span);
         folds.extend(

@@ -40,7 +40,7 @@ pub struct Item {
     pub kind: ItemKind,
 }
 
-/// The kinds of item.
+/// The kinds of item. What is large is boxed, so that the many wires of a file stay small.
 #[derive(Clone, Debug)]
 #[allow(missing_docs)]
 pub enum ItemKind {
@@ -48,22 +48,22 @@ pub enum ItemKind {
     Use(Use),
     View(Name),
     Spare(Vec<Name>),
-    Supply(Supply),
-    Ground(Ground),
-    Splice(Splice),
-    Inline(Inline),
+    Supply(Box<Supply>),
+    Ground(Box<Ground>),
+    Splice(Box<Splice>),
+    Inline(Box<Inline>),
     Wire(Wire),
-    Fuse(Fuse),
+    Fuse(Box<Fuse>),
     /// A load or other two-pin element at top level.
-    Element(TopElement),
-    Switch(Switch),
-    Device(Device),
-    Part(Part),
-    Module(Module),
+    Element(Box<TopElement>),
+    Switch(Box<Switch>),
+    Device(Box<Device>),
+    Part(Box<Part>),
+    Module(Box<Module>),
     Scenario(Scenario),
     Expect(Expect),
-    Exercise(Exercise),
-    Readings(Readings),
+    Exercise(Box<Exercise>),
+    Readings(Box<Readings>),
     Elsewhere(Elsewhere),
     About(About),
     Control(ControlItem),
@@ -72,6 +72,67 @@ pub enum ItemKind {
     Stray,
     /// Lines that begin no item; one error stands for all of them.
     Junk,
+}
+
+impl ItemKind {
+    /// The name that it declares; empty where it could not be read.
+    pub fn name(&self) -> Option<&Name> {
+        Some(match self {
+            Self::Circuit(item) => &item.name,
+            Self::Supply(item) => &item.name,
+            Self::Ground(item) => &item.name,
+            Self::Splice(item) => &item.name,
+            Self::Inline(item) => &item.name,
+            Self::Wire(item) => item.label.as_ref()?,
+            Self::Fuse(item) => &item.name,
+            Self::Element(item) => &item.name,
+            Self::Switch(item) => &item.name,
+            Self::Device(item) => &item.name,
+            Self::Part(item) => &item.name,
+            Self::Module(item) => &item.name,
+            Self::Scenario(item) => &item.name,
+            Self::Exercise(item) => &item.name,
+            Self::Readings(item) => item.name.as_ref()?,
+            Self::Control(item) => &item.name,
+            Self::Variant(item) => &item.name,
+            Self::Use(_)
+            | Self::View(_)
+            | Self::Spare(_)
+            | Self::Expect(_)
+            | Self::Elsewhere(_)
+            | Self::About(_)
+            | Self::Stray
+            | Self::Junk => return None,
+        })
+    }
+    /// The body of a device, or of a part that is one.
+    pub fn body(&self) -> Option<&Body> {
+        match self {
+            Self::Device(device) => match &device.what {
+                DeviceKind::Body(body) => Some(body),
+                _ => None,
+            },
+            Self::Part(part) => match &part.what {
+                PartKind::Device(body) => Some(body),
+                PartKind::Module(_) => None,
+            },
+            _ => None,
+        }
+    }
+    /// The connectors and gangs of a module, or of a part that is one.
+    pub fn pinout(&self) -> Option<&Pinout> {
+        match self {
+            Self::Module(module) => match &module.what {
+                ModuleKind::Body(pinout) => Some(pinout),
+                _ => None,
+            },
+            Self::Part(part) => match &part.what {
+                PartKind::Module(pinout) => Some(pinout),
+                PartKind::Device(_) => None,
+            },
+            _ => None,
+        }
+    }
 }
 
 /// Markdown of `##` lines, the marks and one blank after them taken off, joined with `\n`.

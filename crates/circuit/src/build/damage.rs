@@ -20,25 +20,26 @@ impl Builder<'_> {
             if !item.damaged {
                 continue;
             }
+            let nameless = item.kind.name().is_some_and(|name| name.text.is_empty());
             match &item.kind {
-                ItemKind::Device(tree::Device { name, .. })
-                | ItemKind::Module(tree::Module { name, .. })
-                | ItemKind::Inline(tree::Inline { name, .. })
-                | ItemKind::Control(tree::ControlItem { name, .. })
-                | ItemKind::Switch(tree::Switch { name, .. }) => {
-                    if name.text.is_empty() {
+                ItemKind::Device(_)
+                | ItemKind::Module(_)
+                | ItemKind::Inline(_)
+                | ItemKind::Control(_)
+                | ItemKind::Switch(_) => {
+                    if nameless {
                         self.c.incomplete = true;
                         self.read_junk(item);
                     } else {
-                        self.open_ended.insert(name.text.clone());
+                        self.open_ended.extend(item.kind.name().map(|name| name.text.clone()));
                     }
                 }
-                ItemKind::Supply(tree::Supply { name, .. })
-                | ItemKind::Ground(tree::Ground { name, .. })
-                | ItemKind::Splice(tree::Splice { name, .. })
-                | ItemKind::Element(tree::TopElement { name, .. })
-                | ItemKind::Fuse(tree::Fuse { name, .. })
-                    if name.text.is_empty() =>
+                ItemKind::Supply(_)
+                | ItemKind::Ground(_)
+                | ItemKind::Splice(_)
+                | ItemKind::Element(_)
+                | ItemKind::Fuse(_)
+                    if nameless =>
                 {
                     self.c.incomplete = true;
                     self.read_junk(item);

@@ -12,8 +12,9 @@ impl Builder<'_> {
         }
         self.file = FileId(0);
         // Where nothing is claimed, scenarios are there for the command line and the editor.
-        let claims = !(self.c.expects.is_empty() && self.c.exercises.is_empty() && self.c.readings.is_empty())
-            || self.c.view.is_some();
+        let claims =
+            !(self.c.expects.is_empty() && self.c.exercises.is_empty() && self.c.readings.is_empty())
+                || self.c.view.is_some();
         for (i, placed) in self.items().iter().enumerate() {
             self.item = i as u32;
             match (&placed.item.kind, self.slots.get(i)) {

@@ -7,10 +7,7 @@ use keyon_circuit::{
     entity::role_words,
     model::{Circuit, PointKind, Role},
 };
-use keyon_syntax::{
-    tree::{self, ItemKind, ModuleKind, PartKind},
-    unit::Dimension,
-};
+use keyon_syntax::{tree, unit::Dimension};
 
 /// Points to wire, those that nothing reaches yet first.
 pub(super) fn points(view: &View<'_>, qualifier: Option<&str>, list: &mut List) {
@@ -277,18 +274,10 @@ fn part_named<'a>(view: &View<'a>, name: &str) -> Option<&'a keyon_circuit::Part
 
 /// The body of the device or part that the cursor stands in, as far as it can be read.
 pub(super) fn body_at<'a>(view: &View<'a>, start: u32) -> Option<&'a tree::Body> {
-    match &crate::place::item_at(view, start)?.item.kind {
-        ItemKind::Device(tree::Device { what: tree::DeviceKind::Body(body), .. }) => Some(body),
-        ItemKind::Part(tree::Part { what: PartKind::Device(body), .. }) => Some(body),
-        _ => None,
-    }
+    crate::place::item_at(view, start)?.item.kind.body()
 }
 
 /// The pinout of the module or part that the cursor stands in.
 pub(super) fn pinout_at<'a>(view: &View<'a>, start: u32) -> Option<&'a tree::Pinout> {
-    match &crate::place::item_at(view, start)?.item.kind {
-        ItemKind::Module(tree::Module { what: ModuleKind::Body(pinout), .. }) => Some(pinout),
-        ItemKind::Part(tree::Part { what: PartKind::Module(pinout), .. }) => Some(pinout),
-        _ => None,
-    }
+    crate::place::item_at(view, start)?.item.kind.pinout()
 }

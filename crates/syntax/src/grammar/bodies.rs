@@ -118,7 +118,12 @@ pub(crate) fn device<'t>(
         (None, None) => DeviceKind::Missing,
     };
     (
-        ItemKind::Device(Device { name: head.name, title: head.title, what, attributes: head.attributes }),
+        ItemKind::Device(Box::new(Device {
+            name: head.name,
+            title: head.title,
+            what,
+            attributes: head.attributes,
+        })),
         damaged,
     )
 }
@@ -140,7 +145,12 @@ pub(crate) fn module<'t>(
         (None, None) => ModuleKind::Missing,
     };
     (
-        ItemKind::Module(Module { name: head.name, title: head.title, what, attributes: head.attributes }),
+        ItemKind::Module(Box::new(Module {
+            name: head.name,
+            title: head.title,
+            what,
+            attributes: head.attributes,
+        })),
         damaged,
     )
 }
@@ -164,7 +174,7 @@ pub(crate) fn part<'t>(
     };
     let part =
         Part { name: head.name, params: head.params, title: head.title, what, attributes: head.attributes };
-    (ItemKind::Part(part), damaged)
+    (ItemKind::Part(Box::new(part)), damaged)
 }
 
 /// Adds attributes written as a line of the body.

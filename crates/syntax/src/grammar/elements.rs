@@ -205,7 +205,7 @@ pub(crate) fn top_element(mut p: Pieces<'_>, keyword: Name, table: TableRows) ->
     let law = law(&mut p, &keyword.text, table);
     let attributes = p.attributes();
     let damaged = p.finish(&keyword.text, &[clauses(&keyword.text), ATTRIBUTES].concat());
-    (ItemKind::Element(TopElement { keyword, name, title, path, law, attributes }), damaged)
+    (ItemKind::Element(Box::new(TopElement { keyword, name, title, path, law, attributes })), damaged)
 }
 
 /// An element in a body.
@@ -237,5 +237,5 @@ pub(crate) fn switch(mut p: Pieces<'_>) -> (ItemKind, bool) {
         closed_in: p.with_names("closed in"),
         attributes: p.attributes(),
     };
-    (ItemKind::Switch(item), p.finish("switch", &["positions", "closed in"]))
+    (ItemKind::Switch(Box::new(item)), p.finish("switch", &["positions", "closed in"]))
 }

@@ -230,7 +230,7 @@ fn readings<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<SyntaxErr
     }
     let damaged = p.finish("readings", &["in", "accuracy"]);
     let (rows, setups, hurt) = rows(runner, node, errors);
-    (ItemKind::Readings(Readings { name, title, scenario, accuracy, rows, setups }), damaged | hurt)
+    (ItemKind::Readings(Box::new(Readings { name, title, scenario, accuracy, rows, setups })), damaged | hurt)
 }
 
 fn exercise<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<SyntaxError>) -> (ItemKind, bool) {
@@ -278,5 +278,5 @@ fn exercise<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<SyntaxErr
             None => {}
         }
     }
-    (ItemKind::Exercise(out), damaged)
+    (ItemKind::Exercise(Box::new(out)), damaged)
 }

@@ -69,13 +69,16 @@ pub(crate) fn supply(mut p: Pieces<'_>) -> (ItemKind, bool) {
         limit: p.with("limit"),
         live: p.pair("live"),
     };
-    (ItemKind::Supply(item), p.finish("supply", &["inner", "range", "negative", "limit", "live in"]))
+    (
+        ItemKind::Supply(Box::new(item)),
+        p.finish("supply", &["inner", "range", "negative", "limit", "live in"]),
+    )
 }
 
 pub(crate) fn ground(mut p: Pieces<'_>) -> (ItemKind, bool) {
     let name = named(&mut p, "ground").unwrap_or_else(|| nameless(p.head));
     let item = Ground { name, title: p.title(), value: p.quantity_value(), attributes: p.attributes() };
-    (ItemKind::Ground(item), p.finish("ground", ATTRIBUTES))
+    (ItemKind::Ground(Box::new(item)), p.finish("ground", ATTRIBUTES))
 }
 
 /// The words that attributes begin with.
@@ -90,7 +93,7 @@ pub(crate) fn splice(mut p: Pieces<'_>) -> (ItemKind, bool) {
         shared_by: p.with_names("shared").unwrap_or_default(),
         attributes: p.attributes(),
     };
-    (ItemKind::Splice(item), p.finish("splice", &["shared by", "where", "access"]))
+    (ItemKind::Splice(Box::new(item)), p.finish("splice", &["shared by", "where", "access"]))
 }
 
 pub(crate) fn inline(mut p: Pieces<'_>, cavities: Vec<Name>, rows: usize) -> (ItemKind, bool) {
@@ -99,7 +102,7 @@ pub(crate) fn inline(mut p: Pieces<'_>, cavities: Vec<Name>, rows: usize) -> (It
         p.missing("the list of cavities", "for example `connector C201 \"8-way\" { 1 .. 8 }`");
     }
     let item = Inline { name, title: p.title(), cavities, attributes: p.attributes() };
-    (ItemKind::Inline(item), p.finish("connector", ATTRIBUTES))
+    (ItemKind::Inline(Box::new(item)), p.finish("connector", ATTRIBUTES))
 }
 
 pub(crate) fn fuse(mut p: Pieces<'_>, kind: FuseKind, keyword: &str) -> (ItemKind, bool) {
@@ -111,7 +114,7 @@ pub(crate) fn fuse(mut p: Pieces<'_>, kind: FuseKind, keyword: &str) -> (ItemKin
     let value = p.quantity_value();
     let rating = p.need(value, "the rating", "for example `10 A`");
     let item = Fuse { kind, name, title, path, rating, attributes: p.attributes() };
-    (ItemKind::Fuse(item), p.finish(keyword, ATTRIBUTES))
+    (ItemKind::Fuse(Box::new(item)), p.finish(keyword, ATTRIBUTES))
 }
 
 pub(crate) fn elsewhere(mut p: Pieces<'_>) -> (ItemKind, bool) {
