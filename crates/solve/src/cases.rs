@@ -120,7 +120,7 @@ impl<'c> Survey<'c> {
         cancel: &dyn Cancel,
     ) -> Result<Cases, Cancelled> {
         let query = Query { elements: vec![element], currents: vec![element], ..Query::default() };
-        let survey = self.keeping(&[element]);
+        let survey = self.unmerged();
         survey.cases(&query, survey.open(&[]), limit, cancel)
     }
 

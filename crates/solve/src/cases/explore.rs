@@ -13,7 +13,7 @@ use crate::{Cancel, Cancelled, Solution, State, solve};
 use keyon_circuit::{ids::*, model::Circuit};
 use std::{
     collections::{BTreeMap, HashMap},
-    sync::{Arc, Mutex, PoisonError},
+    sync::{Arc, Mutex, OnceLock, PoisonError},
 };
 
 /// Searches one circuit under one base state, and remembers what it has solved.
@@ -25,6 +25,7 @@ pub struct Survey<'c> {
     contacts: BTreeMap<ElementId, Vec<(ElementId, bool)>>,
     solved: Arc<Mutex<HashMap<Vec<u8>, Arc<Solution>>>>,
     facts: Mutex<HashMap<FactsKey, Arc<Facts>>>,
+    unmerged: OnceLock<Box<Survey<'c>>>,
 }
 
 type FactsKey = (Masks, Vec<(ElementId, bool)>);
@@ -51,28 +52,37 @@ pub(crate) struct Found {
 impl<'c> Survey<'c> {
     /// Prepares the search. Controls stand where `base` has them wherever they do not matter.
     pub fn new(circuit: &'c Circuit, base: &State) -> Self {
-        Self::with(circuit, base, &[], Arc::default())
+        Self::with(circuit, base, true, Arc::default())
     }
 
-    /// The same, with these elements told apart from the nets they join (see [`Frame::new`]).
-    pub(crate) fn keeping(&self, elements: &[ElementId]) -> Self {
-        Self::with(self.circuit, &self.base, elements, self.solved.clone())
+    /// The same over a graph in which every joint is an edge of its own, for questions about currents.
+    pub(crate) fn unmerged(&self) -> &Self {
+        self.unmerged
+            .get_or_init(|| Box::new(Self::with(self.circuit, &self.base, false, self.solved.clone())))
     }
 
     fn with(
         circuit: &'c Circuit,
         base: &State,
-        keep: &[ElementId],
+        merge: bool,
         solved: Arc<Mutex<HashMap<Vec<u8>, Arc<Solution>>>>,
     ) -> Self {
-        let frame = Frame::new(circuit, base, keep);
+        let frame = Frame::new(circuit, base, merge);
         let mut contacts: BTreeMap<ElementId, Vec<(ElementId, bool)>> = BTreeMap::new();
         for edge in &frame.edges {
             if let (Gate::Energised { coil, open }, Some(element)) = (edge.gate, edge.element) {
                 contacts.entry(coil).or_default().push((element, open));
             }
         }
-        Self { circuit, base: base.clone(), frame, contacts, solved, facts: Mutex::default() }
+        Self {
+            circuit,
+            base: base.clone(),
+            frame,
+            contacts,
+            solved,
+            facts: Mutex::default(),
+            unmerged: OnceLock::new(),
+        }
     }
 
     /// Solves the base state with these positions; each set of positions once.

@@ -66,8 +66,9 @@ pub(crate) struct Frame<'c> {
 pub(crate) const FAR: u32 = 1 << 20;
 
 impl<'c> Frame<'c> {
-    /// Elements in `keep` stay edges though they are joints: those whose currents are asked for.
-    pub(crate) fn new(circuit: &'c Circuit, base: &State, keep: &[ElementId]) -> Self {
+    /// With `merge` points over lasting joints are one net; without it every element stays an edge, as questions about
+    /// currents in joints need it.
+    pub(crate) fn new(circuit: &'c Circuit, base: &State, merge: bool) -> Self {
         let mut open = vec![false; circuit.elements.len()];
         let mut stuck: Vec<Option<bool>> = vec![None; circuit.elements.len()];
         let mut laws: Vec<&Law> = circuit.elements.iter().map(|e| &e.law).collect();
@@ -91,14 +92,13 @@ impl<'c> Frame<'c> {
                 (_, Some(true)) => (Gate::Always, None),
                 _ => (gate(element.when), element.alive),
             };
-            let kept = keep.contains(&i.into());
-            if gate == Gate::Always && module.is_none() && matches!(laws[i], Law::Joint) && !kept {
+            if merge && gate == Gate::Always && module.is_none() && matches!(laws[i], Law::Joint) {
                 sets.join(element.from.0, element.to.0);
             }
             gates.push((gate, module));
         }
         for &(from, to, law) in &added {
-            if matches!(law, Law::Joint) {
+            if merge && matches!(law, Law::Joint) {
                 sets.join(from.0, to.0);
             }
         }
@@ -117,8 +117,7 @@ impl<'c> Frame<'c> {
         for (i, element) in circuit.elements.iter().enumerate() {
             let (gate, module) = gates[i];
             let (a, b) = (net(element.from), net(element.to));
-            let kept = keep.contains(&i.into());
-            if gate == Gate::Never || (a == b && matches!(laws[i], Law::Joint) && !kept) {
+            if gate == Gate::Never || (merge && a == b && matches!(laws[i], Law::Joint)) {
                 continue;
             }
             let supply = |s: &keyon_circuit::model::Supply| s.element.index() == i;
@@ -127,7 +126,11 @@ impl<'c> Frame<'c> {
             frame.edge_of[i] = Some(frame.push(Edge { element: Some(i.into()), a, b, class, gate, module }));
         }
         for (from, to, law) in added {
-            let class = if matches!(law, Law::Joint) { continue } else { Class::Load { feed: None } };
+            let joint = matches!(law, Law::Joint);
+            if merge && joint {
+                continue;
+            }
+            let class = if joint { Class::Wiring } else { Class::Load { feed: None } };
             frame.push(Edge {
                 element: None,
                 a: net(from),

@@ -67,8 +67,8 @@ impl Survey<'_> {
     /// # Errors
     /// When `cancel` asks for it.
     pub fn worst_current(&self, element: ElementId, cancel: &dyn Cancel) -> Result<Worst, Cancelled> {
-        let survey = self.keeping(&[element]);
-        let mut search = Search::new(&survey, element, cancel);
+        let survey = self.unmerged();
+        let mut search = Search::new(survey, element, cancel);
         let query = Query { currents: vec![element], ..Query::default() };
         let mut stack = vec![Place { masks: survey.open(&[]), decided: Decided::new() }];
         let mut controls = Vec::new();
@@ -84,7 +84,7 @@ impl Survey<'_> {
                 continue;
             }
             let open: Vec<ControlId> = undecided.keys().copied().collect();
-            let parts = parts(&survey, &survey.facts(&place), &open);
+            let parts = parts(survey, &survey.facts(&place), &open);
             if parts.len() > 1 {
                 search.sum(&query, &place, &open, &parts)?;
                 continue;
