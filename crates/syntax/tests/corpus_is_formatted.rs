@@ -1,5 +1,7 @@
 //! Every corpus file is stored as the formatter writes it. `KEYON_BLESS=1 cargo test -p keyon-syntax` rewrites them.
 
+#![allow(clippy::expect_used)]
+
 use std::path::{Path, PathBuf};
 
 /// All `.keyon` files of the corpus, sorted.

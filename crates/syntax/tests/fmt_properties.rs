@@ -1,5 +1,7 @@
 //! What must hold of the formatter for every text: corpus files, and what becomes of them under random edits.
 
+#![allow(clippy::expect_used)]
+
 use keyon_syntax::{
     fmt::{format, format_edits},
     lexer::{TokenKind, tokens},
@@ -229,7 +231,9 @@ fn stretch() -> impl Strategy<Value = String> {
     })
 }
 
+/// So many cases, or as many as `PROPTEST_CASES` asks for.
 fn config(cases: u32) -> ProptestConfig {
+    let cases = std::env::var("PROPTEST_CASES").ok().and_then(|n| n.parse().ok()).unwrap_or(cases);
     ProptestConfig { cases, failure_persistence: None, ..ProptestConfig::default() }
 }
 

@@ -20,16 +20,17 @@ pub(super) fn edits(text: &str, lines: &[Line<'_>]) -> Vec<(Span, String)> {
     let mut at = 0;
     for chunk in &chunks {
         let between = Span { start: at, end: chunk.span.start };
-        replace(text, between, &chunk.gap.replace('\n', newline), &mut out);
+        replace(text, between, &with_line_ends_of(text, between, &chunk.gap, newline), &mut out);
         replace(text, chunk.span, &chunk.text, &mut out);
         at = chunk.span.end;
     }
     let rest = Span { start: at, end: text.len() as u32 };
-    replace(text, rest, if chunks.is_empty() { mark } else { newline }, &mut out);
+    let end = if chunks.is_empty() { mark.to_owned() } else { with_line_ends_of(text, rest, "\n", newline) };
+    replace(text, rest, &end, &mut out);
     out
 }
 
-/// The line end that most lines of the text have; of as many, the shorter.
+/// The line end that most lines of the text have (of as many, the shorter), for those that are added.
 fn line_end(text: &str) -> &'static str {
     let both = text.matches("\r\n").count();
     let feeds = text.matches('\n').count() - both;
@@ -39,6 +40,23 @@ fn line_end(text: &str) -> &'static str {
         most if most == both => "\r\n",
         _ => "\r",
     }
+}
+
+/// `gap` with the line ends that stand in `span` of the text, as far as there are enough.
+fn with_line_ends_of(text: &str, span: Span, gap: &str, newline: &str) -> String {
+    let mut rest = text.get(span.range()).unwrap_or_default();
+    let mut out = String::with_capacity(gap.len() + 2);
+    for c in gap.chars() {
+        if c != '\n' {
+            out.push(c);
+            continue;
+        }
+        rest = rest.trim_start_matches(|c| c != '\r' && c != '\n');
+        let end = ["\r\n", "\n", "\r"].into_iter().find(|end| rest.starts_with(end));
+        rest = rest.get(end.map_or(0, str::len)..).unwrap_or_default();
+        out.push_str(end.unwrap_or(newline));
+    }
+    out
 }
 
 fn replace(text: &str, span: Span, new: &str, out: &mut Vec<(Span, String)>) {

@@ -286,7 +286,8 @@ fn line_ends_and_the_byte_order_mark_stay() {
         "\u{FEFF}splice S1\r\n\r\nsplice S2  # x\r\n"
     );
     assert_eq!(formatted("splice   S1\rsplice  S2\r"), "splice S1\rsplice S2\r");
-    assert_eq!(formatted("splice S1\r\nsplice S2\nsplice S3\r\n"), "splice S1\r\nsplice S2\r\nsplice S3\r\n");
+    assert_eq!(formatted("splice S1\r\nsplice  S2\nsplice S3\r\n"), "splice S1\r\nsplice S2\nsplice S3\r\n");
+    assert_eq!(formatted("part p { pins 1\r\n\r\n}\r\n"), "part p {\r\n  pins 1\r\n}\r\n");
     assert_eq!(formatted(""), "");
     assert_eq!(formatted(" \n\t\n"), "");
     assert_eq!(formatted("\u{FEFF}"), "\u{FEFF}");
