@@ -7,6 +7,38 @@ use crate::{
     model::{Circuit, Loc},
 };
 use smol_str::SmolStr;
+use std::collections::hash_map::Entry;
+
+/// One entity or more; mostly one, which then costs no allocation.
+#[derive(Clone, Debug)]
+pub(crate) enum Entities {
+    One(Entity),
+    Many(Vec<Entity>),
+}
+
+impl Entities {
+    pub(crate) fn as_slice(&self) -> &[Entity] {
+        match self {
+            Self::One(one) => std::slice::from_ref(one),
+            Self::Many(all) => all,
+        }
+    }
+    /// Adds an entity to a name.
+    pub(crate) fn add(map: &mut Map<SmolStr, Self>, name: SmolStr, entity: Entity) {
+        match map.entry(name) {
+            Entry::Vacant(place) => {
+                place.insert(Self::One(entity));
+            }
+            Entry::Occupied(mut place) => match place.get_mut() {
+                Self::One(one) => {
+                    let all = vec![*one, entity];
+                    place.insert(Self::Many(all));
+                }
+                Self::Many(all) => all.push(entity),
+            },
+        }
+    }
+}
 
 /// The names of a circuit. Filled by elaboration; asked through [`Circuit::lookup`].
 #[derive(Clone, Debug, Default)]
@@ -14,9 +46,9 @@ pub struct Index {
     /// Full names: `S12`, `SCU.A.4`, `SCU.left_cmd`, `K4.K`, `C201.1.a` …
     pub(crate) things: Map<SmolStr, Entity>,
     /// Bare names of what lies inside modules: cavities, gangs.
-    pub(crate) inner: Map<SmolStr, Vec<Entity>>,
+    pub(crate) inner: Map<SmolStr, Entities>,
     /// Wire numbers, stretches, wires by their ends. A number may stand on several wires.
-    pub(crate) wires: Map<SmolStr, Vec<Entity>>,
+    pub(crate) wires: Map<SmolStr, Entities>,
     pub(crate) scenarios: Map<SmolStr, ScenarioId>,
     pub(crate) exercises: Map<SmolStr, usize>,
     pub(crate) readings: Map<SmolStr, usize>,
@@ -59,14 +91,14 @@ impl Circuit {
         let index = &self.index;
         let mut found = Vec::new();
         found.extend(index.things.get(text));
-        found.extend(index.inner.get(text).into_iter().flatten());
+        found.extend(index.inner.get(text).map_or(&[][..], Entities::as_slice));
         if found.is_empty() {
             found.extend(index.by_connector(text));
         }
         if found.is_empty() && text == "ground" {
             found.push(Entity::Point(crate::model::COMMON));
         }
-        found.extend(index.wires.get(text).into_iter().flatten());
+        found.extend(index.wires.get(text).map_or(&[][..], Entities::as_slice));
         found.extend(index.scenarios.get(text).map(|&s| Entity::Scenario(s)));
         found.extend(index.exercises.get(text).map(|&e| Entity::Exercise(e)));
         found.extend(index.readings.get(text).map(|&r| Entity::Readings(r)));

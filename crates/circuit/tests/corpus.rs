@@ -1,5 +1,7 @@
 //! Every circuit of the corpus.
 
+#![allow(clippy::unwrap_used)]
+
 mod common;
 
 use std::{fs, path::Path};

@@ -1,5 +1,7 @@
 //! What names mean: occurrences, look-ups, settings from a command line.
 
+#![allow(clippy::unwrap_used)]
+
 mod common;
 
 use common::{alone, bench, place, with};

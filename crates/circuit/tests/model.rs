@@ -1,5 +1,7 @@
 //! Small circuits and the model that comes of them.
 
+#![allow(clippy::unwrap_used)]
+
 mod common;
 
 use common::{alone, bench, both, with};

@@ -1,5 +1,7 @@
 //! Every kind of problem with its message.
 
+#![allow(clippy::unwrap_used)]
+
 mod common;
 
 use common::{alone, bench, problems, with};

@@ -13,6 +13,11 @@ const LEAVES: Want = Want::amps("the current of a branch that leaves the page", 
 
 impl<'a> Builder<'a> {
     pub(super) fn connect(&mut self) {
+        let (items, points) = (self.items().len(), self.c.points.len());
+        let elements = points / 2 + 2 * items;
+        self.c.elements.reserve(elements);
+        self.element_names.reserve(elements);
+        self.names.reserve(3 * items);
         for (i, placed) in self.items().iter().enumerate() {
             self.item = i as u32;
             let slot = self.slots.get(i).copied().unwrap_or(Slot::None);
@@ -168,6 +173,7 @@ impl<'a> Builder<'a> {
         });
         self.land(from, element);
         self.land(to, element);
+        self.taint_beside(from, to);
         self.c.index.things.insert(fuse.name.text.clone(), Entity::Fuse(element));
         self.occurs(loc, Entity::Fuse(element), true);
         if let Some(known) = self.c.fuses.get_mut(index) {
@@ -296,6 +302,7 @@ impl<'a> Builder<'a> {
             });
             self.land(a, tie);
             self.land(b, tie);
+            self.taint_beside(a, b);
         }
     }
 

@@ -96,7 +96,7 @@ impl Builder<'_> {
                 _ => Vec::new(),
             };
             for point in ends {
-                self.taint(point);
+                self.taint_net(point);
                 // The other side of an in-line cavity, and what lies behind a pin, hang on it.
                 if let Some(PointKind::InlineSide(inline, c, _)) =
                     self.c.points.get(point.index()).map(|p| p.kind)

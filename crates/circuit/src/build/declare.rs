@@ -19,6 +19,8 @@ impl<'a> Builder<'a> {
     pub(super) fn declare(&mut self) {
         let items = self.items();
         self.slots = vec![Slot::None; items.len()];
+        self.c.points.reserve(3 * items.len());
+        self.c.index.things.reserve(2 * items.len());
         self.read_reach();
         for (i, placed) in items.iter().enumerate() {
             self.item = i as u32;
@@ -101,7 +103,7 @@ impl<'a> Builder<'a> {
         self.report_duplicate(name, what, place);
         if let Some(points) = self.points_of(first) {
             for point in points {
-                self.taint(point);
+                self.taint_net(point);
             }
         }
         false

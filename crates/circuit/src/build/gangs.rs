@@ -1,7 +1,7 @@
 //! The controls of a module: gangs, and the stages that no gang moves.
 
 use super::{Builder, bodies::MOST_POSITIONS, cavities::Inside, shown::RowId, values::Want};
-use crate::{Entity, hash::Map, ids::*, model::*, near::nearest};
+use crate::{Entity, hash::Map, ids::*, index::Entities, model::*, near::nearest};
 use keyon_syntax::{
     tree::{self, Name, Way},
     unit::Dimension,
@@ -307,12 +307,7 @@ impl<'a> Builder<'a> {
                 }
                 None if !gang.name.text.is_empty() => {
                     self.c.index.things.insert(qualified, Entity::Control(control));
-                    self.c
-                        .index
-                        .inner
-                        .entry(gang.name.text.clone())
-                        .or_default()
-                        .push(Entity::Control(control));
+                    Entities::add(&mut self.c.index.inner, gang.name.text.clone(), Entity::Control(control));
                 }
                 None => {}
             }

@@ -5,7 +5,7 @@ use super::{
     declare::NO_ELEMENT,
     shown::{ModuleBuild, next_module},
 };
-use crate::{Entity, ids::*, model::*};
+use crate::{Entity, ids::*, index::Entities, model::*};
 use keyon_syntax::tree::{self, Name, Pinout};
 use smol_str::{SmolStr, format_smolstr};
 
@@ -239,7 +239,7 @@ impl<'a> Builder<'a> {
                 }
                 None => {
                     self.c.index.things.insert(named, entity);
-                    self.c.index.inner.entry(name.text.clone()).or_default().push(entity);
+                    Entities::add(&mut self.c.index.inner, name.text.clone(), entity);
                 }
             }
             self.occurs(place, entity, true);

@@ -2,7 +2,7 @@
 
 use super::{Builder, report::a_kind};
 use crate::ids::*;
-use crate::{Entity, model::*, near::nearest};
+use crate::{Entity, index::Entities, model::*, near::nearest};
 use keyon_syntax::tree::Name;
 use smol_str::SmolStr;
 
@@ -24,7 +24,7 @@ impl<'a> Builder<'a> {
         let mut found: Vec<Entity> = Vec::new();
         found.extend(index.things.get(text));
         if let Some(inner) = index.inner.get(text) {
-            found.extend(inner.iter().filter(|e| !found.contains(e)).copied().collect::<Vec<_>>());
+            found.extend(inner.as_slice().iter().filter(|e| !found.contains(e)).copied().collect::<Vec<_>>());
         }
         if found.is_empty() {
             found.extend(index.by_connector(text));
@@ -49,9 +49,9 @@ impl<'a> Builder<'a> {
             _ => self.candidates(&name.text),
         };
         let mut fitting: Vec<Entity> = found.iter().copied().filter(|&e| fits(&self.c, e)).collect();
-        let wires = self.c.index.wires.get(&name.text);
+        let wires = self.c.index.wires.get(&name.text).map_or(&[][..], Entities::as_slice);
         if fitting.is_empty() {
-            fitting.extend(wires.into_iter().flatten().copied().filter(|&e| fits(&self.c, e)));
+            fitting.extend(wires.iter().copied().filter(|&e| fits(&self.c, e)));
         }
         match fitting.as_slice() {
             [only] => {
@@ -60,7 +60,7 @@ impl<'a> Builder<'a> {
                 Some(only)
             }
             [] => {
-                let other = found.first().or_else(|| wires.and_then(|w| w.first())).copied();
+                let other = found.first().or_else(|| wires.first()).copied();
                 match other {
                     Some(other) => self.wrong_kind(name, wanted, other, fits),
                     None => self.unknown(name, wanted, fits),
@@ -271,7 +271,7 @@ impl<'a> Builder<'a> {
         let Some(&entity) = self.c.index.things.get(near) else { return };
         for point in self.points_of(entity).unwrap_or_default() {
             self.used_sides.insert(point);
-            self.taint(point);
+            self.taint_net(point);
         }
     }
 
@@ -280,8 +280,8 @@ impl<'a> Builder<'a> {
     fn nearest_thing(&self, text: &str, fits: Fits<'_>) -> Option<SmolStr> {
         let index = &self.c.index;
         let Some((head, _)) = text.split_once('.') else {
-            let inner = index.inner.iter().map(|(name, entities)| (name, entities.first()));
-            let wires = index.wires.iter().map(|(name, entities)| (name, entities.first()));
+            let inner = index.inner.iter().map(|(name, entities)| (name, entities.as_slice().first()));
+            let wires = index.wires.iter().map(|(name, entities)| (name, entities.as_slice().first()));
             let things = index.things.iter().map(|(name, entity)| (name, Some(entity)));
             let all = things.chain(inner).chain(wires).filter(|(name, _)| !name.contains('.'));
             let judged = all.filter_map(|(name, e)| Some((name.as_str(), fits(&self.c, *e?))));

@@ -1,7 +1,7 @@
 //! What a person does to the circuit: unplug, pull, jumper, load.
 
 use super::{Builder, names::is_point, values::Want};
-use crate::{Entity, ids::*, model::*, units, value::Num};
+use crate::{Entity, ids::*, index::Entities, model::*, units, value::Num};
 use keyon_syntax::{
     tree::{Name, Quantity, Setup, SetupKind},
     unit::Dimension,
@@ -125,8 +125,15 @@ impl Builder<'_> {
             is_point(c, entity) || matches!(entity, Entity::Wire(_)) || is_stretch(c, entity)
         };
         // Several wires of one number on one net are one net: take the first.
-        let several =
-            self.c.index.wires.get(&name.text).filter(|w| w.len() > 1).and_then(|w| w.first()).copied();
+        let several = self
+            .c
+            .index
+            .wires
+            .get(&name.text)
+            .map(Entities::as_slice)
+            .filter(|w| w.len() > 1)
+            .and_then(|w| w.first())
+            .copied();
         if let Some(first) = several
             && !self.c.index.things.contains_key(&name.text)
         {

@@ -160,7 +160,7 @@ impl<'a> Builder<'a> {
 
     /// What to do about a name below a module that its part has and this circuit does not show.
     pub(super) fn hidden_cavity(&self, text: &str) -> Option<String> {
-        let (head, tail) = text.split_once('.')?;
+        let Some((head, tail)) = text.split_once('.') else { return self.hidden_bare(text) };
         let &Entity::Module(id) = self.c.index.things.get(head)? else { return None };
         let build = self.module_builds.get(id.index())?;
         build.part?;
@@ -174,6 +174,22 @@ impl<'a> Builder<'a> {
                 format!("the part has it, but no wire reaches it: wire `{text}`, or list it behind `uses`")
             }
         })
+    }
+}
+
+impl Builder<'_> {
+    /// The same for a bare name: a cavity or a gang of a part's module that the circuit does not show.
+    fn hidden_bare(&self, text: &str) -> Option<String> {
+        let has = |build: &ModuleBuild<'_>| {
+            let rows = build.pinout.housings.iter().flat_map(|h| &h.rows);
+            let gang = build.pinout.gangs.iter().any(|gang| gang.name.text == text);
+            build.part.is_some() && (gang || rows.filter_map(|r| r.name.as_ref()).any(|n| n.text == text))
+        };
+        let index = self.module_builds.iter().position(has)?;
+        let module = self.c.modules.get(index).map(|m| m.name.clone())?;
+        Some(format!(
+            "the part of `{module}` has it, but this circuit does not show it: wire its cavity, or list it behind `uses`"
+        ))
     }
 }
 

@@ -63,7 +63,7 @@ impl Builder<'_> {
             if matches!(control.kind, ControlKind::Device(_) | ControlKind::Free) {
                 continue;
             }
-            let inside = self.c.index.inner.get(&control.name).map_or(0, Vec::len);
+            let inside = self.c.index.inner.get(&control.name).map_or(0, |e| e.as_slice().len());
             let bare = inside <= 1 && !self.c.index.things.contains_key(&control.name);
             if !bare && let Some(control) = self.c.controls.get_mut(i) {
                 control.name = control.qualified.clone();

@@ -1,7 +1,7 @@
 //! Wires: stretches, sides of in-line connectors, names by number or by ends, resistance.
 
 use super::{Builder, names::Place, values::Want};
-use crate::{Entity, conductors, ids::*, model::*, value::Num};
+use crate::{Entity, conductors, ids::*, index::Entities, model::*, value::Num};
 use keyon_syntax::{
     tree::{self, Conductor, Gauge, Name},
     unit::Dimension,
@@ -90,13 +90,14 @@ impl<'a> Builder<'a> {
             });
             self.land(from, element);
             self.land(to, element);
+            self.taint_beside(from, to);
             stretch.element = element;
             let got = self.c.elements.get(element.index()).map(|e| e.name.clone()).unwrap_or_default();
             if count > 1 || label.is_none() {
-                self.c.index.wires.entry(short.clone()).or_default().push(Entity::Element(element));
+                Entities::add(&mut self.c.index.wires, short.clone(), Entity::Element(element));
             }
             if got != short {
-                self.c.index.wires.entry(got).or_default().push(Entity::Element(element));
+                Entities::add(&mut self.c.index.wires, got, Entity::Element(element));
             }
             stretches.push(stretch);
         }
@@ -104,7 +105,7 @@ impl<'a> Builder<'a> {
             return;
         }
         if label.is_some() || count > 1 {
-            self.c.index.wires.entry(name.clone()).or_default().push(Entity::Wire(id));
+            Entities::add(&mut self.c.index.wires, name.clone(), Entity::Wire(id));
         }
         if label.is_some() {
             self.occurs(loc, Entity::Wire(id), true);
@@ -167,6 +168,22 @@ impl<'a> Builder<'a> {
         let side = side.or_else(|| [a, b].into_iter().find(|s| !taken(s))).unwrap_or(b);
         self.used_sides.insert(side);
         side
+    }
+
+    /// Taints both ends where one stands for a name that means nothing.
+    pub(super) fn taint_beside(&mut self, from: PointId, to: PointId) {
+        if !self.dangling.is_empty() && (self.is_dangling(from) || self.is_dangling(to)) {
+            self.taint_net(from);
+            self.taint_net(to);
+        }
+    }
+
+    /// Taints a point, unless half the circuit hangs on it: a supply or a ground is sound whatever lands there.
+    pub(super) fn taint_net(&mut self, point: PointId) {
+        let kind = self.c.points.get(point.index()).map(|p| p.kind);
+        if !matches!(kind, Some(PointKind::Common | PointKind::Supply(_) | PointKind::Ground(_))) {
+            self.taint(point);
+        }
     }
 
     /// Notes that an element lands on a point.
