@@ -203,7 +203,10 @@ proptest! {
             let (a, b) = (boundary(at), boundary(other));
             match how {
                 0 => text.truncate(a),
-                1 => text.replace_range(a..(a + 7).min(text.len()).max(a), ""),
+                1 => {
+                    let end = text[a..].char_indices().nth(7).map_or(text.len(), |(n, _)| a + n);
+                    text.replace_range(a..end, "");
+                }
                 2 => { let piece: String = text[b..].chars().take(40).collect(); text.insert_str(a, &piece) }
                 3 => text.insert_str(a, ["}", "{", "\n", "->", " 12 V ", "\"", ".", ", ", "0 ohm", "1e308 V"][other as usize % 10]),
                 _ => {
@@ -212,9 +215,6 @@ proptest! {
                     text.replace_range(line..end, "");
                 }
             }
-            if text.is_empty() { break }
-            // Cutting may fall into a character.
-            text = text.chars().collect();
         }
         run(&libraries, &text);
     }

@@ -16,7 +16,6 @@ impl<'a> Builder<'a> {
         let (items, points) = (self.items().len(), self.c.points.len());
         let elements = points / 2 + 2 * items;
         self.c.elements.reserve(elements);
-        self.element_names.reserve(elements);
         self.names.reserve(3 * items);
         for (i, placed) in self.items().iter().enumerate() {
             self.item = i as u32;

@@ -191,8 +191,8 @@ impl<'a> Builder<'a> {
         // Under the name that it got: a second coil is `coil_2`.
         let got = self.c.elements.get(element.index()).map(|e| e.name.clone()).unwrap_or(full);
         let short = got.get(local.name.len() + 1..).map(SmolStr::new).unwrap_or(name);
+        self.c.index.things.entry(got).or_insert(Entity::Element(element));
         if !pin_of_that_name {
-            self.c.index.things.entry(got).or_insert(Entity::Element(element));
             local.names.entry(short).or_insert(element);
         }
         if let Some(own) = named {

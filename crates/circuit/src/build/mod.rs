@@ -145,8 +145,7 @@ pub(crate) fn build(files: &[Source], libraries: &Libraries<'_>, early: Vec<Prob
     c.tainted.dedup();
     problems.sort_by(|x, y| (x.loc, x.rule).cmp(&(y.loc, y.rule)));
     problems.dedup_by(|x, y| x.rule == y.rule && x.loc == y.loc);
-    names.sort_by_key(|n| (n.loc, !n.definition, n.entity));
-    names.dedup();
+    sort_names(&mut names);
     let scope = libraries.scope_of(FileId(0));
     Elaboration { files: files.to_vec(), circuit: c, problems, names, parts: infos, scope, library }
 }
@@ -226,31 +225,54 @@ impl<'a> Builder<'a> {
     /// Adds an element under a name that no other has.
     pub(crate) fn add_element(&mut self, mut element: Element) -> ElementId {
         let id = ElementId::from(self.c.elements.len());
-        element.name = self.unique(element.name, matches!(element.owner, Owner::Wire(_)));
+        if self.is_taken(&element) {
+            self.rename(&mut element);
+        }
         self.c.elements.push(element);
         id
     }
 
-    /// The name, or the name with `_2` (`@2` for wires) and so on behind it where it is taken.
-    fn unique(&mut self, name: SmolStr, wire: bool) -> SmolStr {
-        if self.element_names.insert(name.clone()) {
-            return name;
-        }
-        let mark = if wire { '@' } else { '_' };
-        // Counting goes on where the last of this name stopped, so that many of one name stay linear.
-        let mut count = self.counts_of(&name);
-        loop {
-            count += 1;
-            let candidate = smol_str::format_smolstr!("{name}{mark}{count}");
-            if self.element_names.insert(candidate.clone()) {
-                self.repeats.insert(name, count);
-                return candidate;
+    /// Whether another element has this name. Most are named after things, whose names are known to be unique, so
+    /// that only a few have to be remembered for their own sake.
+    fn is_taken(&mut self, element: &Element) -> bool {
+        use ElementKind::{Fuse, Ground, Inline, Supply, Terminal, Tie};
+        let name = &element.name;
+        let things = &self.c.index.things;
+        match element.owner {
+            _ if matches!(element.kind, Fuse(_) | Ground | Inline | Supply | Terminal | Tie) => false,
+            Owner::Wire(_) => {
+                self.c.index.wires.contains_key(name)
+                    || things.contains_key(name)
+                    || self.element_names.contains(name)
             }
+            // A bare element has its device's name; others are registered as things.
+            Owner::Device(d) => match self.c.devices.get(d.index()) {
+                Some(device) if device.bare => false,
+                _ => things.contains_key(name) || self.element_names.contains(name),
+            },
+            // A stage has its cavity's name; the contact of the cavity has its number.
+            Owner::Module(..) => {
+                let contact = things.get(name).is_some_and(|&entity| self.c.name_of(entity) == *name);
+                contact || !self.element_names.insert(name.clone())
+            }
+            _ => things.contains_key(name) || !self.element_names.insert(name.clone()),
         }
     }
 
-    fn counts_of(&self, name: &SmolStr) -> u32 {
-        self.repeats.get(name).copied().unwrap_or(1)
+    /// Gives an element its name with `_2` (`@2` for wires) and so on behind it.
+    fn rename(&mut self, element: &mut Element) {
+        let mark = if matches!(element.owner, Owner::Wire(_)) { '@' } else { '_' };
+        let name = std::mem::take(&mut element.name);
+        // Counting goes on where the last of this name stopped, so that many of one name stay linear.
+        let mut count = self.repeats.get(&name).copied().unwrap_or(1);
+        loop {
+            count += 1;
+            element.name = smol_str::format_smolstr!("{name}{mark}{count}");
+            if !self.is_taken(element) {
+                self.repeats.insert(name, count);
+                return;
+            }
+        }
     }
 
     /// Notes that findings about this point are not to be trusted.
@@ -290,4 +312,45 @@ impl<'a> Builder<'a> {
     pub(crate) fn part(&self, index: usize) -> Option<&'a PartDef<'a>> {
         self.libraries.parts.get(index)
     }
+}
+
+/// Sorts occurrences by place: those of each item are few, so they are dealt out by item first.
+fn sort_names(names: &mut Vec<Occurrence>) {
+    let key = |n: &Occurrence| (n.loc, !n.definition, n.entity);
+    let count = names.iter().map(|n| n.loc.item as usize + 1).max().unwrap_or(0);
+    let mut starts = vec![0u32; count + 1];
+    let own = |n: &Occurrence| n.loc.file == FileId(0);
+    for n in names.iter().filter(|n| own(n)) {
+        if let Some(place) = starts.get_mut(n.loc.item as usize + 1) {
+            *place += 1;
+        }
+    }
+    let mut sum = 0;
+    for place in &mut starts {
+        sum += *place;
+        *place = sum;
+    }
+    let Some(first) = names.first().copied() else { return };
+    let mut sorted = vec![first; sum as usize];
+    let mut next = starts.clone();
+    for n in names.iter().filter(|n| own(n)) {
+        if let Some(place) = next.get_mut(n.loc.item as usize) {
+            if let Some(slot) = sorted.get_mut(*place as usize) {
+                *slot = *n;
+            }
+            *place += 1;
+        }
+    }
+    for bounds in starts.windows(2) {
+        if let [from, to] = *bounds
+            && let Some(of_item) = sorted.get_mut(from as usize..to as usize)
+        {
+            of_item.sort_unstable_by_key(key);
+        }
+    }
+    let mut libraries: Vec<Occurrence> = names.iter().filter(|n| !own(n)).copied().collect();
+    libraries.sort_unstable_by_key(key);
+    sorted.append(&mut libraries);
+    sorted.dedup();
+    *names = sorted;
 }

@@ -104,7 +104,7 @@ impl<'a> Builder<'a> {
         if stretches.is_empty() {
             return;
         }
-        if label.is_some() || count > 1 {
+        if label.is_some() {
             Entities::add(&mut self.c.index.wires, name.clone(), Entity::Wire(id));
         }
         if label.is_some() {
