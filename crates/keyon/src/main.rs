@@ -1,2 +1,47 @@
-//! Keyon.
-fn main() {}
+//! The command line: files in, text or JSON out, exit codes. Whatever another program could want to call is in the
+//! crates below.
+
+mod args;
+mod check;
+mod explain;
+mod files;
+mod fmt;
+mod load;
+mod lsp;
+mod new;
+mod output;
+mod report;
+mod state;
+mod subjects;
+mod table;
+mod trace;
+mod world;
+
+use args::{Args, Command};
+use clap::Parser;
+use output::{Failure, Outcome};
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    let args = Args::parse();
+    let result = match args.command {
+        Command::Check(args) => check::run(&args),
+        Command::State(args) => state::run(&args),
+        Command::Table(args) => table::run(&args),
+        Command::Trace(args) => trace::run(&args),
+        Command::Fmt(args) => fmt::run(&args),
+        Command::Explain(args) => explain::run(&args),
+        Command::Lsp(_) => lsp::run(),
+        Command::New(args) => new::run(&args),
+    };
+    match result {
+        Ok(Outcome::Sound) => ExitCode::SUCCESS,
+        Ok(Outcome::Findings) => ExitCode::from(1),
+        Ok(Outcome::Incomplete) => ExitCode::from(2),
+        Err(Failure::Pipe) => ExitCode::SUCCESS,
+        Err(Failure::Message(message)) => {
+            output::complain(&message);
+            ExitCode::from(2)
+        }
+    }
+}

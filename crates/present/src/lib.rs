@@ -3,9 +3,11 @@
 
 pub mod about;
 pub mod figure;
+pub mod findings;
 pub mod grid;
 pub mod json;
 pub mod path;
+pub mod place;
 pub mod shown;
 pub mod state;
 pub mod table;

@@ -1,0 +1,196 @@
+//! The command line as clap reads it.
+
+use clap::{ArgAction, Parser, Subcommand, ValueEnum};
+use std::path::PathBuf;
+
+/// Checks and computes electrical circuits written as text.
+#[derive(Debug, Parser)]
+#[command(
+    name = "keyon",
+    version,
+    about = "Checks and computes electrical circuits written as text: vehicles, machines, and the modules that run them",
+    after_help = "Start:\n  keyon new my_lamp            write a first circuit, my_lamp.keyon\n  keyon check my_lamp.keyon    is it sound?\n  keyon state my_lamp.keyon --set arm=on    what does every point carry?\n  keyon table my_lamp.keyon    which device does what, in every position of the controls\n\nExit codes: 0 nothing at error level, 1 errors found, 2 could not run.\nWhat is computed is for teaching and planning; the maker's data wins.",
+    arg_required_else_help = true,
+    disable_help_subcommand = true
+)]
+pub(crate) struct Args {
+    #[command(subcommand)]
+    pub(crate) command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+pub(crate) enum Command {
+    Check(CheckArgs),
+    State(StateArgs),
+    Table(TableArgs),
+    Trace(TraceArgs),
+    Fmt(FmtArgs),
+    Explain(ExplainArgs),
+    Lsp(LspArgs),
+    New(NewArgs),
+}
+
+/// Check circuits and parts libraries: syntax, names, and whether each circuit is sound
+#[derive(Debug, Parser)]
+#[command(
+    after_help = "Examples:\n  keyon check sprayer.keyon\n  keyon check circuits parts --format json\n  keyon check --fail-on warning .\n  keyon check - --stdin-name notes/sprayer.keyon < sprayer.keyon\n\nFolders are searched for *.keyon files, sorted; hidden folders are passed over.\n`keyon explain RULE` says what a rule means and how to mend it."
+)]
+pub(crate) struct CheckArgs {
+    /// Files or folders; `-` is standard input
+    #[arg(required = true, value_name = "PATH")]
+    pub(crate) paths: Vec<PathBuf>,
+    /// How findings are written
+    #[arg(long, value_enum, default_value_t = Format::Text)]
+    pub(crate) format: Format,
+    /// Exit with 1 from this level on
+    #[arg(long, value_enum, default_value_t = FailOn::Error, value_name = "LEVEL")]
+    pub(crate) fail_on: FailOn,
+    /// The name that standard input goes by; libraries are looked for beside it
+    #[arg(long, value_name = "NAME")]
+    pub(crate) stdin_name: Option<PathBuf>,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(crate) enum Format {
+    Text,
+    Json,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(crate) enum FailOn {
+    Error,
+    Warning,
+    Hint,
+}
+
+/// A file and the state to solve it in.
+#[derive(Debug, Parser)]
+pub(crate) struct Situation {
+    /// The circuit; `-` is standard input
+    #[arg(value_name = "FILE")]
+    pub(crate) file: PathBuf,
+    /// Start from a scenario of the file; without one every control rests
+    #[arg(long = "in", value_name = "SCENARIO")]
+    pub(crate) scenario: Option<String>,
+    /// Set a control, a sensor or a supply, as a scenario would say it
+    #[arg(long, value_name = "NAME=VALUE", action = ArgAction::Append)]
+    pub(crate) set: Vec<String>,
+    /// Unplug a device, a module's connector, or an in-line connector
+    #[arg(long, value_name = "NAME", action = ArgAction::Append)]
+    pub(crate) unplug: Vec<String>,
+    /// Pull a fuse
+    #[arg(long, value_name = "FUSE", action = ArgAction::Append)]
+    pub(crate) pull: Vec<String>,
+    /// Join two points: 'SCU.A.4 to G1'
+    #[arg(long, value_name = "A to B", action = ArgAction::Append)]
+    pub(crate) jumper: Vec<String>,
+    /// Put a test load between two points: 'S12 to G1 21 W 12 V'
+    #[arg(long, value_name = "A to B LOAD", action = ArgAction::Append)]
+    pub(crate) load: Vec<String>,
+    /// A fault, as an exercise would say it: 'open 431', 'short S12 to ground'
+    #[arg(long, value_name = "FAULT", action = ArgAction::Append)]
+    pub(crate) fault: Vec<String>,
+    /// Keep overloaded fuses whole, to show the moment before they blow
+    #[arg(long)]
+    pub(crate) keep_fuses: bool,
+    /// The name that standard input goes by; libraries are looked for beside it
+    #[arg(long, value_name = "NAME")]
+    pub(crate) stdin_name: Option<PathBuf>,
+}
+
+/// What every point carries in one state: node states, volts, amps, devices
+#[derive(Debug, Parser)]
+#[command(
+    after_help = "Examples:\n  keyon state sprayer.keyon --in spraying\n  keyon state sprayer.keyon --set key=run --set 'left_cmd=on 40 %'\n  keyon state sprayer.keyon --in spraying --set 'temp=25 degC' --set 'battery=11 V'\n  keyon state sprayer.keyon --in spraying --unplug left_valve --pull F7\n  keyon state sprayer.keyon --in spraying --fault 'open 441' --format json"
+)]
+pub(crate) struct StateArgs {
+    #[command(flatten)]
+    pub(crate) situation: Situation,
+    #[arg(long, value_enum, default_value_t = Format::Text)]
+    pub(crate) format: Format,
+}
+
+/// Truth tables: what each device does in every position of the controls that matter to it
+#[derive(Debug, Parser)]
+#[command(
+    after_help = "Examples:\n  keyon table sprayer.keyon\n  keyon table sprayer.keyon --of left_valve --of left_valve.2\n  keyon table sprayer.keyon --of left_cmd           the devices that left_cmd has a say in\n  keyon table sprayer.keyon --of SCU --set key=run  the devices of a module, with the key held in run\n  keyon table sprayer.keyon --format html > table.html\n\nA control named with --in or --set is held there, the others take every position."
+)]
+pub(crate) struct TableArgs {
+    #[command(flatten)]
+    pub(crate) situation: Situation,
+    /// A device, a point (its node state and volts), a control or driver, or a module; may be given several times
+    #[arg(long, value_name = "NAME", action = ArgAction::Append)]
+    pub(crate) of: Vec<String>,
+    #[arg(long, value_enum, default_value_t = TableFormat::Text)]
+    pub(crate) format: TableFormat,
+    /// Break text tables wider than this
+    #[arg(long, value_name = "COLUMNS", default_value_t = 80)]
+    pub(crate) width: usize,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(crate) enum TableFormat {
+    Text,
+    Markdown,
+    Json,
+    Csv,
+    Html,
+}
+
+/// The way from the supply to a point and on to ground, with the drop across each element
+#[derive(Debug, Parser)]
+#[command(
+    after_help = "Examples:\n  keyon trace sprayer.keyon left_valve.2 --in spraying\n  keyon trace sprayer.keyon SCU.A.4 --set key=run\n  keyon trace sprayer.keyon SCU.temp_in --set key=run --set 'temp=60 degC'"
+)]
+pub(crate) struct TraceArgs {
+    #[command(flatten)]
+    pub(crate) situation: Situation,
+    /// A pin, a cavity, a splice, a supply or a ground point
+    #[arg(value_name = "POINT")]
+    pub(crate) point: String,
+    #[arg(long, value_enum, default_value_t = Format::Text)]
+    pub(crate) format: Format,
+}
+
+/// Format files in place
+#[derive(Debug, Parser)]
+#[command(
+    after_help = "Examples:\n  keyon fmt circuits\n  keyon fmt --check .       name what is not formatted, change nothing, exit 1\n  keyon fmt - < a.keyon     from standard input to standard output"
+)]
+pub(crate) struct FmtArgs {
+    /// Files or folders; `-` is standard input
+    #[arg(required = true, value_name = "PATH")]
+    pub(crate) paths: Vec<PathBuf>,
+    /// Change nothing; exit 1 if anything would change
+    #[arg(long)]
+    pub(crate) check: bool,
+}
+
+/// What a rule means, why it matters, how to mend it; without a rule all of them
+#[derive(Debug, Parser)]
+#[command(after_help = "Examples:\n  keyon explain\n  keyon explain no-feed-path")]
+pub(crate) struct ExplainArgs {
+    /// A rule's name
+    #[arg(value_name = "RULE")]
+    pub(crate) rule: Option<String>,
+}
+
+/// Language server for editors, over standard input and output
+#[derive(Debug, Parser)]
+pub(crate) struct LspArgs {
+    /// Accepted because many editors pass it; it is the only way there is
+    #[arg(long, hide = true)]
+    stdio: bool,
+}
+
+/// Write a first sound circuit to start from
+#[derive(Debug, Parser)]
+#[command(after_help = "Example:\n  keyon new pump_light    writes pump_light.keyon")]
+pub(crate) struct NewArgs {
+    /// The circuit's name: letters, digits and _
+    #[arg(value_name = "NAME")]
+    pub(crate) name: String,
+    /// Write it even where a file of that name stands
+    #[arg(long)]
+    pub(crate) force: bool,
+}
