@@ -110,6 +110,22 @@ impl Elaboration {
         build::parse_setting(self, text)
     }
 
+    /// Reads a set-up as a scenario says it: `unplug left_valve`, `pull F7`, `jumper A to B`, `load A to B 4 ohm`.
+    ///
+    /// # Errors
+    /// A message for a person, with the nearest name.
+    pub fn parse_setup(&self, text: &str) -> Result<Vec<model::Change>, String> {
+        build::parse_setup(self, text)
+    }
+
+    /// Reads a fault as an exercise says it: `open 431`, `short S12 to ground`, `resistance 10 ohm in 431`.
+    ///
+    /// # Errors
+    /// A message for a person, with the nearest name.
+    pub fn parse_fault(&self, text: &str) -> Result<Vec<model::Change>, String> {
+        build::parse_fault(self, text)
+    }
+
     /// The absolute bytes of a place.
     pub fn span(&self, loc: Loc) -> Span {
         let file = &self.files[loc.file.index()];

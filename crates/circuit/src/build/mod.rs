@@ -18,6 +18,7 @@ mod names;
 mod parts;
 mod report;
 mod rows;
+mod said;
 mod sensors;
 mod settings;
 mod setups;
@@ -28,6 +29,7 @@ mod unused;
 mod values;
 mod wires;
 
+pub(crate) use said::{parse_fault, parse_setup};
 pub(crate) use settings::parse_setting;
 
 use crate::{

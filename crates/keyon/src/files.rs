@@ -1,0 +1,112 @@
+//! Which files are meant, and what is in them.
+
+use crate::output::Failure;
+use std::{
+    io::Read,
+    path::{Path, PathBuf},
+};
+
+/// What stands for standard input.
+pub(crate) const STDIN: &str = "-";
+
+/// The ending of circuits and parts libraries.
+pub(crate) const ENDING: &str = "keyon";
+
+/// Files in the order in which they were named, those of a folder sorted, each once; and what went wrong.
+#[derive(Debug, Default)]
+pub(crate) struct Found {
+    pub(crate) files: Vec<PathBuf>,
+    pub(crate) complaints: Vec<String>,
+}
+
+/// Finds the files that the paths name. Hidden folders and links to folders are passed over.
+pub(crate) fn find(paths: &[PathBuf]) -> Found {
+    let mut found = Found::default();
+    let mut known = std::collections::BTreeSet::new();
+    for path in paths {
+        if path.as_os_str() == STDIN {
+            if known.insert(path.clone()) {
+                found.files.push(path.clone());
+            }
+            continue;
+        }
+        let files = match std::fs::metadata(path) {
+            Err(error) => {
+                found.complaints.push(cannot("read", path, &error));
+                continue;
+            }
+            Ok(meta) if meta.is_dir() => in_folder(path, &mut found.complaints),
+            Ok(_) => vec![path.clone()],
+        };
+        if files.is_empty() {
+            found.complaints.push(format!(
+                "no *.{ENDING} file in `{}`: name a file, or a folder that holds some",
+                path.display()
+            ));
+        }
+        for file in files {
+            let key = std::fs::canonicalize(&file).unwrap_or_else(|_| file.clone());
+            if known.insert(key) {
+                found.files.push(file);
+            }
+        }
+    }
+    found
+}
+
+/// All files of our ending in a folder and those below, sorted by their paths.
+fn in_folder(folder: &Path, complaints: &mut Vec<String>) -> Vec<PathBuf> {
+    let mut files = Vec::new();
+    let mut folders = vec![folder.to_owned()];
+    while let Some(folder) = folders.pop() {
+        let entries = match std::fs::read_dir(&folder) {
+            Ok(entries) => entries,
+            Err(error) => {
+                complaints.push(cannot("read the folder", &folder, &error));
+                continue;
+            }
+        };
+        for entry in entries.flatten() {
+            let path = entry.path();
+            let hidden = entry.file_name().to_string_lossy().starts_with('.');
+            match entry.file_type() {
+                Ok(kind) if kind.is_dir() && !hidden => folders.push(path),
+                // A link to a file counts, one to a folder could lead in a circle.
+                Ok(kind) if !kind.is_dir() && path.extension().is_some_and(|e| e == ENDING) && path.is_file() => {
+                    files.push(path);
+                }
+                _ => {}
+            }
+        }
+    }
+    files.sort();
+    files
+}
+
+/// A file's text, or standard input's. Bytes that are not UTF-8 are replaced: the lexer reports them, once.
+pub(crate) fn read(path: &Path) -> Result<String, Failure> {
+    let mut bytes = Vec::new();
+    let result = if path.as_os_str() == STDIN {
+        std::io::stdin().lock().read_to_end(&mut bytes).map(|_| ())
+    } else {
+        std::fs::read(path).map(|read| bytes = read)
+    };
+    match result {
+        Ok(()) => Ok(match String::from_utf8(bytes) {
+            Ok(text) => text,
+            Err(error) => String::from_utf8_lossy(error.as_bytes()).into_owned(),
+        }),
+        Err(error) => Err(Failure::Message(cannot("read", path, &error))),
+    }
+}
+
+/// What to say where a file cannot be read or written.
+pub(crate) fn cannot(what: &str, path: &Path, error: &std::io::Error) -> String {
+    use std::io::ErrorKind;
+    let path = path.display();
+    match error.kind() {
+        ErrorKind::NotFound => format!("cannot {what} `{path}`: there is no such file or folder"),
+        ErrorKind::PermissionDenied => format!("cannot {what} `{path}`: permission denied"),
+        _ => format!("cannot {what} `{path}`: {error}"),
+    }
+}

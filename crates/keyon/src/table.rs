@@ -1,0 +1,98 @@
+//! `keyon table`.
+
+use crate::{
+    args::{TableArgs, TableFormat},
+    load,
+    output::{self, Failure, Outcome},
+    subjects,
+};
+use keyon_circuit::{ids::*, model::Circuit};
+use keyon_solve::{Never, State, Table, TableGroup, TableRow};
+use std::sync::Arc;
+
+pub(crate) fn run(args: &TableArgs) -> Result<Outcome, Failure> {
+    let loaded = load::load(&args.situation)?;
+    let circuit = &loaded.elaboration.circuit;
+    let mut asked = subjects::subjects(&loaded.elaboration, &args.of)?;
+    if !asked.controls.is_empty() {
+        let depending = depending(circuit, &loaded.state, &asked.controls);
+        if depending.is_empty() && asked.devices.is_empty() && asked.points.is_empty() {
+            return Err(Failure::Message(format!("no device depends on {}", args.of.join(", "))));
+        }
+        asked.devices.extend(depending);
+        asked.devices.dedup();
+    }
+    let table = tabulate(circuit, &loaded.state, &asked.devices, &asked.points, &loaded.held);
+    let (state, held) = (&loaded.state, &loaded.held);
+    let text = match args.format {
+        TableFormat::Text => keyon_present::table_text(circuit, &table, state, held, args.width.max(20)),
+        TableFormat::Markdown => keyon_present::table_markdown(circuit, &table, state, held),
+        TableFormat::Csv => keyon_present::table_csv(circuit, &table),
+        TableFormat::Html => keyon_present::table_html(circuit, &table, state, held),
+        TableFormat::Json => {
+            format!("{:#}\n", keyon_present::table_json(circuit, &table, state, loaded.scenario))
+        }
+    };
+    output::print(&text)?;
+    Ok(if loaded.doubtful { Outcome::Findings } else { Outcome::Sound })
+}
+
+/// The devices with loads whose state depends on one of the controls.
+fn depending(circuit: &Circuit, base: &State, controls: &[ControlId]) -> Vec<DeviceId> {
+    let devices = (0..circuit.devices.len()).map(DeviceId::from);
+    devices
+        .filter(|&device| keyon_present::state::has_loads(circuit, device))
+        .filter(|&device| {
+            keyon_solve::table(circuit, base, &[device], &[], &[], &Never)
+                .is_ok_and(|t| t.groups.iter().any(|g| g.controls.iter().any(|c| controls.contains(c))))
+        })
+        .collect()
+}
+
+/// The table with the held controls standing still.
+fn tabulate(
+    circuit: &Circuit,
+    base: &State,
+    devices: &[DeviceId],
+    points: &[PointId],
+    held: &[ControlId],
+) -> Table {
+    let all = (0..circuit.controls.len()).map(ControlId::from);
+    let free: Vec<ControlId> = if held.is_empty() { Vec::new() } else { all.filter(|c| !held.contains(c)).collect() };
+    if !held.is_empty() && free.is_empty() {
+        return one_row(circuit, base, devices, points);
+    }
+    // Nothing asks to stop, so this always comes to an end of its own.
+    keyon_solve::table(circuit, base, devices, points, &free, &Never).unwrap_or_default()
+}
+
+/// Every control is held: the one state there is.
+fn one_row(circuit: &Circuit, base: &State, devices: &[DeviceId], points: &[PointId]) -> Table {
+    let solution = Arc::new(keyon_solve::solve(circuit, base));
+    let devices = if devices.is_empty() && points.is_empty() {
+        let all = (0..circuit.devices.len()).map(DeviceId::from);
+        all.filter(|&d| keyon_present::state::has_loads(circuit, d)).collect()
+    } else {
+        devices.to_vec()
+    };
+    let row = TableRow {
+        when: Vec::new(),
+        devices: devices
+            .iter()
+            .filter_map(|d| solution.devices.get(d.index()))
+            .map(keyon_solve::device_words)
+            .collect(),
+        points: points
+            .iter()
+            .map(|p| {
+                let state = solution.node_states.get(p.index()).copied();
+                let volts = solution.volts.get(p.index()).copied().flatten();
+                (state.unwrap_or(keyon_solve::NodeState::Open), volts)
+            })
+            .collect(),
+        solution: solution.clone(),
+    };
+    let group =
+        TableGroup { controls: Vec::new(), devices, points: points.to_vec(), rows: vec![row], cut: None };
+    Table { groups: vec![group] }
+}
