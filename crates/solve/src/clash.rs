@@ -14,54 +14,95 @@ pub(crate) struct Core {
     pub(crate) points: Vec<usize>,
 }
 
-/// Diodes that would have to carry an unlimited current: those of a loop of diodes and held potentials around which the
-/// volts exceed the drops. Such a loop is a negative cycle among the constraints v(anode) - v(cathode) <= drop, found by
-/// relaxation (R. Bellman, "On a routing problem", Quarterly of Applied Mathematics 16 (1958)).
-pub(crate) fn overdriven(
-    plan: &Plan<'_>,
-    stiff: &Stiff,
-    conducts: &[bool],
-    forced: &[usize],
-) -> Option<Vec<usize>> {
-    let arcs: Vec<(usize, usize, usize, f64)> = plan
+/// A diode between frames of potentials: `volts` that are left over it when both frames stand at zero.
+#[derive(Clone, Copy)]
+struct Arc {
+    diode: usize,
+    anode: usize,
+    cathode: usize,
+    /// Its drop less what is fixed across it: what the anode's frame may stand above the cathode's.
+    slack: f64,
+}
+
+/// Diodes that would have to carry an unlimited current: those on a way from a held potential to a lower one along
+/// which the volts exceed the drops.
+pub(crate) fn overdriven(plan: &Plan<'_>, stiff: &Stiff, conducts: &[bool], forced: &[usize]) -> Vec<usize> {
+    let arcs: Vec<Arc> = plan
         .diodes
         .iter()
-        .filter(|&&i| conducts[i] && !forced.contains(&i))
-        .filter_map(|&i| {
-            let part = &plan.parts[i];
+        .filter(|&&diode| conducts[diode] && forced.binary_search(&diode).is_err())
+        .filter_map(|&diode| {
+            let part = &plan.parts[diode];
             let Act::Diode(drop) = part.act else { return None };
             let (a, k) = (stiff.of(part.from), stiff.of(part.to));
             let slack = drop - stiff.volts[a] + stiff.volts[k];
-            Some((i, stiff.frame[a] as usize, stiff.frame[k] as usize, slack))
+            (a != k).then_some(Arc {
+                diode,
+                anode: stiff.frame[a] as usize,
+                cathode: stiff.frame[k] as usize,
+                slack,
+            })
         })
         .collect();
-    if arcs.iter().all(|&(.., slack)| slack >= 0.0) {
-        return None;
+    if arcs.iter().all(|arc| arc.slack >= 0.0) {
+        return Vec::new();
     }
-    if let Some(&(diode, ..)) = arcs.iter().find(|&&(_, a, k, slack)| a == k && slack < -SAME) {
-        return Some(vec![diode]);
+    // How high each frame is pushed from ground's, and how low it is pulled.
+    let mut pushed = vec![f64::NEG_INFINITY; stiff.frames];
+    let mut pulled = vec![f64::INFINITY; stiff.frames];
+    (pushed[0], pulled[0]) = (0.0, 0.0);
+    for _ in 0..arcs.len() {
+        let mut moved = false;
+        for arc in &arcs {
+            let (push, pull) = (pushed[arc.anode] - arc.slack, pulled[arc.cathode] + arc.slack);
+            if arc.cathode != 0 && push > pushed[arc.cathode] + SAME {
+                pushed[arc.cathode] = push;
+                moved = true;
+            }
+            if arc.anode != 0 && pull < pulled[arc.anode] - SAME {
+                pulled[arc.anode] = pull;
+                moved = true;
+            }
+        }
+        if !moved {
+            break;
+        }
     }
+    let over = |arc: &&Arc| {
+        pushed[arc.anode] - arc.slack > pulled[arc.cathode] + SAME
+            || (arc.anode == arc.cathode && arc.slack < -SAME)
+    };
+    let found: Vec<usize> = arcs.iter().filter(over).map(|arc| arc.diode).collect();
+    if found.is_empty() { floating_loop(stiff, &arcs) } else { found }
+}
+
+/// Diodes of a loop between floating frames around which the volts exceed the drops: a negative cycle among the
+/// constraints v(anode) - v(cathode) <= drop, found by relaxation (R. Bellman, "On a routing problem", Quarterly of
+/// Applied Mathematics 16 (1958)).
+fn floating_loop(stiff: &Stiff, arcs: &[Arc]) -> Vec<usize> {
     let mut height = vec![0.0; stiff.frames];
     let mut by: Vec<Option<usize>> = vec![None; stiff.frames];
     for _ in 0..=arcs.len() {
-        let mut moved = None;
-        for (index, &(_, a, k, slack)) in arcs.iter().enumerate() {
-            if a != k && height[k] + slack < height[a] - SAME {
-                height[a] = height[k] + slack;
-                by[a] = Some(index);
-                moved = Some(a);
+        let mut moved = false;
+        for (index, arc) in arcs.iter().enumerate() {
+            if height[arc.cathode] + arc.slack < height[arc.anode] - SAME {
+                height[arc.anode] = height[arc.cathode] + arc.slack;
+                by[arc.anode] = Some(index);
+                moved = true;
             }
         }
-        moved?;
-        if let Some(cycle) = cycle(&arcs, &by) {
-            return Some(cycle);
+        if !moved {
+            return Vec::new();
+        }
+        if let Some(cycle) = cycle(arcs, &by) {
+            return cycle;
         }
     }
-    None
+    Vec::new()
 }
 
 /// A cycle of the arcs by which frames were last moved.
-fn cycle(arcs: &[(usize, usize, usize, f64)], by: &[Option<usize>]) -> Option<Vec<usize>> {
+fn cycle(arcs: &[Arc], by: &[Option<usize>]) -> Option<Vec<usize>> {
     let mut seen = vec![usize::MAX; by.len()];
     for start in 0..by.len() {
         let mut at = start;
@@ -70,8 +111,8 @@ fn cycle(arcs: &[(usize, usize, usize, f64)], by: &[Option<usize>]) -> Option<Ve
                 let mut diodes = Vec::new();
                 let mut on = at;
                 while let Some(arc) = by[on] {
-                    diodes.push(arcs[arc].0);
-                    on = arcs[arc].2;
+                    diodes.push(arcs[arc].diode);
+                    on = arcs[arc].cathode;
                     if on == at {
                         break;
                     }
@@ -83,7 +124,7 @@ fn cycle(arcs: &[(usize, usize, usize, f64)], by: &[Option<usize>]) -> Option<Ve
                 break;
             }
             seen[at] = start;
-            at = arcs[arc].2;
+            at = arcs[arc].cathode;
         }
     }
     None

@@ -127,12 +127,13 @@ fn clashes(plan: &Plan<'_>, conducts: &[bool], on: &[bool]) -> (Stiff, Vec<usize
     loop {
         let closed = Closed { conducts, on, forced: &forced };
         let stiff = Stiff::new(plan, closed);
-        match clash::overdriven(plan, &stiff, conducts, &forced) {
-            Some(more) => forced.extend(more),
-            None => {
-                let core = clash::core(plan, &stiff, closed);
-                return (stiff, forced, core);
-            }
+        let more = clash::overdriven(plan, &stiff, conducts, &forced);
+        if more.is_empty() {
+            let core = clash::core(plan, &stiff, closed);
+            return (stiff, forced, core);
         }
+        forced.extend(more);
+        forced.sort_unstable();
+        forced.dedup();
     }
 }

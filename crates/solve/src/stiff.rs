@@ -121,6 +121,8 @@ impl Stiff {
                 lifts.push(Lift { part, from: at(p.from), to: at(p.to), volts, soft: limit.is_some() });
             }
         }
+        // Whichever order the elements have: a contradiction shows at the same place.
+        lifts.sort_by(|a, b| (a.from, a.to).cmp(&(b.from, b.to)).then(a.volts.total_cmp(&b.volts)));
         let mut stiff = Self {
             cluster,
             clusters,
@@ -139,6 +141,14 @@ impl Stiff {
         };
         stiff.spread(&lifts);
         stiff.meet();
+        // A diode is forced only by two potentials, wherever their contradiction came to be written down.
+        for &diode in closed.forced {
+            for end in
+                [plan.parts[diode].from, plan.parts[diode].to].into_iter().filter(|&e| !plan.anchored[e])
+            {
+                stiff.clash[stiff.cluster[end] as usize] = true;
+            }
+        }
         stiff.reach(plan, closed);
         stiff
     }
@@ -229,6 +239,15 @@ impl Stiff {
                 let volts = volts + lift.volts;
                 let (source, by) = (Some(lift.part), lift.part);
                 self.labels.push(Label { cluster: lift.to, volts, source, by, soft: lift.soft });
+            }
+        }
+        // The other pole of a source whose `to` hangs on ground is what is live: positive earth.
+        let mut labelled = vec![false; self.clusters];
+        self.labels.iter().for_each(|label| labelled[label.cluster] = true);
+        for lift in lifts.iter().filter(|lift| !labelled[lift.from]) {
+            if let Some((0, volts)) = known[lift.from] {
+                let (cluster, source) = (lift.from, Some(lift.part));
+                self.labels.push(Label { cluster, volts, source, by: lift.part, soft: lift.soft });
             }
         }
         self.labels.sort_by_key(|label| label.cluster);

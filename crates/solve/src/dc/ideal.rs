@@ -9,7 +9,12 @@ pub(super) struct Tie {
     pub(super) branch: usize,
     pub(super) from: usize,
     pub(super) to: usize,
+    /// A joint, not a source: of a loop it carries all it can.
+    pub(super) joint: bool,
 }
+
+/// What a source carries beside a joint in a loop of both.
+const BESIDE_JOINT: f64 = 1e-18;
 
 /// A spanning forest over the ideal branches.
 #[derive(Clone, Debug)]
@@ -182,15 +187,16 @@ impl Forest {
             }
         }
         let place = |node: usize| Some(unknown[node]).filter(|&at| at != usize::MAX);
+        let weight = |tie: &Tie| if tie.joint { Wide::ONE } else { Wide::from(BESIDE_JOINT) };
         let mut network = Conductances::new(injected.len());
         let mine = |tie: &Tie| looped[self.tree[tie.from] as usize];
         for tie in self.ties.iter().filter(|tie| mine(tie)) {
-            network.add(place(tie.from), place(tie.to), Wide::ONE);
+            network.add(place(tie.from), place(tie.to), weight(tie));
         }
         network.eliminate().substitute(&mut injected);
         let height = |node: usize| place(node).map_or(Wide::ZERO, |at| injected[at]);
         for (tie, amps) in self.ties.iter().zip(amps).filter(|(tie, _)| mine(tie)) {
-            *amps = height(tie.from) - height(tie.to);
+            *amps = weight(tie) * (height(tie.from) - height(tie.to));
         }
     }
 }

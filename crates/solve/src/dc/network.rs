@@ -79,8 +79,8 @@ pub struct Answer {
     pub volts: Vec<f64>,
     /// Whether a node has no connection to node 0.
     pub floating: Vec<bool>,
-    /// Amps of each branch, positive from its `from` to its `to`. A loop of shorts and ideal sources shares its current
-    /// as if each had the same small resistance.
+    /// Amps of each branch, positive from its `from` to its `to`. A loop of shorts shares its current as if each had the
+    /// same small resistance, and so does a loop of ideal sources; beside a short a source carries nothing.
     pub amps: Vec<f64>,
 }
 
@@ -154,7 +154,10 @@ impl Network {
     /// Prepares it for solving with several sets of volts and amps, and for measuring its resistances.
     pub fn factor(self) -> Factored {
         let ties = self.branches.iter().enumerate().filter(|(_, (.., branch))| branch.ohms() == 0.0);
-        let ties = ties.map(|(branch, &(from, to, _))| Tie { branch, from, to }).collect();
+        let joint = |branch| matches!(branch, Branch::Short | Branch::Resistor(_));
+        let ties =
+            ties.map(|(index, &(from, to, branch))| Tie { branch: index, from, to, joint: joint(branch) });
+        let ties = ties.collect();
         let forest = Forest::new(self.nodes, ties);
         let mut conductances = Conductances::new(forest.trees - 1);
         for &(from, to, branch) in &self.branches {

@@ -1,6 +1,8 @@
 //! Circuits from text, and figures by name.
 #![allow(dead_code)]
 
+pub(crate) mod random;
+
 use keyon_circuit::{Elaboration, Source, World, elaborate, model::Circuit};
 use keyon_solve::{Amps, Solution, State, solve};
 use std::sync::Arc;
