@@ -1,5 +1,6 @@
 //! The smallest parsers: words, names, points, quantities, values, ranges.
 
+use super::run::{Cheap, Full};
 use super::sig::{Sig, is_nearly_unit, is_unit, quantity as to_quantity};
 use crate::{
     lexer::TokenKind as T,
@@ -15,10 +16,49 @@ pub(crate) type In<'t> = &'t [Sig<'t>];
 pub(crate) trait Ex<'t>:
     ParserExtra<'t, In<'t>, State = (), Context = (), Error: LabelError<'t, In<'t>, &'static str>> + 't
 {
+    /// Whether errors are read by a person. If not, labels and vain attempts are left out.
+    const RICH: bool;
 }
-impl<'t, E> Ex<'t> for E where
-    E: ParserExtra<'t, In<'t>, State = (), Context = (), Error: LabelError<'t, In<'t>, &'static str>> + 't
-{
+impl<'t> Ex<'t> for Cheap {
+    const RICH: bool = false;
+}
+impl<'t> Ex<'t> for Full<'t> {
+    const RICH: bool = true;
+}
+
+/// The parser with words for what it reads.
+pub(crate) fn label<'t, O: 't, E: Ex<'t>>(
+    words: &'static str,
+    parser: impl Parser<'t, In<'t>, O, E> + 't,
+) -> P<'t, O, E> {
+    if E::RICH { parser.labelled(words).boxed() } else { parser.boxed() }
+}
+
+/// A parser, and a test of the first token that holds wherever the parser can succeed.
+pub(crate) type On<'t, O, E> = (fn(&Sig<'t>) -> bool, P<'t, O, E>);
+
+/// The first of these that fits, else the last.
+pub(crate) fn first_of<'t, O: 't, E: Ex<'t>>(on: Vec<On<'t, O, E>>, last: P<'t, O, E>) -> P<'t, O, E> {
+    if E::RICH {
+        let mut all: Vec<P<'t, O, E>> = on.into_iter().map(|(_, parser)| parser).collect();
+        all.push(last);
+        return choice(all).boxed();
+    }
+    custom::<_, In<'t>, O, E>(move |input| {
+        if let Some(first) = input.peek_ref() {
+            for (test, parser) in &on {
+                if test(first) {
+                    let before = input.save();
+                    if let Ok(found) = input.parse(parser) {
+                        return Ok(found);
+                    }
+                    input.rewind(before);
+                }
+            }
+        }
+        input.parse(&last)
+    })
+    .boxed()
 }
 
 /// A parser behind a pointer: keeps types, and so compile times, small.
@@ -71,12 +111,12 @@ pub(crate) fn token<'t, E: Ex<'t>>(
     label: &'static str,
     test: impl Fn(&Sig<'t>) -> bool + 't,
 ) -> P<'t, Sig<'t>, E> {
-    any().filter(test).labelled(label).boxed()
+    self::label(label, any_ref().filter(move |s: &&Sig<'t>| test(s)).map(|s: &Sig<'t>| *s))
 }
 
 /// Exactly this word.
 pub(crate) fn word<'t, E: Ex<'t>>(text: &'static str) -> P<'t, Sig<'t>, E> {
-    any().filter(move |s: &Sig<'t>| s.kind == T::Word && s.text == text).labelled(text).boxed()
+    token(text, move |s| s.kind == T::Word && s.text == text)
 }
 
 /// One of these words.
@@ -178,22 +218,20 @@ pub(crate) fn quantity<'t, E: Ex<'t>>() -> P<'t, Quantity, E> {
         any().filter(is_nearly_unit).then_ignore(any().filter(|s: &Sig<'t>| s.kind == T::Arrow).not());
     let spaced = any().filter(is_number).then(any().filter(is_unit).or(nearly).or_not());
     let glued = any().filter(is_glued_quantity).map(|s| (s, None));
-    sign()
-        .then(spaced.or(glued))
-        .map(|(sign, (number, unit)): (Option<Sig<'t>>, (Sig<'t>, Option<Sig<'t>>))| {
+    let read = sign().then(spaced.or(glued)).map(
+        |(sign, (number, unit)): (Option<Sig<'t>>, (Sig<'t>, Option<Sig<'t>>))| {
             to_quantity(sign.as_ref(), &number, unit.as_ref())
-        })
-        .labelled("a number with its unit")
-        .boxed()
+        },
+    );
+    label("a number with its unit", read)
 }
 
 /// A bare number.
 pub(crate) fn number<'t, E: Ex<'t>>() -> P<'t, f64, E> {
-    sign()
+    let read = sign()
         .then(any().filter(is_number))
-        .map(|(sign, number): (Option<Sig<'t>>, Sig<'t>)| to_quantity(sign.as_ref(), &number, None).number)
-        .labelled("a number")
-        .boxed()
+        .map(|(sign, number): (Option<Sig<'t>>, Sig<'t>)| to_quantity(sign.as_ref(), &number, None).number);
+    label("a number", read)
 }
 
 /// A part's parameter.
@@ -231,30 +269,21 @@ pub(crate) fn range<'t, E: Ex<'t>>() -> P<'t, Range, E> {
         .map(ValueKind::Quantity)
         .or(parameter().map(ValueKind::Parameter))
         .map(|k| with_tolerance(k, None));
-    bound
-        .clone()
-        .then_ignore(mark(T::Dots, "`..`"))
-        .then(bound)
-        .map(|(mut low, high)| {
-            if let (ValueKind::Quantity(l), ValueKind::Quantity(h)) = (&mut low.kind, &high.kind)
-                && l.unit.is_none()
-            {
-                l.unit = h.unit;
-            }
-            Range { span: low.span.to(high.span), low, high }
-        })
-        .labelled("a range such as `11 .. 14.8 V`")
-        .boxed()
+    let read = bound.clone().then_ignore(mark(T::Dots, "`..`")).then(bound).map(|(mut low, high)| {
+        if let (ValueKind::Quantity(l), ValueKind::Quantity(h)) = (&mut low.kind, &high.kind)
+            && l.unit.is_none()
+        {
+            l.unit = h.unit;
+        }
+        Range { span: low.span.to(high.span), low, high }
+    });
+    label("a range such as `11 .. 14.8 V`", read)
 }
 
 /// `A -> B` between points or pins.
 pub(crate) fn path<'t, E: Ex<'t>>() -> P<'t, Path, E> {
     let end = token("a point", |s| matches!(s.kind, T::Word | T::Path | T::Int | T::Glued | T::Exp))
         .map(|s: Sig<'t>| s.name());
-    end.clone()
-        .then_ignore(mark(T::Arrow, "`->`"))
-        .then(end)
-        .map(|(from, to)| Path { from, to })
-        .labelled("a path such as `S1 -> S2`")
-        .boxed()
+    let read = end.clone().then_ignore(mark(T::Arrow, "`->`")).then(end).map(|(from, to)| Path { from, to });
+    label("a path such as `S1 -> S2`", read)
 }

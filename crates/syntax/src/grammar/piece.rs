@@ -187,6 +187,13 @@ fn face<'t, E: Ex<'t>>() -> Q<'t, E> {
     word("face").then(apart.or(close)).map(|(w, (r, c, s))| Piece::Face(r, c, w.span.to(s))).boxed()
 }
 
+/// Whether a wire's size in AWG may begin here.
+pub(crate) fn may_be_awg(s: &Sig<'_>) -> bool {
+    s.kind == T::Int
+        || s.text.get(..3).is_some_and(|t| t.eq_ignore_ascii_case("AWG"))
+        || s.text.ends_with(['g', 'G'])
+}
+
 /// `AWG 18`, `AWG 2/0`, `18 AWG`, and the glued spellings, which are reported afterwards.
 pub(crate) fn awg<'t, E: Ex<'t>>() -> Q<'t, E> {
     let int = any().filter(|s: &Sig<'t>| s.kind == T::Int);

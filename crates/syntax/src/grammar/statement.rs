@@ -2,8 +2,8 @@
 
 use super::{
     atoms::{
-        Ex, P, list, mark, name, pin, plain_value, point, points, position_list, quantity, subject, text,
-        token, value, word, words,
+        Ex, P, first_of, label, list, mark, name, pin, plain_value, point, points, position_list, quantity,
+        subject, text, token, value, word, words,
     },
     piece::*,
     sig::Sig,
@@ -273,14 +273,17 @@ fn wire<'t, E: Ex<'t>>() -> S<'t, E> {
         .map(|(w, n)| {
             Piece::WithName(if w.text == "with" { "fitted with" } else { "fitted without" }, w.span, n)
         });
-    let piece = choice((
-        to.clone(),
-        awg(),
-        plain_value().map(Piece::Value).boxed(),
-        at.boxed(),
-        fitted.boxed(),
+    let number = |s: &Sig<'t>| matches!(s.kind, T::Int | T::Dec | T::Exp | T::Glued | T::Minus | T::Plus);
+    let piece = first_of(
+        vec![
+            (|s| s.kind == T::Arrow, to.clone()),
+            (may_be_awg, awg()),
+            (number, plain_value().map(Piece::Value).boxed()),
+            (|s| s.text == "at", at.boxed()),
+            (|s| s.text == "fitted", fitted.boxed()),
+        ],
         colour().map(Piece::Word).boxed(),
-    ));
+    );
     keyword()
         .ignore_then(head.or_not())
         .then(to.then(piece.repeated().collect::<Vec<_>>()).or_not())
@@ -319,7 +322,7 @@ fn owner<'t, E: Ex<'t>>() -> P<'t, Vec<HeadPiece>, E> {
         .boxed();
     let param = name()
         .then_ignore(mark(T::Colon, "`:` and a dimension such as `resistance`"))
-        .then(name().labelled("a dimension such as `resistance`"))
+        .then(label("a dimension such as `resistance`", name()))
         .then(mark(T::Equals, "`=`").ignore_then(plain_value()).or_not())
         .map(|((name, dimension), default)| Param { name, dimension, default });
     let params =
@@ -332,30 +335,31 @@ fn owner<'t, E: Ex<'t>>() -> P<'t, Vec<HeadPiece>, E> {
 
 /// A row of a module's connector.
 fn cavity<'t, E: Ex<'t>>() -> S<'t, E> {
-    let role = choice((
-        flag("feed"),
-        flag("ground"),
-        flag("unused"),
-        word("drives")
-            .then(words(&["low", "high", "half"], "`low`, `high` or `half`"))
-            .map(|(w, way): (Sig<'t>, Sig<'t>)| Piece::WithName("drives", w.span, way.name()))
-            .boxed(),
-        word("switches")
-            .then_ignore(mark(T::OpenBrace, "`{`"))
-            .then(name())
-            .then_ignore(mark(T::Comma, "`,`").or_not())
-            .then(name())
-            .then_ignore(mark(T::Comma, "`,`").or_not())
-            .then_ignore(mark(T::CloseBrace, "`}`"))
-            .map(|((w, a), b)| Piece::Pair("switches", w.span, a, b))
-            .boxed(),
-        with("reference"),
-        flag("return"),
-        flag("senses"),
-        word("bus").then(name()).map(|(w, n)| Piece::WithName("bus", w.span, n)).boxed(),
-    ))
-    .labelled("a role such as `feed`, `ground`, `drives low`, `senses`")
-    .boxed();
+    let role = label(
+        "a role such as `feed`, `ground`, `drives low`, `senses`",
+        choice((
+            flag("feed"),
+            flag("ground"),
+            flag("unused"),
+            word("drives")
+                .then(words(&["low", "high", "half"], "`low`, `high` or `half`"))
+                .map(|(w, way): (Sig<'t>, Sig<'t>)| Piece::WithName("drives", w.span, way.name()))
+                .boxed(),
+            word("switches")
+                .then_ignore(mark(T::OpenBrace, "`{`"))
+                .then(name())
+                .then_ignore(mark(T::Comma, "`,`").or_not())
+                .then(name())
+                .then_ignore(mark(T::Comma, "`,`").or_not())
+                .then_ignore(mark(T::CloseBrace, "`}`"))
+                .map(|((w, a), b)| Piece::Pair("switches", w.span, a, b))
+                .boxed(),
+            with("reference"),
+            flag("return"),
+            flag("senses"),
+            word("bus").then(name()).map(|(w, n)| Piece::WithName("bus", w.span, n)).boxed(),
+        )),
+    );
     let option = choice((
         choice((flag("switched"), flag("digital"), flag("clamp"), with_point("to"), with_point("from")))
             .boxed(),

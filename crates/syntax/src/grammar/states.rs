@@ -1,7 +1,9 @@
 //! Rows about states: settings, set-ups, claims, readings, exercises.
 
 use super::{
-    atoms::{Ex, P, list, mark, pin, point, points, quantity, range, subject, text, token, word, words},
+    atoms::{
+        Ex, P, label, list, mark, pin, point, points, quantity, range, subject, text, token, word, words,
+    },
     sig::Sig,
 };
 use crate::{
@@ -44,7 +46,7 @@ fn setting<'t, E: Ex<'t>>() -> P<'t, Setting, E> {
         q.as_ref().is_some_and(|q| q.unit.is_some())
     });
     subject()
-        .then(choice((with_unit.boxed(), place.boxed())).labelled("a position or a value"))
+        .then(label("a position or a value", choice((with_unit.boxed(), place.boxed()))))
         .map(|(subject, (position, quantity))| {
             let end = quantity
                 .as_ref()
@@ -127,26 +129,27 @@ fn state<'t, E: Ex<'t>>() -> P<'t, Name, E> {
 }
 
 fn assertion<'t, E: Ex<'t>>() -> P<'t, Assertion, E> {
-    choice((
-        word("below").ignore_then(quantity()).map(Assertion::Below).boxed(),
-        word("above").ignore_then(quantity()).map(Assertion::Above).boxed(),
-        word("about")
-            .ignore_then(quantity())
-            .then_ignore(mark(T::PlusMinus, "`+-` and how far it may be off"))
-            .then(quantity())
-            .map(|(x, y)| Assertion::About(x, y))
-            .boxed(),
-        range().map(Assertion::Range).boxed(),
-        quantity().map(Assertion::Is).boxed(),
-        state().map(Assertion::State).boxed(),
-        // The name of a grade.
-        token("a state", |s| s.kind == T::Word && s.text != "with")
-            .then_ignore(end().or(word("with").ignored()).rewind())
-            .map(|s| Assertion::State(s.name()))
-            .boxed(),
-    ))
-    .labelled("what it reads or does: a value, `below 0.4 V`, `operates`, `fed`")
-    .boxed()
+    label(
+        "what it reads or does: a value, `below 0.4 V`, `operates`, `fed`",
+        choice((
+            word("below").ignore_then(quantity()).map(Assertion::Below).boxed(),
+            word("above").ignore_then(quantity()).map(Assertion::Above).boxed(),
+            word("about")
+                .ignore_then(quantity())
+                .then_ignore(mark(T::PlusMinus, "`+-` and how far it may be off"))
+                .then(quantity())
+                .map(|(x, y)| Assertion::About(x, y))
+                .boxed(),
+            range().map(Assertion::Range).boxed(),
+            quantity().map(Assertion::Is).boxed(),
+            state().map(Assertion::State).boxed(),
+            // The name of a grade.
+            token("a state", |s| s.kind == T::Word && s.text != "with")
+                .then_ignore(end().or(word("with").ignored()).rewind())
+                .map(|s| Assertion::State(s.name()))
+                .boxed(),
+        )),
+    )
 }
 
 /// What is measured and what it is said to be. A subject may be called `lamp` or `clamp`: what does not go on like a
@@ -212,37 +215,38 @@ fn target<'t, E: Ex<'t>>() -> P<'t, Target, E> {
 
 /// A fault, verb first.
 pub(crate) fn fault<'t, E: Ex<'t>>() -> P<'t, FaultKind, E> {
-    choice((
-        word("open").ignore_then(target()).map(FaultKind::Open).boxed(),
-        word("fuse")
-            .ignore_then(subject())
-            .then_ignore(word("open"))
-            .map(|n| FaultKind::Open(Target::Name(n)))
-            .boxed(),
-        word("short")
-            .ignore_then(target())
-            .then(word("to").ignore_then(subject()).or_not())
-            .map(|(what, to)| FaultKind::Short { what, to })
-            .boxed(),
-        word("stuck")
-            .ignore_then(subject())
-            .then(pin())
-            .map(|(what, position)| FaultKind::Stuck { what, position })
-            .boxed(),
-        word("resistance")
-            .ignore_then(quantity())
-            .then_ignore(word("in"))
-            .then(target())
-            .map(|(ohms, place)| FaultKind::Resistance { ohms, place })
-            .boxed(),
-        word("drift")
-            .ignore_then(subject())
-            .then(quantity())
-            .map(|(what, by)| FaultKind::Drift { what, by })
-            .boxed(),
-    ))
-    .labelled("a fault such as `open 431`, `short S12 to ground`, `stuck left_cmd off`")
-    .boxed()
+    label(
+        "a fault such as `open 431`, `short S12 to ground`, `stuck left_cmd off`",
+        choice((
+            word("open").ignore_then(target()).map(FaultKind::Open).boxed(),
+            word("fuse")
+                .ignore_then(subject())
+                .then_ignore(word("open"))
+                .map(|n| FaultKind::Open(Target::Name(n)))
+                .boxed(),
+            word("short")
+                .ignore_then(target())
+                .then(word("to").ignore_then(subject()).or_not())
+                .map(|(what, to)| FaultKind::Short { what, to })
+                .boxed(),
+            word("stuck")
+                .ignore_then(subject())
+                .then(pin())
+                .map(|(what, position)| FaultKind::Stuck { what, position })
+                .boxed(),
+            word("resistance")
+                .ignore_then(quantity())
+                .then_ignore(word("in"))
+                .then(target())
+                .map(|(ohms, place)| FaultKind::Resistance { ohms, place })
+                .boxed(),
+            word("drift")
+                .ignore_then(subject())
+                .then(quantity())
+                .map(|(what, by)| FaultKind::Drift { what, by })
+                .boxed(),
+        )),
+    )
 }
 
 /// A line of an exercise.
@@ -267,15 +271,16 @@ pub(crate) fn exercise_row<'t, E: Ex<'t>>() -> P<'t, ExerciseRow, E> {
             ExerciseRow::Ask(Ask { kind: Some(kind.name()), text: None, points, span })
         },
     );
-    choice((
-        word("in").ignore_then(point()).map(ExerciseRow::In).boxed(),
-        fault.boxed(),
-        word("symptom").ignore_then(row()).map(ExerciseRow::Symptom).boxed(),
-        word("probes").ignore_then(points()).map(ExerciseRow::Probes).boxed(),
-        free.boxed(),
-        asked.boxed(),
-        setup().map(ExerciseRow::Setup).boxed(),
-    ))
-    .labelled("`fault`, `symptom`, `probes` or `ask`")
-    .boxed()
+    label(
+        "`fault`, `symptom`, `probes` or `ask`",
+        choice((
+            word("in").ignore_then(point()).map(ExerciseRow::In).boxed(),
+            fault.boxed(),
+            word("symptom").ignore_then(row()).map(ExerciseRow::Symptom).boxed(),
+            word("probes").ignore_then(points()).map(ExerciseRow::Probes).boxed(),
+            free.boxed(),
+            asked.boxed(),
+            setup().map(ExerciseRow::Setup).boxed(),
+        )),
+    )
 }

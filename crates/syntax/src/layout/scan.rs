@@ -280,6 +280,8 @@ impl Scan<'_> {
             frame.indented.get_or_insert(!first || self.indent > frame.column);
             if known_word(text) == Some("allow") && can_head(frame.kind, "allow") && self.head(at).is_some() {
                 role = Role::Allow;
+                // What stands above an `allow` line is about the statement below it.
+                self.docs = Some(docs).filter(|docs| !docs.is_empty());
             }
         } else {
             role = self.begin_item(at, docs, text);
@@ -291,7 +293,7 @@ impl Scan<'_> {
         let within = self.frames.last().map_or(BodyKind::File, |f| f.kind);
         let mut current = Current::new(at, kind, self.indent, self.frames.len() as u32, within);
         current.role = role;
-        if !self.frames.is_empty() {
+        if !self.frames.is_empty() && role != Role::Allow {
             current.docs = docs;
         }
         self.current = Some(current);

@@ -21,9 +21,10 @@ pub fn compact(debug: &str) -> String {
         rest = rest.strip_prefix(", ").unwrap_or(rest);
     }
     out.push_str(rest);
-    for (from, to) in [("Some(", "("), ("None", "-"), ("damaged: false, ", "")] {
+    for (from, to) in [("Some(", "("), ("None", "-"), ("damaged: false, ", ""), (", tolerance: -", "")] {
         out = out.replace(from, to);
     }
+    out = without_absent(&out);
     let mut last = String::new();
     while last != out {
         last.clone_from(&out);
@@ -38,6 +39,19 @@ pub fn compact(debug: &str) -> String {
         }
     }
     out
+}
+
+/// Leaves out fields that say nothing: `pwm: -, `.
+fn without_absent(text: &str) -> String {
+    let mut parts: Vec<&str> = Vec::new();
+    for part in text.split(", ") {
+        let absent =
+            part.strip_suffix(": -").is_some_and(|f| f.bytes().all(|b| b.is_ascii_lowercase() || b == b'_'));
+        if !absent {
+            parts.push(part);
+        }
+    }
+    parts.join(", ")
 }
 
 /// Each error as its line, a caret line, the message, the help, the fix.
@@ -64,4 +78,28 @@ pub fn show_errors(text: &str, errors: &[keyon_syntax::SyntaxError]) -> String {
         }
     }
     out
+}
+
+/// Breaks a long tree into lines at the entries of its lists, so that a change shows as a few lines.
+pub fn indented(tree: &str) -> String {
+    let entries = [
+        "Edge",
+        "CavityRow",
+        "Housing",
+        "Gang",
+        "GangRow",
+        "Row",
+        "Fault",
+        "Setting",
+        "Setup",
+        "Ask",
+        "Conductor",
+    ];
+    let mut out = tree.replace(", - }", " }");
+    for word in entries {
+        for open in [", ", "["] {
+            out = out.replace(&format!("{open}{word} {{"), &format!("{open}\n      {word} {{"));
+        }
+    }
+    out.lines().map(str::trim_end).collect::<Vec<_>>().join("\n")
 }
