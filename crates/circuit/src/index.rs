@@ -8,6 +8,7 @@ use crate::{
 };
 use smol_str::SmolStr;
 use std::collections::hash_map::Entry;
+use unicode_normalization::UnicodeNormalization;
 
 /// One entity or more; mostly one, which then costs no allocation.
 #[derive(Clone, Debug)]
@@ -89,6 +90,14 @@ impl Circuit {
     /// modules, then wires, scenarios, exercises, readings. Empty if nothing; several if it is ambiguous.
     pub fn lookup(&self, text: &str) -> Vec<Entity> {
         let index = &self.index;
+        // Names are compared after normalisation, as in files.
+        let normal: String;
+        let text = if text.is_ascii() {
+            text
+        } else {
+            normal = text.nfc().collect();
+            normal.as_str()
+        };
         let mut found = Vec::new();
         found.extend(index.things.get(text));
         found.extend(index.inner.get(text).map_or(&[][..], Entities::as_slice));

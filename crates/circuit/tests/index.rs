@@ -174,6 +174,7 @@ fn unicode_names_keep_their_places() {
         "circuit c\nsupply batterie 12 V\nground Masse\ndevice Scheinwerfer_fu\u{308}r { \n pins eins, zwe\u{ef}\n lamp 5 W 12 V\n}\nwire 1 batterie -> Scheinwerfer_f\u{fc}r.eins\nwire 2 Scheinwerfer_fu\u{308}r.zwe\u{ef} -> Masse\n",
     );
     assert_eq!(common::problems(&e), "");
+    assert_eq!(e.circuit.lookup("Scheinwerfer_fu\u{308}r.eins").len(), 1);
     let texts: Vec<&str> = e.names.iter().map(|n| e.text(n.loc)).collect();
     assert!(
         texts.contains(&"Scheinwerfer_fu\u{308}r") && texts.contains(&"Scheinwerfer_f\u{fc}r"),

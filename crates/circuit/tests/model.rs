@@ -45,7 +45,7 @@ fn supplies() {
         "circuit supplies \"Two batteries and an alternator\"\nsupply low 12 V inner 8 mohm range 10.5 .. 14.4 V\n\
          supply high 12 V negative low limit 60 A\ncontrol engine \"Engine\" positions stopped, running\n\
          supply alt 14.2 V +- 0.2 V live in engine running\nground G1 \"stud\" 2 mohm where \"frame\" access cover\nground G2\n\
-         about { author \"me\" level 2 }\nscenario s { engine running, low 11 V }\nview s"
+         about {\n  author \"me\"\n  level 2\n}\nscenario s { engine running, low 11 V }\nview s"
     )));
 }
 

@@ -31,6 +31,9 @@ pub(crate) struct PendingCoil<'a> {
     pub(super) mode: super::Mode,
 }
 
+/// So many names are listed in a message at most.
+const LISTED: usize = 12;
+
 /// The ends of an element: points inside the device.
 type Ends = (PointId, PointId);
 
@@ -105,7 +108,7 @@ impl<'a> Builder<'a> {
     }
 
     fn taint_if(&mut self, stand_in: bool, local: &Local<'_>) {
-        if stand_in && self.mode == super::Mode::Own {
+        if stand_in {
             self.taint_thing(Entity::Device(local.device));
         }
     }
@@ -215,6 +218,9 @@ impl<'a> Builder<'a> {
         before.is_some_and(|before| self.c.index.element_names.get(&before) == Some(&place))
     }
 
+    /// So many names are listed in a message at most.
+    const LISTED: usize = 12;
+
     /// The ends of an element: its path, or the pins in order, leaving out one that has another part to play.
     fn ends(&mut self, local: &Local<'a>, edge: &'a Edge, not: Option<PointId>) -> Option<Ends> {
         if let Some(path) = &edge.path {
@@ -267,8 +273,10 @@ impl<'a> Builder<'a> {
         if self.open_ended.contains(&local.name) {
             return None;
         }
-        let list: Vec<SmolStr> = device.pins.iter().map(|p| p.name.clone()).collect();
-        let near = nearest(&name.text, list.iter().map(|p| (p.as_str(), true))).map(str::to_owned);
+        let pins: &[Pin] = if device.pins.len() <= LISTED || self.searches > 0 { &device.pins } else { &[] };
+        let near = nearest(&name.text, pins.iter().map(|p| (p.name.as_str(), true))).map(str::to_owned);
+        let list: Vec<SmolStr> = device.pins.iter().take(LISTED).map(|p| p.name.clone()).collect();
+        self.searches = self.searches.saturating_sub(pins.len());
         let loc = self.place(name);
         let message = format!("`{}` has no pin `{}`", local.name, name.text);
         let message = if list.is_empty() { format!("{message}: none is declared") } else { message };
@@ -286,9 +294,14 @@ impl<'a> Builder<'a> {
     /// A name that stands for no element of the body.
     pub(super) fn unknown_local(&mut self, local: &Local<'_>, name: &Name, what: &str) {
         let loc = self.place(name);
-        let mut known: Vec<&str> = local.names.keys().map(SmolStr::as_str).collect();
-        known.sort_unstable();
+        let mut known: Vec<&str> = Vec::new();
+        if self.searches > 0 {
+            self.searches = self.searches.saturating_sub(local.names.len());
+            known.extend(local.names.keys().map(SmolStr::as_str));
+            known.sort_unstable();
+        }
         let near = nearest(&name.text, known.iter().map(|n| (*n, true))).map(str::to_owned);
+        known.truncate(LISTED);
         let message = format!("`{}` has no {what} `{}`", local.name, name.text);
         let list = known.join(", ");
         let problem = self.report("unknown-name", loc, message);

@@ -242,10 +242,11 @@ impl<'a> Builder<'a> {
             return;
         }
         let loc = self.place(stage);
+        let search = self.may_search();
         let is_stage =
             |id: RowId| inside.row(id).and_then(|row| row.role.as_ref()).and_then(places).is_some();
         let mut names: Vec<(&str, bool)> =
-            inside.rows.iter().map(|(name, &id)| (*name, is_stage(id))).collect();
+            inside.rows.iter().filter(|_| search).map(|(name, &id)| (*name, is_stage(id))).collect();
         names.sort_unstable();
         let near = nearest(&stage.text, names.iter().copied().filter(|(_, stage)| *stage)).map(str::to_owned);
         let message = match known {

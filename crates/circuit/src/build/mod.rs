@@ -279,9 +279,7 @@ impl<'a> Builder<'a> {
 
     /// Notes that findings about this point are not to be trusted.
     pub(crate) fn taint(&mut self, point: PointId) {
-        if self.mode == Mode::Own {
-            self.c.tainted.push(point);
-        }
+        self.c.tainted.push(point);
     }
 
     /// The title's first text.

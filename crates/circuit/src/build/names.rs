@@ -206,9 +206,10 @@ impl<'a> Builder<'a> {
         if self.is_lost(text) {
             return;
         }
-        let near = if self.may_search() { self.nearest_thing(text, fits) } else { None };
+        let search = self.may_search();
+        let near = if search { self.nearest_thing(text, fits) } else { None };
         let message = self.unknown_message(text, wanted);
-        let hidden = self.hidden_cavity(text);
+        let hidden = if search { self.hidden_cavity(text) } else { None };
         let above = text.rsplit_once('.').and_then(|(head, _)| self.c.index.things.get(head).copied());
         let members = above.and_then(|above| self.members(above));
         let index = self.problems.len();

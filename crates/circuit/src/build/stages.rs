@@ -179,7 +179,8 @@ impl<'a> Builder<'a> {
             return;
         }
         let loc = self.place(name);
-        let mut names: Vec<&str> = inside.rows.keys().copied().collect();
+        let search = self.may_search();
+        let mut names: Vec<&str> = inside.rows.keys().copied().filter(|_| search).collect();
         names.sort_unstable();
         let near = nearest(&name.text, names.iter().map(|n| (*n, true))).map(str::to_owned);
         let message = format!("`{}` has no cavity named `{}` to lead to inside", inside.name, name.text);

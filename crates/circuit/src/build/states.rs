@@ -47,7 +47,8 @@ impl Builder<'_> {
         if self.junk_words.contains(&name.text) {
             return None;
         }
-        let known = self.c.scenarios.iter().map(|s| (s.name.as_str(), true));
+        let search = self.may_search();
+        let known = self.c.scenarios.iter().filter(|_| search).map(|s| (s.name.as_str(), true));
         let near = crate::near::nearest(&name.text, known).map(str::to_owned);
         let list: Vec<&str> = self.c.scenarios.iter().take(8).map(|s| s.name.as_str()).collect();
         let help = match &near {
