@@ -40,6 +40,7 @@ pub struct Facts<'a> {
     held: OnceCell<Flood>,
     fed: OnceCell<Flood>,
     grounded: OnceCell<Flood>,
+    ground_net: OnceCell<Flood>,
     drawn: OnceCell<Survey<'a>>,
     highest: OnceCell<Survey<'a>>,
     cases: RefCell<BTreeMap<DeviceId, Arc<Cases>>>,
@@ -62,6 +63,7 @@ impl<'a> Facts<'a> {
             held: OnceCell::new(),
             fed: OnceCell::new(),
             grounded: OnceCell::new(),
+            ground_net: OnceCell::new(),
             drawn: OnceCell::new(),
             highest: OnceCell::new(),
             cases: RefCell::default(),
@@ -96,6 +98,11 @@ impl<'a> Facts<'a> {
     /// Everything that reaches ground without a load, in any state.
     pub fn grounded_somehow(&self) -> &Flood {
         self.grounded.get_or_init(|| self.graph().upstream(&[COMMON]))
+    }
+
+    /// Everything that wires alone join to ground, in every state.
+    pub fn ground_net(&self) -> &Flood {
+        self.ground_net.get_or_init(|| self.graph().flood(&[COMMON], |e, _| graph::is_wiring(e.kind)))
     }
 
     fn flood_of_damage(&self) -> Flood {

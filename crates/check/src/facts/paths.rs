@@ -47,6 +47,8 @@ pub struct LoadPaths {
     pub to: End,
     /// In some state one end has a feed and the other a return.
     pub complete: bool,
+    /// In some state an end of it lies in a short circuit, or on a relay that cannot settle.
+    pub beyond: bool,
     /// The most it ever does.
     pub best: ElementState,
     /// The least.
@@ -145,6 +147,7 @@ impl Facts<'_> {
                 from: End::default(),
                 to: End::default(),
                 complete: false,
+                beyond: false,
                 best: ElementState::Rests,
                 least: ElementState::Chatters,
             };
@@ -153,7 +156,8 @@ impl Facts<'_> {
                 let (from, to) = self.ends(solution, element, e);
                 let beyond = |p: PointId| matches!(node(solution, p), NodeState::Clash | NodeState::Chatters);
                 path.complete |= (from.feeds() && to.returns()) || (to.feeds() && from.returns());
-                path.complete |= beyond(e.from) || beyond(e.to);
+                path.beyond |= beyond(e.from) || beyond(e.to);
+                path.complete |= path.beyond;
                 // Between two supplies of a stack both ends are fed, and yet it works.
                 let amps = solution.amps.get(element.index()).and_then(|a| a.known());
                 path.complete |= amps.is_some_and(|amps| amps.abs() > 1e-6);

@@ -33,7 +33,10 @@ impl Facts<'_> {
     pub fn before_fuses(&self, supply: &Supply) -> Flood {
         self.graph().flood(&[supply.point], |e, step| {
             let diode = e.kind == ElementKind::Diode && !step.forward;
-            is_continuity(e) && !diode && !matches!(e.kind, ElementKind::Fuse(_) | ElementKind::Stage)
+            is_continuity(e)
+                && !diode
+                && !matches!(e.kind, ElementKind::Fuse(_) | ElementKind::Stage)
+                && !self.ground_net().has(step.to)
         })
     }
 
@@ -66,7 +69,7 @@ impl Facts<'_> {
         let starts: Vec<PointId> = self.circuit.supplies.iter().map(|s| s.point).collect();
         let reach = self.graph().flood(&starts, |e, step| {
             let diode = e.kind == ElementKind::Diode && !step.forward;
-            is_continuity(e) && !diode && step.element != fuse
+            is_continuity(e) && !diode && step.element != fuse && !self.ground_net().has(step.to)
         });
         let ends = [(e.from, e.to), (e.to, e.from)];
         let far: Vec<PointId> =
@@ -90,6 +93,7 @@ impl Facts<'_> {
                 && !ground
                 && !matches!(e.kind, ElementKind::Fuse(_))
                 && !supply(step.to)
+                && !self.ground_net().has(step.to)
         })
     }
 

@@ -315,19 +315,33 @@ impl Facts<'_> {
         let mut score = 0;
         for (start, kind) in sources {
             let down = flood(start, true);
-            for load in circuit.elements.iter().filter(|e| e.kind.is_load()) {
-                let lives =
-                    (down.has(load.from) && up.has(load.to)) || (down.has(load.to) && up.has(load.from));
-                if !lives {
+            for device in &circuit.devices {
+                let loads = device.elements.iter().filter_map(|e| circuit.elements.get(e.index()));
+                let loads: Vec<_> = loads.filter(|e| e.kind.is_load()).collect();
+                let any = |reach: &Flood| loads.iter().flat_map(|e| [e.from, e.to]).find(|&p| reach.has(p));
+                let (Some(feed), Some(ground)) = (any(&down), any(&up)) else { continue };
+                if feed == ground {
                     continue;
                 }
                 let reference = kind == ElementKind::Reference;
-                score += match (works(load.kind), senses(load.kind)) {
+                let working = loads.iter().any(|e| works(e.kind));
+                let sensor = loads.iter().any(|e| senses(e.kind));
+                score += match (working, sensor) {
                     (true, _) if reference => -2,
                     (_, true) if reference => 2,
                     (_, true) => 1,
                     _ => 2,
                 };
+            }
+            for module in &circuit.modules {
+                let any = |list: &[(usize, usize)], reach: &Flood| {
+                    list.iter()
+                        .filter_map(|&at| super::modules::cavity(module, at))
+                        .any(|c| reach.has(c.inside))
+                };
+                if any(&module.feeds, &down) && any(&module.grounds, &up) {
+                    score += 4;
+                }
             }
         }
         score

@@ -29,7 +29,7 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         let Some(e) = circuit.elements.get(fuse.element.index()) else { continue };
         let reach = facts.graph().flood(&starts, |e, step| {
             let diode = e.kind == ElementKind::Diode && !step.forward;
-            is_continuity(e) && !diode && step.element != fuse.element
+            is_continuity(e) && !diode && step.element != fuse.element && !facts.ground_net().has(step.to)
         });
         if !(reach.has(e.from) && reach.has(e.to)) {
             continue;

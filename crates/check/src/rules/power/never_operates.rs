@@ -42,7 +42,9 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
             .loads
             .iter()
             .filter(working)
-            .filter(|load| load.missing() == Missing::Nothing && load.best == ElementState::Rests)
+            .filter(|load| {
+                load.missing() == Missing::Nothing && load.best == ElementState::Rests && !load.beyond
+            })
             .cloned()
             .collect();
         let all = paths.loads.iter().filter(working).count() == complete.len();

@@ -30,7 +30,7 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
             .loads
             .iter()
             .filter(working)
-            .filter(|load| load.best == ElementState::Weak)
+            .filter(|load| load.best == ElementState::Weak && !load.beyond)
             .cloned()
             .collect();
         let all = paths.loads.iter().filter(working).count() == weak.len();

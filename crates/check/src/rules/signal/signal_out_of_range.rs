@@ -1,6 +1,10 @@
 //! A signal that leaves the input's range, or does not move.
 
-use crate::{Context, Finding, facts::signals::Input, words};
+use crate::{
+    Context, Finding,
+    facts::{paths::Missing, signals::Input},
+    words,
+};
 use keyon_circuit::{
     ids::*,
     model::{Stimulus, StimulusKind},
@@ -33,6 +37,10 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
             if !of_sensor {
                 continue;
             }
+            // A sensor that lacks its return, or lies in a short circuit, is told as that.
+            if sensors.iter().any(|&d| ailing(context, d).unwrap_or(true)) {
+                continue;
+            }
             if context.cancel.cancelled() {
                 return Err(Cancelled);
             }
@@ -60,6 +68,24 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         }
     }
     Ok(())
+}
+
+/// Whether a sensor has another finding that says more.
+fn ailing(context: &Context<'_>, device: DeviceId) -> Result<bool, Cancelled> {
+    let (circuit, facts) = (context.circuit, context.facts);
+    if !facts.is_sensor(device) {
+        return Ok(false);
+    }
+    let missing = match facts.device_paths(device)? {
+        Some(paths) => paths.loads.iter().any(|load| load.beyond || load.missing() != Missing::Nothing),
+        None => true,
+    };
+    let pins = circuit.devices.get(device.index()).map_or(&[][..], |d| &d.pins);
+    let in_short = facts.shorts()?.iter().flat_map(|s| &s.path).any(|e| {
+        let ends = circuit.elements.get(e.index()).map(|e| [e.from, e.to]);
+        pins.iter().any(|pin| ends.is_some_and(|ends| ends.contains(&pin.outside)))
+    });
+    Ok(missing || in_short)
 }
 
 /// What the module reads over the span in one state; `None` where the module is dead or the signal has no value.

@@ -45,9 +45,17 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         );
     }
     for inline in &circuit.inlines {
-        for side in 0..2 {
+        let sides = [0, 1].map(|side| {
             let landings = inline.cavities.iter().filter_map(|c| wires(context, &c.landings).nth(side));
-            look(context, &inline.name, landings.collect(), out);
+            let mut found = Vec::new();
+            look(context, &inline.name, landings.collect(), &mut found);
+            found
+        });
+        // Wires that go on in their colours meet on both sides; once is enough.
+        for finding in sides.into_iter().flatten() {
+            if !out.iter().any(|f| (f.loc, &f.message) == (finding.loc, &finding.message)) {
+                out.push(finding);
+            }
         }
     }
     Ok(())
@@ -65,13 +73,13 @@ fn look(context: &Context<'_>, connector: &str, landings: Vec<ElementId>, out: &
             continue;
         };
         let Some(place) = context.facts.place(wire) else { continue };
+        let (name, other) = (wire_name(context, wire), wire_name(context, first));
         let mut finding = RULE
             .at(
                 place,
                 format!(
-                    "{} and {} are both {colour} in the connector `{connector}`: only their cavities tell them apart",
-                    words::thing(context.circuit, first),
-                    words::thing(context.circuit, wire)
+                    "{} are both {colour} in the connector `{connector}`: only their cavities tell them apart",
+                    words::names([other, name])
                 ),
             )
             .help("give one of them a tracer");
@@ -80,6 +88,15 @@ fn look(context: &Context<'_>, connector: &str, landings: Vec<ElementId>, out: &
         }
         out.push(finding);
     }
+}
+
+/// The name of a whole wire, whichever stretch of it is meant.
+fn wire_name(context: &Context<'_>, stretch: ElementId) -> SmolStr {
+    match context.circuit.elements.get(stretch.index()).map(|e| e.owner) {
+        Some(Owner::Wire(id)) => context.circuit.wires.get(id.index()).map(|w| w.name.clone()),
+        _ => None,
+    }
+    .unwrap_or_default()
 }
 
 fn colour(context: &Context<'_>, wire: ElementId) -> Option<SmolStr> {
