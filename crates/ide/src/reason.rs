@@ -53,9 +53,14 @@ pub(crate) fn reason(circuit: &Circuit, solution: &Solution, point: PointId) -> 
 
 /// `from battery through F7, 430 (32 mV lost: 430 21 mV, F7 11 mV)`.
 fn from(circuit: &Circuit, solution: &Solution, path: &Path) -> String {
-    let source = path.steps.last().and_then(|&(id, _)| element(circuit, id));
-    let source = source.unwrap_or_else(|| "a supply".into());
-    let steps = path.steps.split_last().map_or(&[][..], |(_, steps)| steps);
+    // A way ends at the source's terminal: the source is what stands there.
+    let stands = |id: &ElementId| {
+        let conducts = solution.conducts.get(id.index()).copied().unwrap_or(false);
+        conducts && circuit.elements.get(id.index()).is_some_and(|e| e.kind.is_source() && Some(&e.to) == path.points.last())
+    };
+    let source = (0..circuit.elements.len()).map(ElementId::from).find(stands);
+    let source = source.and_then(|id| element(circuit, id)).unwrap_or_else(|| "a supply".into());
+    let steps = path.steps.as_slice();
     let names = names(circuit, steps.iter().map(|&(id, _)| id).rev());
     let names: Vec<_> = names.into_iter().filter(|name| *name != source).collect();
     let mut text = format!("from {source}");

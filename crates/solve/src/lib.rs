@@ -8,6 +8,7 @@ mod clash;
 mod conduct;
 pub mod dc;
 mod electric;
+mod holds;
 mod nets;
 mod path;
 mod phase;
@@ -21,6 +22,7 @@ pub mod state;
 mod stiff;
 pub mod table;
 mod trace;
+pub mod window;
 
 pub use cases::{
     Case, Cases, DEFAULT_LIMIT, Survey, Worst, cases_of, cases_of_device, cases_of_element, cases_of_point,
@@ -31,6 +33,7 @@ pub use path::Ways;
 pub use solution::{Amps, DeviceState, ElementState, NodeState, Path, Solution, solve};
 pub use state::{Options, State};
 pub use table::{Table, TableGroup, TableRow, device_words, table};
+pub use window::{Bands, Reading, Window, window, windows};
 
 /// Asked in every long loop; `true` means: stop, the answer is no longer wanted.
 pub trait Cancel: Sync {

@@ -155,16 +155,21 @@ impl<'a> Plan<'a> {
             },
         };
         self.shape(&mut part, element.kind, &element.law);
-        if let (Act::Source { volts, .. }, Owner::Supply(index)) = (&mut part.act, element.owner)
-            && let Some(&set) = self.state.supplies.get(index)
-        {
-            *volts = set;
-        }
+        self.supply_volts(&mut part, element.owner);
         if part.from >= self.points || part.to >= self.points {
             part.act = Act::Nothing;
             (part.from, part.to) = (0, 0);
         }
         part
+    }
+
+    /// A supply has the volts of the state.
+    fn supply_volts(&self, part: &mut Part, owner: Owner) {
+        if let (Act::Source { volts, .. }, Owner::Supply(index)) = (&mut part.act, owner)
+            && let Some(&set) = self.state.supplies.get(index)
+        {
+            *volts = set;
+        }
     }
 
     /// Gives a part its law.
@@ -210,9 +215,16 @@ impl<'a> Plan<'a> {
             match change {
                 Change::Open(e) if e.index() < count => self.parts[e.index()].gate = Gate::Never,
                 Change::Replace(e, law) if e.index() < count => {
-                    let kind = self.circuit.elements[e.index()].kind;
+                    let element = &self.circuit.elements[e.index()];
                     let mut part = self.parts[e.index()];
-                    self.shape(&mut part, kind, law);
+                    self.shape(&mut part, element.kind, law);
+                    // Volts that the new law leaves alone are still the state's.
+                    if let (Law::Source { volts: old, .. }, Law::Source { volts: new, .. }) =
+                        (&element.law, law)
+                        && old == new
+                    {
+                        self.supply_volts(&mut part, element.owner);
+                    }
                     self.parts[e.index()] = part;
                 }
                 Change::Stuck(e, on) if e.index() < count => {

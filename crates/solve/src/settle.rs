@@ -8,6 +8,7 @@
 use crate::{
     conduct::Held,
     electric::Modes,
+    holds,
     phase::{self, Flow},
     plan::Plan,
     rating,
@@ -41,7 +42,7 @@ pub(crate) struct Settled {
 }
 
 /// A fuse that opens, with its amps if there is a limit to them.
-struct Blow {
+pub(crate) struct Blow {
     part: usize,
     amps: Option<f64>,
 }
@@ -70,7 +71,7 @@ pub(crate) fn settle(plan: &Plan<'_>) -> Settled {
                 Some(blow) => blow,
                 None => {
                     let holds = match cycle.as_slice() {
-                        [still] => holding(plan, still),
+                        [still] => holds::holding(plan, still),
                         _ => Vec::new(),
                     };
                     return Settled { cycle, blown, chatters, holds };
@@ -83,7 +84,7 @@ pub(crate) fn settle(plan: &Plan<'_>) -> Settled {
 }
 
 /// The phases for these relays and fuses.
-fn still(plan: &Plan<'_>, held: &Held, before: Option<&Still>) -> Result<Still, Blow> {
+pub(crate) fn still(plan: &Plan<'_>, held: &Held, before: Option<&Still>) -> Result<Still, Blow> {
     let mut held = held.clone();
     held.turning.clear();
     let modes = |flows: &[Flow]| flows.iter().map(|flow| flow.electric.modes.clone()).collect();
@@ -153,7 +154,7 @@ fn start_turning(plan: &Plan<'_>, still: &Still) -> Vec<(usize, f64)> {
 }
 
 /// Judges each coil on its mean current.
-fn judge(plan: &Plan<'_>, still: &Still) -> Vec<bool> {
+pub(crate) fn judge(plan: &Plan<'_>, still: &Still) -> Vec<bool> {
     let coil = |(index, &part): (usize, &usize)| {
         let Some(threshold) = rating::threshold(plan, part, &still.flows[0], &still.trace) else {
             return false;
@@ -168,7 +169,7 @@ fn judge(plan: &Plan<'_>, still: &Still) -> Vec<bool> {
     plan.coils.iter().enumerate().map(coil).collect()
 }
 
-fn drops_out(plan: &Plan<'_>, part: usize) -> Option<f64> {
+pub(crate) fn drops_out(plan: &Plan<'_>, part: usize) -> Option<f64> {
     match plan.law(part)? {
         Law::Coil { drops_out, .. } => drops_out.map(|n| n.nominal),
         _ => None,
@@ -200,7 +201,7 @@ fn relays(plan: &Plan<'_>, held: &Held) -> Result<(Vec<Still>, Vec<usize>), Blow
 }
 
 /// Runs relays from a start until they stay (one set) or come round (the cycle).
-fn run(
+pub(crate) fn run(
     plan: &Plan<'_>,
     start: Still,
     step: impl Fn(&[bool], Vec<bool>) -> Vec<bool>,
@@ -228,25 +229,6 @@ fn run(
             return Ok(past.split_off(from));
         }
     }
-}
-
-/// Coils that rest and would stay if they were pushed in by hand, the others following.
-fn holding(plan: &Plan<'_>, rest: &Still) -> Vec<usize> {
-    let stays = |&pushed: &usize| {
-        if rest.held.energised[pushed] || !rest.flows.iter().any(|f| f.conducts[plan.coils[pushed]]) {
-            return false;
-        }
-        let mut held = rest.held.clone();
-        held.energised[pushed] = true;
-        let step = |_: &[bool], mut next: Vec<bool>| {
-            next[pushed] = true;
-            next
-        };
-        let Ok(start) = still(plan, &held, Some(rest)) else { return false };
-        let Ok(cycle) = run(plan, start, step) else { return false };
-        matches!(cycle.as_slice(), [one] if judge(plan, one)[pushed])
-    };
-    (0..plan.coils.len()).filter(stays).collect()
 }
 
 /// The most overloaded fuse.

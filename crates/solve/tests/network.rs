@@ -276,3 +276,57 @@ fn many_nodes_are_no_trouble() {
     let answer = mesh.solve().unwrap();
     assert!(answer.volts[at(side - 1, side - 1)] > 0.0);
 }
+
+/// A network in which all nodes are joined, with so many decades between its resistances.
+fn mesh(nodes: usize, decades: f64, floating: bool) -> Network {
+    let mut network = Network::new(nodes);
+    let mut seed = 7u64;
+    let mut draw = || {
+        seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        (seed >> 11) as f64 / (1u64 << 53) as f64
+    };
+    let first = usize::from(floating);
+    for a in first..nodes {
+        for b in first..a {
+            let ohms = 10f64.powf(decades * (draw() - 0.5));
+            network.resistor(a, b, ohms);
+        }
+    }
+    network.source(first, nodes - 1, 10.0, 1.0);
+    network
+}
+
+#[test]
+fn meshes_are_solved_like_the_rest() {
+    for (decades, floating) in [(2.0, false), (2.0, true), (6.0, false), (15.0, false), (15.0, true)] {
+        let network = mesh(60, decades, floating);
+        let branches = network.branches().to_vec();
+        let factored = network.clone().factor();
+        let answer = factored.solve().unwrap();
+        first_law(&branches, &answer, 1e-12);
+        assert_eq!(answer.floating[5], floating);
+        for (&(from, to, branch), &amps) in branches.iter().zip(&answer.amps) {
+            if let Branch::Resistor(ohms) = branch {
+                let across = answer.volts[from] - answer.volts[to];
+                assert!((across - amps * ohms).abs() <= 1e-13 * 10.0, "{across} {amps} {ohms}");
+            }
+        }
+        // Hung on wires, so that the core is only a part of it.
+        let mut hung = network;
+        let near = hung.node();
+        hung.resistor(3, near, 2.0);
+        let far = hung.node();
+        hung.resistor(near, far, 3.0);
+        let hung = hung.factor();
+        let ends = hung.resistance(far, 5);
+        assert!((ends - factored.resistance(3, 5) - 5.0).abs() < 1e-9, "{ends}");
+        if !floating {
+            let all = hung.resistances();
+            assert!((all[far] - all[3] - 5.0).abs() < 1e-6, "{} {}", all[far], all[3]);
+            let one = hung.resistance(5, 0);
+            assert!((all[5] - one).abs() < 1e-6 * one, "{} {one}", all[5]);
+        } else {
+            assert_eq!(hung.resistances()[far], f64::INFINITY);
+        }
+    }
+}

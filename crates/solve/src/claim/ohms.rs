@@ -40,19 +40,18 @@ pub(super) fn resistance(
     }
     // Fuses that blew before the power was taken off stay open.
     state.changes.extend(solution.blown.iter().map(|&(e, _)| Change::Open(e)));
-    let law =
-        Law::Source { volts: Num::exact(TEST_VOLTS), inner: Num::exact(SERIES), limit: None, range: None };
+    // With a limit that is never reached, so that a short reads nothing instead of being a clash.
+    let limit = Some(Num::exact(2.0 * TEST_VOLTS / SERIES));
+    let law = Law::Source { volts: Num::exact(TEST_VOLTS), inner: Num::exact(SERIES), limit, range: None };
+    let adds = state.changes.iter().filter(|change| matches!(change, Change::Add { .. })).count();
     state.changes.push(Change::Add { from: b, to: a, law });
     let test = solve(circuit, &state);
-    let volts = |p: PointId| test.unloaded.get(p.index()).copied().flatten();
-    let across = match (volts(a), volts(b)) {
-        (Some(a), Some(b)) => a - b,
-        _ => TEST_VOLTS,
-    };
-    let amps = (TEST_VOLTS - across) / SERIES;
+    // What was added follows the circuit's own elements.
+    let amps = test.amps.get(circuit.elements.len() + adds).and_then(|amps| amps.known()).unwrap_or(0.0);
     if amps < TEST_VOLTS / 1e12 {
         return Ok(Got::number(f64::INFINITY, Dimension::Resistance));
     }
+    let across = TEST_VOLTS - amps * SERIES;
     for (i, element) in circuit.elements.iter().enumerate() {
         let hot = matches!(element.law, Law::Rated { cold: None, .. });
         let carries = matches!(test.amps.get(i), Some(Amps::Known(x)) if x.abs() > amps * 1e-6);
@@ -60,7 +59,7 @@ pub(super) fn resistance(
             return Err(Refusal::Cold(i.into()));
         }
     }
-    Ok(Got::number(across / amps, Dimension::Resistance))
+    Ok(Got::number((across / amps).max(0.0), Dimension::Resistance))
 }
 
 /// Ohms in series with the test voltage, so that the current follows from the voltage that is left.

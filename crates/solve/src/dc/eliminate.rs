@@ -5,9 +5,13 @@
 //! multiplies and divides positive numbers: every figure of the factors is good to the last digits however far apart the
 //! conductances lie (the reasoning of Grassmann, Taksar, Heyman, "Regenerative analysis and steady state distributions
 //! for Markov chains", Operations Research 33 (1985)). The node of least degree goes first, which keeps wiring, being
-//! nearly a tree, linear.
+//! nearly a tree, linear. A core in which every node has many neighbours is left to [`Meshed`].
 
-use super::wide::Wide;
+use super::{meshed::Meshed, wide::Wide};
+
+/// Neighbours of the least connected node from which on a core counts as meshed, and its fewest and most nodes.
+const MESHED_DEGREE: usize = 16;
+const MESHED_NODES: std::ops::RangeInclusive<usize> = 32..=4000;
 
 /// A network of conductances between nodes `0 .. n`, each of which may also have one to the reference.
 #[derive(Clone, Debug)]
@@ -33,8 +37,9 @@ struct Step {
 pub struct Eliminated {
     steps: Vec<Step>,
     shares: Vec<(u32, Wide)>,
-    /// Index into `steps` of each node.
+    /// Index into `steps` of each node; `u32::MAX` in the core.
     step_of: Vec<u32>,
+    core: Option<Meshed>,
 }
 
 impl Conductances {
@@ -62,7 +67,9 @@ impl Conductances {
             steps: Vec::with_capacity(nodes),
             shares: Vec::with_capacity(nodes * 2),
             step_of: vec![u32::MAX; nodes],
+            core: None,
         };
+        let mut may_mesh = true;
         // Buckets by degree, entries go stale and are skipped: an entry holds if its node is still in and of that degree.
         let mut buckets: Vec<Vec<u32>> = Vec::new();
         let file = |buckets: &mut Vec<Vec<u32>>, degree: usize, node: u32| {
@@ -83,6 +90,13 @@ impl Conductances {
             let index = node as usize;
             if out.step_of[index] != u32::MAX || self.near[index].len() != least {
                 continue;
+            }
+            if may_mesh && least >= MESHED_DEGREE && MESHED_NODES.contains(&(nodes - out.steps.len())) {
+                may_mesh = false;
+                out.core = self.meshed(&out.step_of);
+                if out.core.is_some() {
+                    break;
+                }
             }
             let star = std::mem::take(&mut self.near[index]);
             let total = star.iter().map(|&(_, g)| g).sum::<Wide>() + self.ground[index];
@@ -115,6 +129,23 @@ impl Conductances {
         }
         out
     }
+
+    /// What is left, as a core.
+    fn meshed(&self, step_of: &[u32]) -> Option<Meshed> {
+        let nodes: Vec<u32> =
+            (0..step_of.len()).filter(|&n| step_of[n] == u32::MAX).map(|n| n as u32).collect();
+        let mut place = vec![u32::MAX; step_of.len()];
+        for (at, &node) in nodes.iter().enumerate() {
+            place[node as usize] = at as u32;
+        }
+        let mut links = Vec::new();
+        for (at, &node) in nodes.iter().enumerate() {
+            let near = self.near[node as usize].iter();
+            links.extend(near.map(|&(other, g)| (at as u32, place[other as usize], g)).filter(|l| l.0 < l.1));
+        }
+        let ground = nodes.iter().map(|&node| self.ground[node as usize]).collect();
+        Meshed::new(nodes, links, ground)
+    }
 }
 
 /// Adds to the entry of a neighbour, or makes it.
@@ -132,7 +163,12 @@ impl Eliminated {
 
     /// The nodes without a way to the reference.
     pub fn floating(&self) -> Vec<bool> {
-        let mut floating = vec![false; self.steps.len()];
+        let mut floating = vec![false; self.step_of.len()];
+        if let Some(core) = &self.core {
+            for (&node, &floats) in core.nodes.iter().zip(&core.floats) {
+                floating[node as usize] = floats;
+            }
+        }
         for step in self.steps.iter().rev() {
             // A node floats with the neighbour it was folded into; the last of an island has none.
             floating[step.node as usize] = match self.shares(step).first() {
@@ -154,6 +190,9 @@ impl Eliminated {
                     amps[neighbour as usize] += share * own;
                 }
             }
+        }
+        if let Some(core) = &self.core {
+            core.substitute(amps, &mut left_over);
         }
         for step in self.steps.iter().rev() {
             let node = step.node as usize;
@@ -178,8 +217,21 @@ impl Eliminated {
     /// "Formation of a sparse bus impedance matrix and its application to short circuit study", PICA 1973).
     /// Infinite for nodes that float.
     pub fn resistances(&self) -> Vec<f64> {
-        let nodes = self.steps.len();
-        let mut own = vec![0.0; nodes];
+        let mut own = vec![0.0; self.step_of.len()];
+        let inverse = self.core.as_ref().map(Meshed::inverse);
+        let mut place = Vec::new();
+        if let (Some(core), Some(inverse)) = (&self.core, &inverse) {
+            place.resize(self.step_of.len(), 0);
+            for (at, &node) in core.nodes.iter().enumerate() {
+                place[node as usize] = at;
+                own[node as usize] = inverse[(at, at)];
+            }
+        }
+        let in_core = |a: u32, b: u32| {
+            let inside = |node: u32| self.step_of[node as usize] == u32::MAX;
+            let inverse = inverse.as_ref().filter(|_| inside(a) && inside(b))?;
+            Some(inverse[(place[a as usize], place[b as usize])])
+        };
         // Beside each share of a step: the inverse's entry of the step's node and that neighbour.
         let mut cross = vec![0.0; self.shares.len()];
         for step in self.steps.iter().rev() {
@@ -194,7 +246,8 @@ impl Eliminated {
                     let entry = if other == shares[at].0 {
                         own[other as usize]
                     } else {
-                        self.entry(&cross, other, shares[at].0)
+                        in_core(other, shares[at].0)
+                            .unwrap_or_else(|| self.entry(&cross, other, shares[at].0))
                     };
                     sum += share.value() * entry;
                 }

@@ -7,6 +7,7 @@
 
 pub mod eliminate;
 mod ideal;
+mod meshed;
 pub mod network;
 pub mod wide;
 
