@@ -1,5 +1,7 @@
 //! What circuits do: relays, diodes, fuses, limits, pulses, motors, sensors, the meter.
 
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
 mod support;
 use keyon_circuit::{ids::*, model::*, value::Num};
 use support::*;

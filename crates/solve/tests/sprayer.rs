@@ -1,5 +1,7 @@
 //! The orchard sprayer of the language page, with figures worked out by hand.
 
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
 mod support;
 use support::*;
 
