@@ -38,7 +38,8 @@ fn list() -> String {
         out.push_str(&format!("{group}\n"));
         for rule in rules {
             let lead = format!("  {:wide$}  {:7}  ", rule.name(), rule.level().words());
-            let words = keyon_present::grid::wrap(rule.summary(), 100usize.saturating_sub(lead.len()).max(30), 0);
+            let words =
+                keyon_present::grid::wrap(rule.summary(), 100usize.saturating_sub(lead.len()).max(30), 0);
             out.push_str(&lead);
             out.push_str(&words.replace('\n', &format!("\n{}", " ".repeat(lead.len()))));
             out.push('\n');

@@ -72,7 +72,9 @@ fn in_folder(folder: &Path, complaints: &mut Vec<String>) -> Vec<PathBuf> {
             match entry.file_type() {
                 Ok(kind) if kind.is_dir() && !hidden => folders.push(path),
                 // A link to a file counts, one to a folder could lead in a circle.
-                Ok(kind) if !kind.is_dir() && path.extension().is_some_and(|e| e == ENDING) && path.is_file() => {
+                Ok(kind)
+                    if !kind.is_dir() && path.extension().is_some_and(|e| e == ENDING) && path.is_file() =>
+                {
                     files.push(path);
                 }
                 _ => {}

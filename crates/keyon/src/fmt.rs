@@ -44,7 +44,11 @@ pub(crate) fn run(args: &FmtArgs) -> Result<Outcome, Failure> {
 
 fn counted(files: usize, changed: usize, verb: &str) -> String {
     let files = if files == 1 { "1 file".to_owned() } else { format!("{files} files") };
-    if changed == 0 { format!("{files}: all formatted already\n") } else { format!("{files}: {changed} {verb}\n") }
+    if changed == 0 {
+        format!("{files}: all formatted already\n")
+    } else {
+        format!("{files}: {changed} {verb}\n")
+    }
 }
 
 /// Whether the file's text is not in its canonical layout; mends that unless only checking.

@@ -37,7 +37,8 @@ pub(crate) fn load(situation: &Situation) -> Result<Loaded, Failure> {
     }
     let doubtful = complain_of_errors(&world, &elaboration, &name.display().to_string());
     let circuit = &elaboration.circuit;
-    let scenario = situation.scenario.as_deref().map(|name| scenario_named(&elaboration, name)).transpose()?;
+    let scenario =
+        situation.scenario.as_deref().map(|name| scenario_named(&elaboration, name)).transpose()?;
     let mut state = scenario.map_or_else(|| State::rest(circuit), |s| State::scenario(circuit, s));
     let mut held = BTreeSet::new();
     if let Some(scenario) = scenario.and_then(|s| circuit.scenarios.get(s.index())) {

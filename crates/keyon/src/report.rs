@@ -74,7 +74,13 @@ fn header(finding: &Placed, colour: bool) -> String {
         (true, Level::Hint) => ("\x1b[1;36m", "\x1b[0m"),
     };
     let rule = &finding.rule;
-    format!("{}:{}:{}: {on}{level}[{rule}]{off}: {}\n", at.file, at.line, at.column, one_line(&finding.message))
+    format!(
+        "{}:{}:{}: {on}{level}[{rule}]{off}: {}\n",
+        at.file,
+        at.line,
+        at.column,
+        one_line(&finding.message)
+    )
 }
 
 /// A message in one line, whatever it quotes.
@@ -104,7 +110,8 @@ fn snippet(finding: &Placed, texts: &mut Texts, colour: bool) -> String {
     let start_of_line = text.lines.start(finding.at.line);
     let mark = usize::from(start_of_line == 0 && whole.starts_with('\u{feff}'));
     let byte = |column: usize| {
-        let inside = line.char_indices().nth(column.saturating_sub(1) + mark).map_or(line.len(), |(at, _)| at);
+        let inside =
+            line.char_indices().nth(column.saturating_sub(1) + mark).map_or(line.len(), |(at, _)| at);
         start_of_line + inside
     };
     let start = byte(finding.at.column);

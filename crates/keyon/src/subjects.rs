@@ -93,15 +93,17 @@ fn no_point(circuit: &Circuit, entity: Entity, name: &str) -> String {
         Entity::Device(d) => circuit.devices.get(d.index()).map_or_else(Vec::new, |device| {
             device.pins.iter().map(|pin| format!("{name}.{}", pin.name)).collect()
         }),
-        Entity::Fuse(e) | Entity::Element(e) => circuit.elements.get(e.index()).map_or_else(Vec::new, |element| {
-            let name = |p: PointId| circuit.points.get(p.index()).map(|p| p.name.to_string());
-            [element.from, element.to].into_iter().filter_map(name).collect()
-        }),
-        Entity::Connector(m, c) => circuit
-            .modules
-            .get(m.index())
-            .and_then(|m| m.connectors.get(c))
-            .map_or_else(Vec::new, |c| c.cavities.iter().map(|k| format!("{name}.{}", k.number)).collect()),
+        Entity::Fuse(e) | Entity::Element(e) => {
+            circuit.elements.get(e.index()).map_or_else(Vec::new, |element| {
+                let name = |p: PointId| circuit.points.get(p.index()).map(|p| p.name.to_string());
+                [element.from, element.to].into_iter().filter_map(name).collect()
+            })
+        }
+        Entity::Connector(m, c) => {
+            circuit.modules.get(m.index()).and_then(|m| m.connectors.get(c)).map_or_else(Vec::new, |c| {
+                c.cavities.iter().map(|k| format!("{name}.{}", k.number)).collect()
+            })
+        }
         _ => Vec::new(),
     };
     if points.is_empty() {
@@ -128,8 +130,12 @@ fn one(
             Err(Failure::Message(format!("`{name}` may be {first} or {second}: write its full name")))
         }
         (None, _) => match all.first() {
-            Some(&other) if circuit.point_of(other).is_none() => Err(Failure::Message(no_point(circuit, other, name))),
-            Some(&other) => Err(Failure::Message(format!("`{name}` is {}, not {wanted}", elaboration.describe(other)))),
+            Some(&other) if circuit.point_of(other).is_none() => {
+                Err(Failure::Message(no_point(circuit, other, name)))
+            }
+            Some(&other) => {
+                Err(Failure::Message(format!("`{name}` is {}, not {wanted}", elaboration.describe(other))))
+            }
             None => Err(Failure::Message(unknown(circuit, name, wanted))),
         },
     }

@@ -58,7 +58,8 @@ fn tabulate(
     held: &[ControlId],
 ) -> Table {
     let all = (0..circuit.controls.len()).map(ControlId::from);
-    let free: Vec<ControlId> = if held.is_empty() { Vec::new() } else { all.filter(|c| !held.contains(c)).collect() };
+    let free: Vec<ControlId> =
+        if held.is_empty() { Vec::new() } else { all.filter(|c| !held.contains(c)).collect() };
     if !held.is_empty() && free.is_empty() {
         return one_row(circuit, base, devices, points);
     }

@@ -85,7 +85,11 @@ pub fn summary(files: usize, levels: impl Iterator<Item = Level>) -> String {
         }
     }
     let files = if files == 1 { "1 file checked".to_owned() } else { format!("{files} files checked") };
-    if parts.is_empty() { format!("{files}: nothing found") } else { format!("{files}: {}", parts.join(", ")) }
+    if parts.is_empty() {
+        format!("{files}: nothing found")
+    } else {
+        format!("{files}: {}", parts.join(", "))
+    }
 }
 
 #[cfg(test)]
