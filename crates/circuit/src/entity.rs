@@ -3,7 +3,7 @@
 use crate::{
     Elaboration,
     ids::*,
-    model::{Circuit, ControlKind, Element, Loc, Owner, PointKind, Role},
+    model::{Circuit, ControlKind, Element, FuseKind, Loc, Owner, PointKind, Role},
 };
 use smol_str::SmolStr;
 
@@ -315,7 +315,12 @@ impl Elaboration {
             Entity::Wire(w) => ("wire", circuit.wires.get(w.index()).and_then(|w| w.title.clone())),
             Entity::Fuse(e) => {
                 let fuse = circuit.fuses.iter().find(|f| f.element == e);
-                ("fuse", fuse.and_then(|f| f.title.clone()))
+                let kind = match fuse.map(|f| f.kind) {
+                    Some(FuseKind::Breaker) => "breaker",
+                    Some(FuseKind::Link) => "fusible link",
+                    _ => "fuse",
+                };
+                (kind, fuse.and_then(|f| f.title.clone()))
             }
             Entity::Control(c) => ("control", circuit.controls.get(c.index()).and_then(|c| c.title.clone())),
             Entity::Position(c, _) => {

@@ -3,29 +3,45 @@
 /// Number of edits (insert, delete, replace, swap of neighbours) between two words, if at most `most`.
 /// The optimal string alignment distance.
 pub fn distance(a: &str, b: &str, most: usize) -> Option<usize> {
+    if a.is_ascii() && b.is_ascii() {
+        return edits(a.as_bytes(), b.as_bytes(), most);
+    }
     let a: Vec<char> = a.chars().collect();
     let b: Vec<char> = b.chars().collect();
+    edits(&a, &b, most)
+}
+
+fn edits<T: PartialEq + Copy>(a: &[T], b: &[T], most: usize) -> Option<usize> {
     if a.len().abs_diff(b.len()) > most {
         return None;
     }
-    let mut before: Vec<usize> = Vec::new();
-    let mut last: Vec<usize> = (0..=b.len()).collect();
+    // Three rows in one piece of memory: the one before last, the last, the one being filled.
+    let width = b.len() + 1;
+    let mut rows = vec![0u32; 3 * width];
+    let (before, rest) = rows.split_at_mut(width);
+    let (last, row) = rest.split_at_mut(width);
+    let (mut before, mut last, mut row) = (before, last, row);
+    for (cell, n) in last.iter_mut().zip(0..) {
+        *cell = n;
+    }
     for (i, &x) in a.iter().enumerate() {
-        let mut row = Vec::with_capacity(b.len() + 1);
-        row.push(i + 1);
+        row[0] = i as u32 + 1;
+        let mut least = row[0];
         for (j, &y) in b.iter().enumerate() {
-            let mut cost = (last[j] + usize::from(x != y)).min(last[j + 1] + 1).min(row[j] + 1);
+            let mut cost = (last[j] + u32::from(x != y)).min(last[j + 1] + 1).min(row[j] + 1);
             if i > 0 && j > 0 && x == b[j - 1] && a[i - 1] == y {
                 cost = cost.min(before[j - 1] + 1);
             }
-            row.push(cost);
+            row[j + 1] = cost;
+            least = least.min(cost);
         }
-        if row.iter().min().is_some_and(|&least| least > most) {
+        if least as usize > most {
             return None;
         }
-        before = std::mem::replace(&mut last, row);
+        std::mem::swap(&mut before, &mut last);
+        std::mem::swap(&mut last, &mut row);
     }
-    last.last().copied().filter(|&d| d <= most)
+    last.last().map(|&d| d as usize).filter(|&d| d <= most)
 }
 
 /// The most edits at which a name still passes for a slip of another of this length.

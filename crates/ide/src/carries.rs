@@ -1,41 +1,121 @@
 //! What a thing carries or does in every state that matters, condensed: states with the same answer are one row, and a
-//! row names only the controls that matter.
+//! row names only the controls that matter to it.
 
 use crate::display::cell;
 use keyon_circuit::{ids::ControlId, model::Circuit};
-use keyon_solve::{Cases, Solution};
+use keyon_solve::{Case, Cases, Solution};
 use std::sync::Arc;
 
+/// States that a hover may solve for one question before it says that there are more.
+pub(crate) const LIMIT: usize = 256;
 /// Most rows that a hover shows.
 const ROWS: usize = 8;
+/// Boxes above which their description is not shortened: the work grows with their square.
+const BOXES: usize = 600;
 
 /// One row: when, and what then.
 #[derive(Clone, Debug)]
 pub(crate) struct Row<K> {
-    /// Sets of positions, one bit set a control of the cases; the row holds in any of them.
+    /// Sets of positions, one bit set a control of the cases; the row holds in any of them. They may overlap.
     pub(crate) when: Vec<Vec<u64>>,
     /// What the states of the row have in common.
     pub(crate) key: K,
-    /// One of them.
+    /// Lowest and highest figure of the row's states.
+    pub(crate) figures: Option<(f64, f64)>,
+    /// One of the states.
     pub(crate) solution: Arc<Solution>,
 }
 
-/// The cases with the same `key` as one row each, in order of first appearance.
-pub(crate) fn rows<K: PartialEq>(cases: &Cases, key: impl Fn(&Solution) -> K) -> Vec<Row<K>> {
-    let mut rows: Vec<Row<K>> = Vec::new();
+/// The cases as rows: one for each `key`, split where the figures lie more than `gap` of the larger, and more than the
+/// least that counts, apart.
+pub(crate) fn rows<K: PartialEq + Clone>(
+    circuit: &Circuit,
+    cases: &Cases,
+    key: impl Fn(&Solution) -> K,
+    figure: impl Fn(&Solution) -> Option<f64>,
+    (gap, least): (f64, f64),
+) -> Vec<Row<K>> {
+    let mut groups: Vec<(K, Vec<(Option<f64>, &Case)>)> = Vec::new();
     for case in &cases.cases {
-        let key = key(&case.solution);
-        match rows.iter_mut().find(|row| row.key == key) {
-            Some(row) => row.when.push(case.when.clone()),
-            None => {
-                rows.push(Row { when: vec![case.when.clone()], key, solution: Arc::clone(&case.solution) })
+        let (key, figure) = (key(&case.solution), figure(&case.solution));
+        match groups.iter_mut().find(|(known, _)| *known == key) {
+            Some((_, group)) => group.push((figure, case)),
+            None => groups.push((key, vec![(figure, case)])),
+        }
+    }
+    let mut rows: Vec<Row<K>> = Vec::new();
+    for (key, mut group) in groups {
+        group.sort_by(|a, b| a.0.partial_cmp(&b.0).unwrap_or(std::cmp::Ordering::Equal));
+        let mut last: Option<Option<f64>> = None;
+        for (figure, case) in group {
+            let apart = match (last, figure) {
+                (None, _) => true,
+                (Some(None), None) => false,
+                (Some(Some(low)), Some(high)) => {
+                    (high - low).abs() > (gap * high.abs().max(low.abs())).max(least)
+                }
+                _ => true,
+            };
+            last = Some(figure);
+            match rows.last_mut().filter(|_| !apart) {
+                Some(row) => {
+                    row.when.push(case.when.clone());
+                    row.figures = row.figures.zip(figure).map(|((low, high), f)| (low.min(f), high.max(f)));
+                }
+                None => rows.push(Row {
+                    when: vec![case.when.clone()],
+                    key: key.clone(),
+                    figures: figure.map(|f| (f, f)),
+                    solution: Arc::clone(&case.solution),
+                }),
             }
         }
+    }
+    if cases.cut.is_none() {
+        shorten(circuit, &cases.controls, &mut rows);
     }
     for row in &mut rows {
         join(&mut row.when);
     }
     rows
+}
+
+/// Lets each box forget the controls that it need not name: those in which it can grow without meeting another row.
+fn shorten<K>(circuit: &Circuit, controls: &[ControlId], rows: &mut [Row<K>]) {
+    if rows.iter().map(|row| row.when.len()).sum::<usize>() > BOXES {
+        return;
+    }
+    let meets = |a: &[u64], b: &[u64]| a.iter().zip(b).all(|(a, b)| a & b != 0);
+    for at in 0..rows.len() {
+        let others: Vec<Vec<u64>> =
+            rows.iter().enumerate().filter(|(n, _)| *n != at).flat_map(|(_, row)| row.when.clone()).collect();
+        let Some(row) = rows.get_mut(at) else { continue };
+        for set in &mut row.when {
+            // What comes first in the circuit is what a person thinks of first: it is kept longest.
+            for slot in (0..set.len()).rev() {
+                let positions = controls.get(slot).and_then(|id| circuit.controls.get(id.index()));
+                let positions = positions.map_or(0, |control| control.positions.len());
+                for position in 0..positions {
+                    let Some(mask) = set.get_mut(slot) else { continue };
+                    let narrow = *mask;
+                    *mask |= 1 << position;
+                    let clash = others.iter().any(|other| meets(set.as_slice(), other.as_slice()));
+                    if clash && let Some(mask) = set.get_mut(slot) {
+                        *mask = narrow;
+                    }
+                }
+            }
+        }
+        let within = |a: &[u64], b: &[u64]| a.iter().zip(b).all(|(a, b)| a & !b == 0);
+        let mut kept: Vec<Vec<u64>> = Vec::new();
+        for set in std::mem::take(&mut row.when) {
+            if !kept.iter().any(|other| within(set.as_slice(), other.as_slice())) {
+                kept.retain(|other| !within(other.as_slice(), set.as_slice()));
+                kept.push(set);
+            }
+        }
+        row.when = kept;
+    }
 }
 
 /// Joins boxes that differ in one control only, as long as any do.
@@ -65,11 +145,11 @@ fn join(boxes: &mut Vec<Vec<u64>>) {
     }
 }
 
-/// When a row holds: `key run, left_cmd off or key start`.
+/// When a row holds: `key run, left_cmd off; or key start`.
 pub(crate) fn when(circuit: &Circuit, controls: &[ControlId], boxes: &[Vec<u64>]) -> String {
-    const BOXES: usize = 3;
+    const SHOWN: usize = 3;
     let mut parts: Vec<String> = Vec::new();
-    for set in boxes.iter().take(BOXES) {
+    for set in boxes.iter().take(SHOWN) {
         let mut words = Vec::new();
         for (&id, &bits) in controls.iter().zip(set) {
             let Some(control) = circuit.controls.get(id.index()) else { continue };
@@ -91,8 +171,8 @@ pub(crate) fn when(circuit: &Circuit, controls: &[ControlId], boxes: &[Vec<u64>]
         }
         parts.push(if words.is_empty() { "always".into() } else { words.join(", ") });
     }
-    if boxes.len() > BOXES {
-        parts.push(format!("{} more", boxes.len() - BOXES));
+    if boxes.len() > SHOWN {
+        parts.push(format!("{} more", boxes.len() - SHOWN));
     }
     parts.join("; or ")
 }
@@ -115,9 +195,23 @@ pub(crate) fn markdown<K>(
         text.push_str(&format!("\n{} more rows: see the truth table.\n", rows.len() - ROWS));
     }
     if let Some(left) = cases.cut {
-        text.push_str(&format!("\n{left} combinations of controls are not covered: there are too many.\n"));
+        text.push_str(&format!(
+            "\n{left} more combinations of controls were not looked at: see the truth table.\n"
+        ));
     }
     text
+}
+
+/// A figure or a range of them: `12.56 V`, `12.53 .. 12.60 V`.
+pub(crate) fn range(figures: (f64, f64), show: impl Fn(f64) -> String) -> String {
+    let (low, high) = (show(figures.0), show(figures.1));
+    if low == high {
+        return low;
+    }
+    match (low.split_once(' '), high.split_once(' ')) {
+        (Some((number, unit)), Some((_, same))) if unit == same => format!("{number} .. {high}"),
+        _ => format!("{low} .. {high}"),
+    }
 }
 
 #[cfg(test)]
@@ -135,5 +229,12 @@ mod tests {
         let mut same = vec![vec![1], vec![1]];
         join(&mut same);
         assert_eq!(same, [vec![1]]);
+    }
+
+    #[test]
+    fn says_ranges() {
+        let show = |f: f64| format!("{f:.2} V");
+        assert_eq!(range((1.0, 1.001), show), "1.00 V");
+        assert_eq!(range((1.0, 2.0), show), "1.00 .. 2.00 V");
     }
 }

@@ -50,12 +50,14 @@ pub(crate) fn at_point(circuit: &Circuit, solution: &Solution, point: PointId) -
                 _ => false,
             })
         });
-        if hot && touches(circuit, solution, device, point) {
+        if hot && touches(solution, device, point) {
             cautions.push(format!("{} gets hot.", device.name));
         }
     }
     for hazard in owner.into_iter().flat_map(|attributes| &attributes.hazards) {
-        cautions.push(format!("{hazard}."));
+        let mut chars = hazard.chars();
+        let first: String = chars.next().map(|c| c.to_uppercase().collect()).unwrap_or_default();
+        cautions.push(format!("{first}{}.", chars.as_str()));
     }
     cautions
 }
@@ -86,13 +88,7 @@ fn meter_only(circuit: &Circuit, solution: &Solution, point: PointId) -> Option<
 }
 
 /// Whether a device has a pin on the point's net.
-fn touches(
-    circuit: &Circuit,
-    solution: &Solution,
-    device: &keyon_circuit::model::Device,
-    point: PointId,
-) -> bool {
-    let _ = circuit;
+fn touches(solution: &Solution, device: &keyon_circuit::model::Device, point: PointId) -> bool {
     let net = solution.nets.get(point.index());
     device.pins.iter().any(|pin| solution.nets.get(pin.outside.index()) == net)
 }

@@ -14,6 +14,7 @@ pub(crate) fn reason(circuit: &Circuit, solution: &Solution, point: PointId) -> 
     let ground = solution.path_to_ground(circuit, point);
     match state {
         NodeState::Fed => match source {
+            Some(path) if path.steps.is_empty() => "fed: the supply's own terminal".into(),
             Some(path) => format!("fed {}", from(circuit, solution, &path)),
             None => "fed".into(),
         },
@@ -51,24 +52,35 @@ pub(crate) fn reason(circuit: &Circuit, solution: &Solution, point: PointId) -> 
     }
 }
 
-/// `from battery through F7, 430 (32 mV lost: 430 21 mV, F7 11 mV)`.
+/// `from battery through F1, key, F7, S12, 431 (loses 32 mV in 431)`.
 fn from(circuit: &Circuit, solution: &Solution, path: &Path) -> String {
     // A way ends at the source's terminal: the source is what stands there.
     let stands = |id: &ElementId| {
         let conducts = solution.conducts.get(id.index()).copied().unwrap_or(false);
-        conducts && circuit.elements.get(id.index()).is_some_and(|e| e.kind.is_source() && Some(&e.to) == path.points.last())
+        conducts
+            && circuit
+                .elements
+                .get(id.index())
+                .is_some_and(|e| e.kind.is_source() && Some(&e.to) == path.points.last())
     };
     let source = (0..circuit.elements.len()).map(ElementId::from).find(stands);
     let source = source.and_then(|id| element(circuit, id)).unwrap_or_else(|| "a supply".into());
-    let steps = path.steps.as_slice();
-    let names = names(circuit, steps.iter().map(|&(id, _)| id).rev());
-    let names: Vec<_> = names.into_iter().filter(|name| *name != source).collect();
+    let mut names: Vec<String> = Vec::new();
+    for (at, &(id, _)) in path.steps.iter().enumerate() {
+        let splice = path.points.get(at).and_then(|&point| splice(circuit, point)).filter(|_| at > 0);
+        for name in splice.into_iter().chain(element(circuit, id)) {
+            if !names.contains(&name) && name != source {
+                names.push(name);
+            }
+        }
+    }
+    names.reverse();
     let mut text = format!("from {source}");
     if !names.is_empty() {
         text.push_str(" through ");
         text.push_str(&names.join(", "));
     }
-    let drops = drops(circuit, solution, steps);
+    let drops = drops(circuit, solution, &path.steps);
     let total: f64 = drops.iter().map(|(_, volts)| volts).sum();
     if total.abs() >= 0.5e-3 {
         let parts = drops.iter().rev().map(|(name, volts)| format!("{name} {}", drop(*volts)));
@@ -78,6 +90,13 @@ fn from(circuit: &Circuit, solution: &Solution, path: &Path) -> String {
         });
     }
     text
+}
+
+fn splice(circuit: &Circuit, point: PointId) -> Option<String> {
+    match circuit.points.get(point.index())?.kind {
+        PointKind::Splice(splice) => circuit.splices.get(splice).map(|splice| splice.name.to_string()),
+        _ => None,
+    }
 }
 
 /// ` through SCU driver left_cmd, 101, G1 (441 42 mV, driver 62 mV, 101 4 mV)`.

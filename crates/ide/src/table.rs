@@ -6,7 +6,10 @@ use keyon_circuit::{
     ids::{ControlId, DeviceId},
     model::{Circuit, ControlKind, Device},
 };
-use keyon_solve::{Cancelled, Table, table};
+use keyon_solve::{Cancelled, Survey, Table, table};
+
+/// States and rows of a table that is shown along with something else.
+const HOVER: usize = 256;
 
 /// The truth table of what is named: a device, a driver, a control, a module, a point; of everything without a name.
 /// `None` if there is nothing of that name.
@@ -18,7 +21,12 @@ pub fn truth_table(view: &View<'_>, name: Option<&str>) -> Result<Option<String>
     let Some(name) = name else {
         let base = shown::base(view);
         let table = table(circuit, &base, &[], &[], &[], view.cancel)?;
-        return Ok(Some(keyon_present::table_markdown(circuit, &table, &base, &[])));
+        return Ok(Some(keyon_present::table_markdown(
+            circuit,
+            &table,
+            &base,
+            &keyon_present::about::Asked::default(),
+        )));
     };
     for entity in circuit.lookup(name) {
         let found = match entity {
@@ -69,7 +77,8 @@ pub(crate) fn has_loads(circuit: &Circuit, device: &Device) -> bool {
 /// The table of one device.
 pub(crate) fn of_device(view: &View<'_>, device: DeviceId) -> Result<Option<String>, Cancelled> {
     let circuit = &view.elaboration.circuit;
-    let table = table(circuit, &shown::base(view), &[device], &[], &[], view.cancel)?;
+    let base = shown::base(view);
+    let table = Survey::new(circuit, &base).table(&[device], &[], &[], HOVER, view.cancel)?;
     Ok((!table.groups.is_empty()).then(|| render(circuit, &table)))
 }
 
@@ -79,7 +88,8 @@ pub(crate) fn of_controls(view: &View<'_>, controls: &[ControlId]) -> Result<Opt
         return Ok(None);
     }
     let circuit = &view.elaboration.circuit;
-    let mut table = table(circuit, &shown::base(view), &[], &[], &[], view.cancel)?;
+    let base = shown::base(view);
+    let mut table = Survey::new(circuit, &base).table(&[], &[], &[], HOVER, view.cancel)?;
     table.groups.retain(|group| group.controls.iter().any(|control| controls.contains(control)));
     Ok((!table.groups.is_empty()).then(|| render(circuit, &table)))
 }

@@ -7,7 +7,7 @@ use crate::{
     report::{self, Texts},
     world::Disk,
 };
-use keyon_check::{Checked, Level};
+use keyon_check::{Checked, Finding, Level};
 use keyon_circuit::{Elaboration, model::Loc};
 use keyon_present::{
     findings::{Place, Placed, findings_json, summary},
@@ -23,7 +23,9 @@ use std::{
 };
 
 /// What came of one file.
-struct Result1 {
+struct FileResult {
+    /// For what is looked at over several files.
+    checked: Option<Checked>,
     /// By the name of the file in which each stands.
     findings: Vec<Placed>,
     /// The texts that are needed to draw them.
@@ -38,7 +40,8 @@ pub(crate) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
         output::complain(complaint);
     }
     let world = Disk::default();
-    let results = check_all(&world, &found.files, args.stdin_name.as_deref());
+    let mut results = check_all(&world, &found.files, args.stdin_name.as_deref());
+    add_conflicts(&world, &mut results);
     let mut texts = Texts::default();
     let mut by_file: Vec<(String, Vec<Placed>)> = Vec::new();
     let mut slots: HashMap<String, usize> = HashMap::new();
@@ -117,10 +120,10 @@ pub(crate) fn source_name(path: &Path, stdin_name: Option<&Path>) -> PathBuf {
 }
 
 /// Checks all files, several at a time; the results are in the order of the files.
-fn check_all(world: &Disk, files: &[PathBuf], stdin_name: Option<&Path>) -> Vec<Result1> {
+fn check_all(world: &Disk, files: &[PathBuf], stdin_name: Option<&Path>) -> Vec<FileResult> {
     let threads = std::thread::available_parallelism().map_or(1, usize::from).min(files.len().max(1));
     let next = AtomicUsize::new(0);
-    let results: Vec<Mutex<Option<Result1>>> = files.iter().map(|_| Mutex::new(None)).collect();
+    let results: Vec<Mutex<Option<FileResult>>> = files.iter().map(|_| Mutex::new(None)).collect();
     std::thread::scope(|scope| {
         for _ in 0..threads {
             scope.spawn(|| {
@@ -137,8 +140,9 @@ fn check_all(world: &Disk, files: &[PathBuf], stdin_name: Option<&Path>) -> Vec<
     results.into_iter().filter_map(|slot| slot.into_inner().unwrap_or_else(PoisonError::into_inner)).collect()
 }
 
-fn check_one(world: &Disk, path: &Path, stdin_name: Option<&Path>) -> Result1 {
-    let nothing = |complaint| Result1 { findings: Vec::new(), texts: Vec::new(), complaint };
+fn check_one(world: &Disk, path: &Path, stdin_name: Option<&Path>) -> FileResult {
+    let nothing =
+        |complaint| FileResult { checked: None, findings: Vec::new(), texts: Vec::new(), complaint };
     let text = match files::read(path) {
         Ok(text) => text,
         Err(Failure::Message(message)) => return nothing(Some(message)),
@@ -148,20 +152,46 @@ fn check_one(world: &Disk, path: &Path, stdin_name: Option<&Path>) -> Result1 {
     let Ok(checked) = keyon_check::check(world, &source, &keyon_solve::Never) else { return nothing(None) };
     let mut places = Places::new(world, &checked.elaboration);
     let findings = placed(&checked, &mut places);
-    Result1 { findings, texts: places.used(), complaint: None }
+    let texts = places.used();
+    FileResult { checked: Some(checked), findings, texts, complaint: None }
+}
+
+/// What only shows when the circuits of a library are laid side by side.
+fn add_conflicts(world: &Disk, results: &mut [FileResult]) {
+    let owners: Vec<usize> = (0..results.len()).filter(|&i| results[i].checked.is_some()).collect();
+    if owners.len() < 2 {
+        return;
+    }
+    let checked: Vec<&Checked> = results.iter().filter_map(|r| r.checked.as_ref()).collect();
+    let mut more: Vec<(usize, Placed, Vec<(String, std::sync::Arc<str>)>)> = Vec::new();
+    for (index, finding) in keyon_check::library::conflicts(&checked) {
+        let (Some(&owner), Some(checked)) = (owners.get(index), checked.get(index)) else { continue };
+        let mut places = Places::new(world, &checked.elaboration);
+        let placed = place(&finding, &mut places);
+        more.push((owner, placed, places.used()));
+    }
+    for (owner, finding, texts) in more {
+        if let Some(result) = results.get_mut(owner) {
+            result.findings.push(finding);
+            result.texts.extend(texts);
+        }
+    }
 }
 
 /// Findings with their places resolved.
 pub(crate) fn placed(checked: &Checked, places: &mut Places<'_>) -> Vec<Placed> {
-    let findings = checked.findings.iter().map(|finding| Placed {
+    checked.findings.iter().map(|finding| place(finding, places)).collect()
+}
+
+fn place(finding: &Finding, places: &mut Places<'_>) -> Placed {
+    Placed {
         rule: finding.rule.to_owned(),
         level: finding.level,
         message: finding.message.clone(),
         help: finding.help.clone(),
         at: places.of(finding.loc),
         related: finding.related.iter().map(|(loc, word)| (places.of(*loc), word.clone())).collect(),
-    });
-    findings.collect()
+    }
 }
 
 /// Lines and columns of an elaboration's places.

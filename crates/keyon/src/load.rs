@@ -8,6 +8,7 @@ use crate::{
     world::Disk,
 };
 use keyon_circuit::{Elaboration, Entity, ids::*};
+use keyon_present::about::Asked;
 use keyon_solve::State;
 use std::collections::BTreeSet;
 
@@ -15,9 +16,7 @@ use std::collections::BTreeSet;
 pub(crate) struct Loaded {
     pub(crate) elaboration: Elaboration,
     pub(crate) state: State,
-    pub(crate) scenario: Option<ScenarioId>,
-    /// Controls that the scenario or `--set` names: a table holds them where they stand.
-    pub(crate) held: Vec<ControlId>,
+    pub(crate) asked: Asked,
     /// What is wrong in the text makes the answer doubtful; that was said already.
     pub(crate) doubtful: bool,
 }
@@ -56,18 +55,22 @@ pub(crate) fn load(situation: &Situation) -> Result<Loaded, Failure> {
         ("jumper", &situation.jumper),
         ("load", &situation.load),
     ];
+    let mut said = Vec::new();
     for (word, texts) in setups {
         for text in texts {
+            said.push(format!("{word} {text}"));
             let changes = elaboration.parse_setup(&format!("{word} {text}"));
             state.changes.extend(changes.map_err(|message| format!("--{word} '{text}': {message}"))?);
         }
     }
     for text in &situation.fault {
+        said.push(format!("fault {text}"));
         let changes = elaboration.parse_fault(text);
         state.changes.extend(changes.map_err(|message| format!("--fault '{text}': {message}"))?);
     }
     state.options.keep_fuses = situation.keep_fuses;
-    Ok(Loaded { held: held.into_iter().collect(), elaboration, state, scenario, doubtful })
+    let asked = Asked { scenario, said, held: held.into_iter().collect() };
+    Ok(Loaded { elaboration, state, asked, doubtful })
 }
 
 /// Says on standard error what could not be read or resolved: the answer is computed without it.

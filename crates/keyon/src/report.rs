@@ -103,23 +103,21 @@ fn indented(label: &str, text: &str) -> String {
 fn snippet(finding: &Placed, texts: &mut Texts, colour: bool) -> String {
     let Some(text) = texts.texts.get(&finding.at.file) else { return String::new() };
     let whole = text.source.text();
-    let line = text.lines.line(whole, finding.at.line);
+    let range = text.lines.range(finding.at.line);
+    let Some(line) = whole.get(range.clone()) else { return String::new() };
     if line.len() > LONGEST_LINE || line.trim().is_empty() {
         return String::new();
     }
-    let start_of_line = text.lines.start(finding.at.line);
-    let mark = usize::from(start_of_line == 0 && whole.starts_with('\u{feff}'));
     let byte = |column: usize| {
-        let inside =
-            line.char_indices().nth(column.saturating_sub(1) + mark).map_or(line.len(), |(at, _)| at);
-        start_of_line + inside
+        let inside = line.char_indices().nth(column.saturating_sub(1)).map_or(line.len(), |(at, _)| at);
+        range.start + inside
     };
     let start = byte(finding.at.column);
     // What goes on below is marked to the end of its first line.
     let end = if finding.at.end_line == finding.at.line {
         byte(finding.at.end_column)
     } else {
-        start_of_line + line.trim_end().len()
+        range.start + line.trim_end().len()
     };
     let end = end.max(start);
     let colour_of = match finding.level {

@@ -22,15 +22,15 @@ pub(crate) fn run(args: &TableArgs) -> Result<Outcome, Failure> {
         asked.devices.extend(depending);
         asked.devices.dedup();
     }
-    let table = tabulate(circuit, &loaded.state, &asked.devices, &asked.points, &loaded.held);
-    let (state, held) = (&loaded.state, &loaded.held);
+    let table = tabulate(circuit, &loaded.state, &asked.devices, &asked.points, &loaded.asked.held);
+    let (state, asked_for) = (&loaded.state, &loaded.asked);
     let text = match args.format {
-        TableFormat::Text => keyon_present::table_text(circuit, &table, state, held, args.width.max(20)),
-        TableFormat::Markdown => keyon_present::table_markdown(circuit, &table, state, held),
+        TableFormat::Text => keyon_present::table_text(circuit, &table, state, asked_for, args.width.max(20)),
+        TableFormat::Markdown => keyon_present::table_markdown(circuit, &table, state, asked_for),
         TableFormat::Csv => keyon_present::table_csv(circuit, &table),
-        TableFormat::Html => keyon_present::table_html(circuit, &table, state, held),
+        TableFormat::Html => keyon_present::table_html(circuit, &table, state, asked_for),
         TableFormat::Json => {
-            format!("{:#}\n", keyon_present::table_json(circuit, &table, state, loaded.scenario))
+            format!("{:#}\n", keyon_present::table_json(circuit, &table, state, asked_for))
         }
     };
     output::print(&text)?;

@@ -15,10 +15,10 @@ pub(crate) fn run(args: &TraceArgs) -> Result<Outcome, Failure> {
     let trace = keyon_present::trace(circuit, &solution, point);
     match args.format {
         Format::Json => {
-            output::print_json(&keyon_present::trace_json(circuit, &solution, &trace, loaded.scenario))?;
+            output::print_json(&keyon_present::trace_json(circuit, &solution, &trace, &loaded.asked))?;
         }
         Format::Text => {
-            output::print(&keyon_present::trace_text(circuit, &solution, &trace, loaded.scenario))?;
+            output::print(&keyon_present::trace_text(circuit, &solution, &trace, &loaded.asked))?;
         }
     }
     Ok(if loaded.doubtful { Outcome::Findings } else { Outcome::Sound })

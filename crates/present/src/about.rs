@@ -1,7 +1,10 @@
 //! What a state is, in words: the foot of every page, and what stands at the head of it.
 
 use crate::{figure, path::control_words};
-use keyon_circuit::model::{Change, Circuit, Law};
+use keyon_circuit::{
+    ids::{ControlId, ScenarioId},
+    model::{Change, Circuit, Law},
+};
 use keyon_solve::State;
 
 /// Stands under everything that is computed.
@@ -13,6 +16,40 @@ pub const STAR_NOTE: &str = "* full supply through a load, no current: it cannot
 /// Explains `floats`.
 pub const FLOAT_NOTE: &str = "floats: nothing holds this point; a meter shows about 0 V, or drifts";
 
+/// What was asked for, beside the state that came of it.
+#[derive(Clone, Debug, Default)]
+pub struct Asked {
+    /// The scenario to start from.
+    pub scenario: Option<ScenarioId>,
+    /// Set-ups and faults beyond the scenario's own, as they were said: `unplug left_valve`, `open 431`.
+    pub said: Vec<String>,
+    /// Controls that a table holds where the state has them.
+    pub held: Vec<ControlId>,
+}
+
+impl Asked {
+    /// The scenario's name and title, if one was asked for.
+    pub(crate) fn scenario_line(&self, circuit: &Circuit) -> Option<String> {
+        let scenario = circuit.scenarios.get(self.scenario?.index())?;
+        Some(match &scenario.title {
+            Some(title) => format!("scenario {}  {title}", scenario.name),
+            None => format!("scenario {}", scenario.name),
+        })
+    }
+
+    /// All set-ups and faults in words.
+    pub(crate) fn changes(&self, circuit: &Circuit, state: &State) -> Vec<String> {
+        if self.said.is_empty() {
+            return change_words(circuit, &state.changes);
+        }
+        let scenario = self.scenario.and_then(|s| circuit.scenarios.get(s.index()));
+        let own = scenario.map_or(0, |s| s.settings.changes.len()).min(state.changes.len());
+        let mut words = change_words(circuit, state.changes.get(..own).unwrap_or_default());
+        words.extend(self.said.iter().cloned());
+        words
+    }
+}
+
 /// A circuit's name and title: `orchard_sprayer  Orchard sprayer, spray control`.
 pub fn title(circuit: &Circuit) -> String {
     match &circuit.title {
@@ -22,7 +59,7 @@ pub fn title(circuit: &Circuit) -> String {
 }
 
 /// A state as lines of label and words: which controls are set, which rest, stimuli, supplies, set-ups and faults.
-pub fn state_lines(circuit: &Circuit, state: &State) -> Vec<(&'static str, String)> {
+pub fn state_lines(circuit: &Circuit, state: &State, asked: &Asked) -> Vec<(&'static str, String)> {
     let mut lines = Vec::new();
     let (mut set, mut rest) = (Vec::new(), Vec::new());
     for (index, _) in circuit.controls.iter().enumerate() {
@@ -55,7 +92,7 @@ pub fn state_lines(circuit: &Circuit, state: &State) -> Vec<(&'static str, Strin
     if !supplies.is_empty() {
         lines.push(("supply", supplies.join(", ")));
     }
-    let changes: Vec<String> = change_words(circuit, &state.changes);
+    let changes = asked.changes(circuit, state);
     if !changes.is_empty() {
         lines.push(("changed", changes.join(", ")));
     }
@@ -66,7 +103,7 @@ pub fn state_lines(circuit: &Circuit, state: &State) -> Vec<(&'static str, Strin
 }
 
 /// Set-ups and faults in words; openings of one thing's many contacts are said once.
-pub(crate) fn change_words(circuit: &Circuit, changes: &[Change]) -> Vec<String> {
+fn change_words(circuit: &Circuit, changes: &[Change]) -> Vec<String> {
     let element = |id: keyon_circuit::ids::ElementId| {
         circuit.elements.get(id.index()).map_or_else(String::new, |e| e.name.to_string())
     };

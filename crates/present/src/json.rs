@@ -1,6 +1,7 @@
 //! One state, a table or a trace as JSON. `JSON.md` beside this crate documents every key; none is ever taken away.
 
 use crate::{
+    about::Asked,
     figure,
     path::path_names,
     shown::{net_names, shown_elements, shown_points},
@@ -11,7 +12,7 @@ use keyon_circuit::{
     ids::*,
     model::{Circuit, ElementKind},
 };
-use keyon_solve::{Amps, NodeState, Solution, State, Table, TableGroup};
+use keyon_solve::{Amps, NodeState, Solution, State, Table, TableGroup, Ways};
 use serde_json::{Map, Value, json};
 
 /// Amps, or null where they are unlimited.
@@ -40,11 +41,11 @@ fn point_name(circuit: &Circuit, point: PointId) -> String {
 }
 
 /// The keys that say which state it is: `circuit`, `title`, `scenario`, `controls`, `duties`, `stimuli`, …
-fn head(circuit: &Circuit, state: &State, scenario: Option<ScenarioId>) -> Map<String, Value> {
+fn head(circuit: &Circuit, state: &State, asked: &Asked) -> Map<String, Value> {
     let mut out = Map::new();
     out.insert("circuit".into(), json!(circuit.name.as_str()));
     out.insert("title".into(), json!(circuit.title));
-    let scenario = scenario.and_then(|s| circuit.scenarios.get(s.index()));
+    let scenario = asked.scenario.and_then(|s| circuit.scenarios.get(s.index()));
     out.insert("scenario".into(), json!(scenario.map(|s| s.name.as_str())));
     let (mut controls, mut duties) = (Map::new(), Map::new());
     for (index, control) in circuit.controls.iter().enumerate() {
@@ -67,14 +68,13 @@ fn head(circuit: &Circuit, state: &State, scenario: Option<ScenarioId>) -> Map<S
     let supplies = circuit.supplies.iter().zip(&state.supplies);
     let supplies: Map<String, Value> = supplies.map(|(s, &v)| (s.name.to_string(), clean(v))).collect();
     out.insert("supplies".into(), Value::Object(supplies));
-    let changes: Vec<String> = crate::about::change_words(circuit, &state.changes);
-    out.insert("changes".into(), json!(changes));
+    out.insert("changes".into(), json!(asked.changes(circuit, state)));
     out
 }
 
 /// A solved state.
-pub fn state_json(circuit: &Circuit, solution: &Solution, scenario: Option<ScenarioId>) -> Value {
-    let mut out = head(circuit, &solution.state, scenario);
+pub fn state_json(circuit: &Circuit, solution: &Solution, asked: &Asked) -> Value {
+    let mut out = head(circuit, &solution.state, asked);
     out.insert("points".into(), points_json(circuit, solution));
     out.insert("elements".into(), elements_json(circuit, solution));
     out.insert("devices".into(), devices_json(circuit, solution));
@@ -107,17 +107,18 @@ pub fn state_json(circuit: &Circuit, solution: &Solution, scenario: Option<Scena
 
 fn points_json(circuit: &Circuit, solution: &Solution) -> Value {
     let nets = net_names(circuit, solution);
+    let ways = Ways::new(circuit, solution);
     let mut points = Map::new();
     for shown in shown_points(circuit, Some(solution)) {
         let index = shown.point.index();
         let state = solution.node_states.get(index).copied().unwrap_or(NodeState::Open);
         let net = solution.nets.get(index).and_then(|net| nets.get(net)).map(|n| n.as_str());
-        let path = solution.path_to_source(circuit, shown.point).map(|path| {
+        let path = ways.to_source(shown.point).map(|path| {
             let mut names = path_names(circuit, &path);
             names.reverse();
             names
         });
-        let ground = solution.path_to_ground(circuit, shown.point).map(|path| path_names(circuit, &path));
+        let ground = ways.to_ground(shown.point).map(|path| path_names(circuit, &path));
         let strings = |names: Option<Vec<smol_str::SmolStr>>| -> Vec<String> {
             names.unwrap_or_default().iter().map(ToString::to_string).collect()
         };
@@ -218,8 +219,8 @@ fn kind_word(kind: ElementKind) -> &'static str {
 }
 
 /// A truth table.
-pub fn table_json(circuit: &Circuit, table: &Table, base: &State, scenario: Option<ScenarioId>) -> Value {
-    let mut out = head(circuit, base, scenario);
+pub fn table_json(circuit: &Circuit, table: &Table, base: &State, asked: &Asked) -> Value {
+    let mut out = head(circuit, base, asked);
     // Those of the table itself are in its rows; what the base has is only what stands still.
     out.shift_remove("controls");
     out.shift_remove("duties");
@@ -264,13 +265,8 @@ fn group_json(circuit: &Circuit, group: &TableGroup) -> Value {
 }
 
 /// A trace.
-pub fn trace_json(
-    circuit: &Circuit,
-    solution: &Solution,
-    trace: &Trace,
-    scenario: Option<ScenarioId>,
-) -> Value {
-    let mut out = head(circuit, &solution.state, scenario);
+pub fn trace_json(circuit: &Circuit, solution: &Solution, trace: &Trace, asked: &Asked) -> Value {
+    let mut out = head(circuit, &solution.state, asked);
     out.insert("point".into(), json!(point_name(circuit, trace.point)));
     out.insert("node_state".into(), json!(trace.state.words()));
     out.insert("volts".into(), volts(trace.volts));

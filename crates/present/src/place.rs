@@ -1,55 +1,29 @@
 //! Lines and columns of a text for people and for JSON: both from 1, columns count characters.
 
-/// Where the lines of a text begin. Lines end with a line feed, a carriage return, or both.
+use keyon_syntax::line::{Encoding, LineIndex};
+
+/// Where the lines of a text begin.
 #[derive(Clone, Debug)]
-pub struct Lines {
-    starts: Vec<usize>,
-}
+pub struct Lines(LineIndex);
 
 impl Lines {
     #[allow(missing_docs)]
     pub fn new(text: &str) -> Self {
-        let bytes = text.as_bytes();
-        let mut starts = vec![0];
-        for (index, &byte) in bytes.iter().enumerate() {
-            if byte == b'\n' || (byte == b'\r' && bytes.get(index + 1) != Some(&b'\n')) {
-                starts.push(index + 1);
-            }
-        }
-        Self { starts }
+        Self(LineIndex::new(text))
     }
 
-    /// Line and column, from 1, of a byte; one inside a character counts as the character's first.
+    /// Line and column, from 1, of a byte of the text. Past the end it is the end's place; one inside a character
+    /// counts as the character's first; a byte order mark is no column.
     pub fn place(&self, text: &str, byte: usize) -> (usize, usize) {
-        let byte = floor(text, byte);
-        let line = self.starts.partition_point(|&start| start <= byte).max(1);
-        let start = self.starts.get(line - 1).copied().unwrap_or(0);
-        let column = text.get(start..byte).map_or(0, |before| before.chars().count());
-        // A byte order mark is no column.
-        let mark = usize::from(line == 1 && byte > 0 && text.starts_with('\u{feff}'));
-        (line, column + 1 - mark)
+        let byte = u32::try_from(byte).unwrap_or(u32::MAX);
+        let at = self.0.position(text, byte, Encoding::Utf32);
+        (at.line as usize + 1, at.column as usize + 1)
     }
 
-    /// The bytes of a line (from 1) without its end.
-    pub fn line<'a>(&self, text: &'a str, line: usize) -> &'a str {
-        let start = line.checked_sub(1).and_then(|l| self.starts.get(l)).copied().unwrap_or(text.len());
-        let end = self.starts.get(line).copied().unwrap_or(text.len());
-        text.get(start..end).unwrap_or("").trim_end_matches(['\r', '\n'])
+    /// The bytes of a line (from 1) without its end mark and without a byte order mark.
+    pub fn range(&self, line: usize) -> std::ops::Range<usize> {
+        self.0.span(u32::try_from(line.saturating_sub(1)).unwrap_or(u32::MAX)).range()
     }
-
-    /// First byte of a line (from 1).
-    pub fn start(&self, line: usize) -> usize {
-        line.checked_sub(1).and_then(|l| self.starts.get(l)).copied().unwrap_or(0)
-    }
-}
-
-/// The last character boundary at or before a byte, inside the text.
-pub fn floor(text: &str, byte: usize) -> usize {
-    let mut byte = byte.min(text.len());
-    while !text.is_char_boundary(byte) {
-        byte -= 1;
-    }
-    byte
 }
 
 #[cfg(test)]
@@ -67,8 +41,8 @@ mod tests {
         assert_eq!(at("e"), (5, 1));
         assert_eq!(lines.place(text, 1), (1, 1));
         assert_eq!(lines.place(text, 999), (5, 2));
-        assert_eq!(lines.line(text, 1), "ä°b");
-        assert_eq!(lines.line(text, 9), "");
+        assert_eq!(text.get(lines.range(1)), Some("ä°b"));
+        assert_eq!(text.get(lines.range(9)), Some(""));
     }
 
     #[test]

@@ -1,7 +1,8 @@
 //! One solved state as text: what blew, what is dead, devices, points, currents.
 
 use crate::{
-    about, figure,
+    about::{self, Asked},
+    figure,
     grid::{Column, Grid, wrap},
     shown::{PartOf, ShownPoint, element_is_shown, shown_points},
 };
@@ -69,15 +70,15 @@ pub fn has_loads(circuit: &Circuit, device: DeviceId) -> bool {
     })
 }
 
-/// The whole page. `scenario` is what stands behind the circuit's name, if a scenario was chosen.
-pub fn state_text(circuit: &Circuit, solution: &Solution, scenario: Option<ScenarioId>) -> String {
+/// The whole page.
+pub fn state_text(circuit: &Circuit, solution: &Solution, asked: &Asked) -> String {
     let mut out = about::title(circuit);
     out.push('\n');
-    if let Some(scenario) = scenario.and_then(|s| circuit.scenarios.get(s.index())) {
-        let title = scenario.title.as_ref().map_or_else(String::new, |t| format!("  {t}"));
-        out.push_str(&format!("scenario {}{title}\n", scenario.name));
+    if let Some(line) = asked.scenario_line(circuit) {
+        out.push_str(&line);
+        out.push('\n');
     }
-    out.push_str(&labelled(&about::state_lines(circuit, &solution.state)));
+    out.push_str(&labelled(&about::state_lines(circuit, &solution.state, asked)));
     let alarms = alarms(circuit, solution);
     if !alarms.is_empty() {
         out.push('\n');

@@ -1,7 +1,8 @@
 //! Truth tables as text, Markdown, CSV and HTML.
 
 use crate::{
-    about, figure,
+    about::{self, Asked},
+    figure,
     grid::{Column, Grid, escape_html},
     state::{labelled, volts_cell},
 };
@@ -57,14 +58,10 @@ fn position_word(circuit: &Circuit, control: ControlId, position: Option<usize>)
 }
 
 /// What stands over the tables: the stimuli, supplies and set-ups of the base, and the controls that it holds.
-fn head_lines(
-    circuit: &Circuit,
-    table: &Table,
-    base: &State,
-    held: &[ControlId],
-) -> Vec<(&'static str, String)> {
+fn head_lines(circuit: &Circuit, table: &Table, base: &State, asked: &Asked) -> Vec<(&'static str, String)> {
     let mut lines = Vec::new();
-    let words: Vec<String> = held
+    let words: Vec<String> = asked
+        .held
         .iter()
         .map(|&control| {
             let position = base.positions.get(control.index()).map_or(0, |&p| usize::from(p));
@@ -76,7 +73,7 @@ fn head_lines(
         lines.push(("held", words.join(", ")));
     }
     let with_volts = table.groups.iter().any(|g| !g.points.is_empty());
-    for (label, words) in about::state_lines(circuit, base) {
+    for (label, words) in about::state_lines(circuit, base, asked) {
         let wanted = match label {
             "senses" | "supply" => with_volts,
             "set" | "at rest" => false,
@@ -112,16 +109,10 @@ fn cut_note(group: &TableGroup) -> Option<String> {
 }
 
 /// Aligned text; a table wider than `width` is broken into several, the controls repeated.
-pub fn table_text(
-    circuit: &Circuit,
-    table: &Table,
-    base: &State,
-    held: &[ControlId],
-    width: usize,
-) -> String {
+pub fn table_text(circuit: &Circuit, table: &Table, base: &State, asked: &Asked, width: usize) -> String {
     let mut out = about::title(circuit);
     out.push('\n');
-    out.push_str(&labelled(&head_lines(circuit, table, base, held)));
+    out.push_str(&labelled(&head_lines(circuit, table, base, asked)));
     for group in &table.groups {
         out.push('\n');
         out.push_str(&grid(circuit, group).text(width));
@@ -144,12 +135,12 @@ pub fn table_text(
 }
 
 /// Markdown with a heading.
-pub fn table_markdown(circuit: &Circuit, table: &Table, base: &State, held: &[ControlId]) -> String {
+pub fn table_markdown(circuit: &Circuit, table: &Table, base: &State, asked: &Asked) -> String {
     let plain =
         |text: &str| text.replace('\\', "\\\\").replace('*', "\\*").replace('_', "\\_").replace('|', "\\|");
     let title = circuit.title.clone().unwrap_or_else(|| circuit.name.to_string());
     let mut out = format!("## {}\n", plain(&title));
-    for (label, words) in head_lines(circuit, table, base, held) {
+    for (label, words) in head_lines(circuit, table, base, asked) {
         out.push_str(&format!("\n{label}: {}\n", plain(&words)));
     }
     out.push('\n');
@@ -234,7 +225,7 @@ fn plain_number(value: f64) -> String {
 }
 
 /// A page of its own: no scripts, nothing fetched, prints on white.
-pub fn table_html(circuit: &Circuit, table: &Table, base: &State, held: &[ControlId]) -> String {
+pub fn table_html(circuit: &Circuit, table: &Table, base: &State, asked: &Asked) -> String {
     let title = circuit.title.clone().unwrap_or_else(|| circuit.name.to_string());
     let title = escape_html(&title);
     let mut out = format!(
@@ -242,7 +233,7 @@ pub fn table_html(circuit: &Circuit, table: &Table, base: &State, held: &[Contro
          <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n<title>{title}</title>\n\
          <style>\n{STYLE}</style>\n</head>\n<body>\n<h1>{title}</h1>\n"
     );
-    for (label, words) in head_lines(circuit, table, base, held) {
+    for (label, words) in head_lines(circuit, table, base, asked) {
         out.push_str(&format!("<p>{}: {}</p>\n", escape_html(label), escape_html(&words)));
     }
     for group in &table.groups {

@@ -3,9 +3,9 @@
 use crate::{about, figure, path::element_word, state::drop_volts};
 use keyon_circuit::{
     ids::*,
-    model::{Circuit, ElementKind, FuseKind, Law, Owner, PointKind, Role},
+    model::{Change, Circuit, ElementKind, FuseKind, Law, Owner, PointKind, Role},
 };
-use keyon_solve::{Amps, NodeState, Path, Solution};
+use keyon_solve::{Amps, NodeState, Path, Solution, Ways};
 
 /// The way of the current past a point.
 #[derive(Clone, Debug)]
@@ -68,8 +68,8 @@ pub struct Step {
 
 /// Follows the way past a point.
 pub fn trace(circuit: &Circuit, solution: &Solution, point: PointId) -> Trace {
-    let to_source = solution.path_to_source(circuit, point);
-    let to_ground = solution.path_to_ground(circuit, point);
+    let ways = Ways::new(circuit, solution);
+    let (to_source, to_ground) = (ways.to_source(point), ways.to_ground(point));
     let feed = to_source.as_ref().map(|path| {
         let mut steps: Vec<Step> =
             steps(circuit, solution, path).into_iter().map(|step| step.turned(solution)).collect();
@@ -93,43 +93,53 @@ fn steps(circuit: &Circuit, solution: &Solution, path: &Path) -> Vec<Step> {
     let at = |p: PointId| solution.unloaded.get(p.index()).copied().flatten();
     let mut out = Vec::new();
     for (index, &(id, forward)) in path.steps.iter().enumerate() {
-        let (Some(element), Some(&from), Some(&to)) =
-            (circuit.elements.get(id.index()), path.points.get(index), path.points.get(index + 1))
-        else {
-            continue;
-        };
+        let (Some(&from), Some(&to)) = (path.points.get(index), path.points.get(index + 1)) else { continue };
         let amps = match solution.amps.get(id.index()) {
             Some(Amps::Known(amps)) => Amps::Known(if forward { *amps } else { -amps }),
             Some(Amps::Unlimited) => Amps::Unlimited,
             None => Amps::Known(0.0),
         };
         let drop = drop_volts(solution, from, to);
-        let is_joint = matches!(
-            element.kind,
-            ElementKind::Terminal
-                | ElementKind::Tie
-                | ElementKind::Ground
-                | ElementKind::Return
-                | ElementKind::Inline
-        );
+        let (name, words, is_joint) = match circuit.elements.get(id.index()) {
+            Some(element) => {
+                let word = element_word(circuit, id);
+                let name = if word.is_empty() { element.name.to_string() } else { word };
+                (name, element_words(circuit, id), is_joint(element.kind))
+            }
+            None => added_words(circuit, solution, id),
+        };
         let joint = is_joint && drop.is_none_or(|d| d.abs() < 1e-9);
-        let mut name = element_word(circuit, id);
-        if name.is_empty() {
-            name = element.name.to_string();
-        }
-        out.push(Step {
-            element: id,
-            name,
-            words: element_words(circuit, id),
-            from,
-            to,
-            amps,
-            drop,
-            behind: at(to),
-            joint,
-        });
+        out.push(Step { element: id, name, words, from, to, amps, drop, behind: at(to), joint });
     }
     out
+}
+
+/// What is a step of its own only where something is lost in it.
+fn is_joint(kind: ElementKind) -> bool {
+    matches!(
+        kind,
+        ElementKind::Terminal
+            | ElementKind::Tie
+            | ElementKind::Ground
+            | ElementKind::Return
+            | ElementKind::Inline
+    )
+}
+
+/// Name and words of what a set-up or a fault added.
+fn added_words(circuit: &Circuit, solution: &Solution, id: ElementId) -> (String, String, bool) {
+    let name = |p: PointId| circuit.points.get(p.index()).map_or("", |p| p.name.as_str());
+    match solution.added(circuit, id) {
+        Some(Change::Add { from, to, law: Law::Joint }) => {
+            ("joined".to_owned(), format!("{} to {}, not in the drawing", name(from), name(to)), false)
+        }
+        Some(Change::Add { from, to, law }) => {
+            let words =
+                format!("{} from {} to {}, not in the drawing", about::law_words(&law), name(from), name(to));
+            ("added".to_owned(), words, false)
+        }
+        _ => ("added".to_owned(), String::new(), false),
+    }
 }
 
 impl Step {

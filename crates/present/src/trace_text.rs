@@ -1,30 +1,26 @@
 //! A trace as a technician reads it.
 
 use crate::{
-    about, figure,
+    about::{self, Asked},
+    figure,
     grid::{Column, Grid, wrap},
     path::{DOT, feed_words, ground_words},
     state::{alarms, amps_cell, labelled, volts_cell},
     trace::{Step, Trace, point_words},
 };
-use keyon_circuit::{ids::*, model::Circuit};
+use keyon_circuit::model::Circuit;
 use keyon_solve::{Amps, NodeState, Solution};
 
 /// The whole page.
-pub fn trace_text(
-    circuit: &Circuit,
-    solution: &Solution,
-    trace: &Trace,
-    scenario: Option<ScenarioId>,
-) -> String {
+pub fn trace_text(circuit: &Circuit, solution: &Solution, trace: &Trace, asked: &Asked) -> String {
     let name = circuit.points.get(trace.point.index()).map_or("", |p| p.name.as_str());
     let mut out = format!("{name}  {}\n", point_words(circuit, trace.point));
     out.push_str(&format!("in {}\n", about::title(circuit)));
-    if let Some(scenario) = scenario.and_then(|s| circuit.scenarios.get(s.index())) {
-        let title = scenario.title.as_ref().map_or_else(String::new, |t| format!("  {t}"));
-        out.push_str(&format!("scenario {}{title}\n", scenario.name));
+    if let Some(line) = asked.scenario_line(circuit) {
+        out.push_str(&line);
+        out.push('\n');
     }
-    out.push_str(&labelled(&about::state_lines(circuit, &solution.state)));
+    out.push_str(&labelled(&about::state_lines(circuit, &solution.state, asked)));
     out.push('\n');
     out.push_str(&wrap(&reading_sentence(name, trace), 80, 0));
     out.push('\n');

@@ -78,7 +78,8 @@ def states(branches, nodes):
             else:
                 result[node] = "fed" if any(p[0] == "supply" for p in here) else "referenced"
             continue
-        fed = any(p != "ground" for n in reached(to_source, node) for p in potentials.get(n, ()))
+        sources = {p[1] for n in reached(to_source, node) for p in potentials.get(n, ()) if p != "ground"}
         grounded = any("ground" in potentials.get(n, ()) for n in reached(to_ground, node))
-        result[node] = STATES[fed, grounded]
+        # Two sources of different volts with loads between: current flows.
+        result[node] = "between" if len(sources) > 1 else STATES[bool(sources), grounded]
     return result

@@ -218,9 +218,6 @@ impl<'a> Builder<'a> {
         before.is_some_and(|before| self.c.index.element_names.get(&before) == Some(&place))
     }
 
-    /// So many names are listed in a message at most.
-    const LISTED: usize = 12;
-
     /// The ends of an element: its path, or the pins in order, leaving out one that has another part to play.
     fn ends(&mut self, local: &Local<'a>, edge: &'a Edge, not: Option<PointId>) -> Option<Ends> {
         if let Some(path) = &edge.path {

@@ -283,7 +283,9 @@ impl<'a> Builder<'a> {
         moved: &mut Map<RowId, Moved>,
     ) {
         let gang = plan.gang;
-        let pwm = self.num_of(gang.pwm.as_ref(), PWM);
+        // Pulsed as the gang says, else as one of its stages says.
+        let of_stage = plan.stages.iter().find_map(|(row, _)| inside.row(*row)?.options.pwm.as_ref());
+        let pwm = self.num_of(gang.pwm.as_ref().or(of_stage), PWM);
         let loc = self.place(&gang.name);
         let index = self.c.modules.get(inside.id.index()).map_or(0, |m| m.gangs.len());
         let qualified = format_smolstr!("{}.{}", inside.name, gang.name.text);

@@ -175,7 +175,7 @@ impl<'a> Builder<'a> {
             repeats: Map::default(),
             dangling: Map::default(),
             unknown: Map::default(),
-            searches: 3_000_000,
+            searches: 500_000,
             open_ended: Set::default(),
             junk_words: Set::default(),
             named_sides: Set::default(),

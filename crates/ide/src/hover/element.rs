@@ -8,10 +8,10 @@ use crate::{
 };
 use keyon_circuit::{
     ids::{ElementId, WireId},
-    model::{Circuit, Element, ElementKind, Law, Stretch},
+    model::{Circuit, Element, Law, Stretch},
 };
 use keyon_present::figure;
-use keyon_solve::{Amps, Cancelled, Solution, cases_of_element};
+use keyon_solve::{Amps, Cancelled, Solution, State, Survey};
 
 pub(super) fn wire(view: &View<'_>, page: &mut Page, wire: WireId) -> Result<(), Cancelled> {
     let circuit = &view.elaboration.circuit;
@@ -42,18 +42,64 @@ pub(super) fn page(view: &View<'_>, page: &mut Page, id: ElementId) -> Result<()
     page.say(&route(circuit, element, stretch));
     let (solution, name) = now(view);
     page.say(&format!("{}: **{}**", capital(&name), carried(circuit, &solution, id)));
-    let cases = cases_of_element(circuit, &shown::base(view), id, view.cancel)?;
-    let rows = carries::rows(&cases, |solution| carried(circuit, solution, id));
-    if rows.len() > 1 || cases.cut.is_some() {
-        page.say(&carries::markdown(circuit, &cases, &rows, &["carries"], |row| vec![row.key.clone()]));
+    let base = shown::base(view);
+    let survey = Survey::new(circuit, &base);
+    let load = element.kind.is_load();
+    // What hangs on a wire may be much: then the scenarios have to do.
+    let cases = if load {
+        survey.cases_of(&[], &[id], carries::LIMIT, view.cancel)?
+    } else {
+        survey.cases_of_element(id, carries::LIMIT, view.cancel)?
+    };
+    let words = |solution: &Solution| (blown(solution, id), state(solution, id));
+    let figure = |solution: &Solution| solution.amps.get(id.index()).and_then(|amps| amps.known());
+    let rows = carries::rows(circuit, &cases, words, figure, (0.03, 1e-3));
+    if !load && (cases.cut.is_some() || rows.len() > MANY) {
+        scenarios(view, page, id)?;
+    } else if rows.len() > 1 || cases.cut.is_some() {
+        page.say(&carries::markdown(circuit, &cases, &rows, &["carries"], |row| {
+            let figures = row.figures.filter(|_| row.key.0.is_none()).map(|f| carries::range(f, amps));
+            let words = row.key.0.clone().or_else(|| row.key.1.map(str::to_owned));
+            vec![words.into_iter().chain(figures).collect::<Vec<_>>().join(", ")]
+        }));
     }
-    if let ElementKind::Fuse(_) = element.kind {
-        let blows = rows.iter().any(|row| row.solution.blown.iter().any(|(fuse, _)| *fuse == id));
-        if blows {
-            page.say("\u{26a0} It blows in some state. Replace it with the same rating only, and find the short first.");
-        }
+    if rows.iter().any(|row| row.key.0.is_some()) {
+        page.say("\u{26a0} It blows in some state. Replace it with the same rating only, and find the short first.");
     }
     Ok(())
+}
+
+/// Rows above which a table of currents says less than the scenarios do.
+const MANY: usize = 6;
+
+/// What it carries in each scenario.
+fn scenarios(view: &View<'_>, page: &mut Page, id: ElementId) -> Result<(), Cancelled> {
+    let circuit = &view.elaboration.circuit;
+    let mut text = String::from("| in | carries |\n|---|---|\n");
+    for (at, scenario) in circuit.scenarios.iter().enumerate() {
+        if view.cancel.cancelled() {
+            return Err(Cancelled);
+        }
+        let solution = keyon_solve::solve(circuit, &State::scenario(circuit, at.into()));
+        text.push_str(&format!("| {} | {} |\n", scenario.name, carried(circuit, &solution, id)));
+    }
+    if !circuit.scenarios.is_empty() {
+        page.say(&text);
+    }
+    page.say("It depends on many controls: `keyon table` shows them all.");
+    Ok(())
+}
+
+/// How a fuse that has opened is said.
+fn blown(solution: &Solution, id: ElementId) -> Option<String> {
+    let (_, current) = solution.blown.iter().find(|(fuse, _)| *fuse == id)?;
+    Some(current.map_or_else(|| "blown, by a short".into(), |current| format!("blown, at {}", amps(current))))
+}
+
+/// What a load does.
+fn state(solution: &Solution, id: ElementId) -> Option<&'static str> {
+    let mut states = solution.devices.iter().flat_map(|device| &device.elements);
+    states.find(|(element, _)| *element == id).map(|(_, state)| state.words())
 }
 
 /// From where to where, and of what.
@@ -86,15 +132,10 @@ fn route(circuit: &Circuit, element: &Element, stretch: Option<&Stretch>) -> Str
 
 /// The current, the drop, and for a load what it does.
 fn carried(circuit: &Circuit, solution: &Solution, id: ElementId) -> String {
-    if let Some((_, current)) = solution.blown.iter().find(|(fuse, _)| *fuse == id) {
-        return match current {
-            Some(current) => format!("blown, at {}", amps(*current)),
-            None => "blown, by a short".into(),
-        };
+    if let Some(blown) = blown(solution, id) {
+        return blown;
     }
-    let mut parts = Vec::new();
-    let states = solution.devices.iter().flat_map(|device| &device.elements);
-    parts.extend(states.filter(|(element, _)| *element == id).map(|(_, state)| state.words().to_owned()));
+    let mut parts: Vec<String> = state(solution, id).map(str::to_owned).into_iter().collect();
     match solution.amps.get(id.index()) {
         Some(Amps::Known(current)) => {
             parts.push(amps(*current));

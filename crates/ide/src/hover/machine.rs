@@ -1,6 +1,6 @@
 //! Hover on devices, modules, their connectors and what moves them.
 
-use super::{Page, capital, now, point};
+use super::{Page, capital, now, point, sensor};
 use crate::{View, cautions, display::amps, table};
 use keyon_circuit::{
     entity::role_words,
@@ -14,6 +14,9 @@ pub(super) fn device(view: &View<'_>, page: &mut Page, id: DeviceId) -> Result<(
     let Some(device) = circuit.devices.get(id.index()) else { return Ok(()) };
     attributes(page, &device.attributes);
     let (solution, name) = now(view);
+    if sensor::is_sensor(circuit, device) {
+        return sensor::card(view, page, id, &name);
+    }
     let loads = table::has_loads(circuit, device);
     if let Some(state) = solution.devices.get(id.index()).filter(|_| loads) {
         page.say(&format!("{}: **{}**", capital(&name), does(circuit, &solution, id, state)));

@@ -5,6 +5,7 @@ mod element;
 mod machine;
 mod point;
 mod quantity;
+mod sensor;
 mod written;
 
 use crate::{

@@ -11,7 +11,7 @@ use keyon_circuit::{
     ids::PointId,
     model::{Change, Circuit, PointKind},
 };
-use keyon_solve::{Cancelled, NodeState, Solution, cases_of_point, solve};
+use keyon_solve::{Cancelled, NodeState, Solution, Survey, solve};
 
 pub(super) fn page(view: &View<'_>, page: &mut Page, point: PointId) -> Result<(), Cancelled> {
     let circuit = &view.elaboration.circuit;
@@ -45,16 +45,27 @@ pub(super) fn reads(solution: &Solution, point: PointId) -> String {
     }
 }
 
-/// The states that matter, condensed.
-pub(super) fn states(view: &View<'_>, page: &mut Page, point: PointId) -> Result<(), Cancelled> {
+/// The states that matter, condensed. Where the voltage divides, also by how; elsewhere what else is on changes it by
+/// the drops in the wiring only.
+fn states(view: &View<'_>, page: &mut Page, point: PointId) -> Result<(), Cancelled> {
     let circuit = &view.elaboration.circuit;
-    let cases = cases_of_point(circuit, &shown::base(view), point, view.cancel)?;
+    let base = shown::base(view);
+    let survey = Survey::new(circuit, &base);
     let state =
         |solution: &Solution| solution.node_states.get(point.index()).copied().unwrap_or(NodeState::Open);
-    let rows = carries::rows(&cases, |solution| (state(solution), reads(solution, point)));
+    let mut cases = survey.cases_of(&[point], &[], carries::LIMIT, view.cancel)?;
+    if cases.cases.iter().any(|case| state(&case.solution) == NodeState::Between) {
+        cases = survey.cases_of_point(point, carries::LIMIT, view.cancel)?;
+    }
+    let figure = |solution: &Solution| solution.volts.get(point.index()).copied().flatten();
+    let rows = carries::rows(circuit, &cases, state, figure, (0.03, 0.1));
     if rows.len() > 1 || cases.cut.is_some() {
         page.say(&carries::markdown(circuit, &cases, &rows, &["reads", "why"], |row| {
-            vec![row.key.1.clone(), reason(circuit, &row.solution, point)]
+            let reads = match row.figures {
+                Some(figures) if row.key != NodeState::Open => carries::range(figures, volts),
+                _ => reads(&row.solution, point),
+            };
+            vec![reads, reason(circuit, &row.solution, point)]
         }));
     }
     Ok(())

@@ -41,6 +41,8 @@ snapshots! {
     keyword: pump_at("pull_up");
     rule: pump_with("allow no-feed|-path \"a spare\"\nlamp L9 5 W 12 V\n");
     gang: Fixture::corpus("circuits/orchard_sprayer.keyon", "gang flap_drive");
+    sensor_of_two_wires: pump_at("device level");
+    main_fuse: Fixture::corpus("circuits/orchard_sprayer.keyon", "fuse F1");
     sensor: Fixture::corpus("circuits/orchard_sprayer.keyon", "device temp");
 }
 

@@ -6,10 +6,7 @@
 //! that is switched on from rest.
 
 use super::frame::{Class, Frame, Gate, Net};
-use keyon_circuit::{
-    ids::*,
-    model::{COMMON, Circuit},
-};
+use keyon_circuit::{ids::*, model::Circuit};
 use std::collections::BTreeMap;
 
 /// No, perhaps, yes.
@@ -130,12 +127,6 @@ impl Facts {
         set >> CROWDED == 0 && values.all(|v| Some(v) == first)
     }
 
-    /// Whether the set has a supply or reference in it, and whether it has a ground.
-    pub(crate) fn kinds(&self, set: Potentials) -> (bool, bool) {
-        let source = self.members(set).any(|(o, _)| o != Origin::Ground);
-        (source, self.members(set).any(|(o, _)| o == Origin::Ground))
-    }
-
     fn members(&self, set: Potentials) -> impl Iterator<Item = (Origin, f64)> + '_ {
         self.table.iter().copied().enumerate().filter(move |(i, _)| set >> i & 1 == 1).map(|(_, p)| p)
     }
@@ -153,11 +144,11 @@ impl Facts {
         1 << index
     }
 
-    /// Which modules have a feed that reaches a supply and a ground that reaches ground; what is not described is
+    /// Which modules have a feed that reaches a source and a ground that reaches ground; what is not described is
     /// there.
     fn living(&self, frame: &Frame<'_>, reach: &[Potentials]) -> Vec<bool> {
-        let has = |p: PointId, wanted: Origin| {
-            self.members(reach[frame.net(p) as usize]).any(|(origin, _)| origin == wanted)
+        let has = |p: PointId, ground: bool| {
+            self.members(reach[frame.net(p) as usize]).any(|(origin, _)| (origin == Origin::Ground) == ground)
         };
         frame
             .circuit
@@ -165,10 +156,10 @@ impl Facts {
             .iter()
             .map(|m| {
                 let inside = |&(c, k): &(usize, usize)| Some(m.connectors.get(c)?.cavities.get(k)?.inside);
-                let any = |list: &[(usize, usize)], wanted| {
-                    list.is_empty() || list.iter().filter_map(inside).any(|p| has(p, wanted))
+                let any = |list: &[(usize, usize)], ground| {
+                    list.is_empty() || list.iter().filter_map(inside).any(|p| has(p, ground))
                 };
-                any(&m.feeds, Origin::Supply) && any(&m.grounds, Origin::Ground)
+                any(&m.feeds, false) && any(&m.grounds, true)
             })
             .collect()
     }
@@ -177,11 +168,12 @@ impl Facts {
     /// no potential of the circuit can block.
     fn spread(&mut self, frame: &Frame<'_>, conducts: &[bool], sure: bool) -> Vec<Potentials> {
         let mut reach = vec![0; frame.at.len()];
-        let common = frame.net(COMMON);
-        if let Some(ground) = reach.get_mut(common as usize) {
-            *ground = self.intern(Origin::Ground, 0.0);
+        let ground = self.intern(Origin::Ground, 0.0);
+        let mut queue: Vec<Net> = Vec::new();
+        for (net, _) in frame.anchored.iter().enumerate().filter(|(_, a)| **a) {
+            reach[net] = ground;
+            queue.push(net as Net);
         }
-        let mut queue = vec![common];
         while let Some(net) = queue.pop() {
             let Some(edges) = frame.at.get(net as usize) else { continue };
             for &e in edges {
@@ -191,6 +183,9 @@ impl Facts {
                 let edge = &frame.edges[e as usize];
                 let forward = edge.a == net;
                 let other = if forward { edge.b } else { edge.a } as usize;
+                if frame.anchored[other] {
+                    continue;
+                }
                 let set = reach[net as usize];
                 let given = match edge.class {
                     Class::Wiring => set,

@@ -58,6 +58,8 @@ pub(crate) struct Frame<'c> {
     pub(crate) edge_of: Vec<Option<u32>>,
     /// How far each net is from the nearest supply or reference: steps, a load counting as [`FAR`] of them.
     pub(crate) distance: Vec<u32>,
+    /// The common ground and the ground points that are joined to it: fixed, so that nothing passes through.
+    pub(crate) anchored: Vec<bool>,
     /// No potential in the circuit can be above this.
     pub(crate) highest: f64,
 }
@@ -84,23 +86,30 @@ impl<'c> Frame<'c> {
         }
 
         // Conditions, and the joints that always hold.
-        let mut sets = Sets::new(circuit.points.len());
         let mut gates = Vec::with_capacity(circuit.elements.len());
+        let mut joints = Vec::new();
+        let mut anchored = vec![false; circuit.points.len().max(1)];
+        anchored[COMMON.index()] = true;
         for (i, element) in circuit.elements.iter().enumerate() {
             let (gate, module) = match (open[i], stuck[i]) {
                 (true, _) | (_, Some(false)) => (Gate::Never, None),
                 (_, Some(true)) => (Gate::Always, None),
                 _ => (gate(element.when), element.alive),
             };
-            if merge && gate == Gate::Always && module.is_none() && matches!(laws[i], Law::Joint) {
-                sets.join(element.from.0, element.to.0);
+            if gate == Gate::Always && module.is_none() && matches!(laws[i], Law::Joint) {
+                joints.push((element.from, element.to));
+                if element.kind == ElementKind::Ground && (element.from == COMMON || element.to == COMMON) {
+                    set(&mut anchored, element.from.index(), true);
+                    set(&mut anchored, element.to.index(), true);
+                }
             }
             gates.push((gate, module));
         }
-        for &(from, to, law) in &added {
-            if merge && matches!(law, Law::Joint) {
-                sets.join(from.0, to.0);
-            }
+        joints.extend(added.iter().filter(|(.., law)| matches!(law, Law::Joint)).map(|&(a, b, _)| (a, b)));
+        let mut sets = Sets::new(anchored.len());
+        let is_anchored = |p: PointId| anchored.get(p.index()).copied().unwrap_or(false);
+        for &(a, b) in joints.iter().filter(|(a, b)| merge && is_anchored(*a) == is_anchored(*b)) {
+            sets.join(a.0, b.0);
         }
         let (net_of, nets) = sets.number();
         let net = |p: PointId| net_of.get(p.index()).copied().unwrap_or(0);
@@ -111,9 +120,13 @@ impl<'c> Frame<'c> {
             edges: Vec::new(),
             edge_of: vec![None; circuit.elements.len()],
             distance: vec![u32::MAX; nets],
+            anchored: vec![false; nets],
             highest: highest(circuit, base),
             net_of: Vec::new(),
         };
+        for (point, _) in anchored.iter().enumerate().filter(|(_, a)| **a) {
+            frame.anchored[net(point.into()) as usize] = true;
+        }
         for (i, element) in circuit.elements.iter().enumerate() {
             let (gate, module) = gates[i];
             let (a, b) = (net(element.from), net(element.to));
@@ -127,7 +140,7 @@ impl<'c> Frame<'c> {
         }
         for (from, to, law) in added {
             let joint = matches!(law, Law::Joint);
-            if merge && joint {
+            if joint && net(from) == net(to) {
                 continue;
             }
             let class = if joint { Class::Wiring } else { Class::Load { feed: None } };
@@ -173,7 +186,7 @@ impl<'c> Frame<'c> {
                         continue;
                     }
                     self.distance[net as usize] = steps;
-                    if net == self.net_of.get(COMMON.index()).copied().unwrap_or(0) {
+                    if self.anchored[net as usize] {
                         continue;
                     }
                     for &e in &self.at[net as usize] {

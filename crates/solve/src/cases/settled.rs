@@ -5,13 +5,6 @@ use super::{
     frame::{Class, Frame, Net},
 };
 
-/// What a net reaches through loads.
-#[derive(Clone, Copy, Default, PartialEq)]
-struct Reach {
-    source: bool,
-    ground: bool,
-}
-
 /// True if every way to decide the open controls gives this net the same state. May say no where the answer is yes.
 pub(crate) fn settled(frame: &Frame<'_>, facts: &Facts, net: Net) -> bool {
     if facts.barrier(net) {
@@ -26,10 +19,10 @@ pub(crate) fn settled(frame: &Frame<'_>, facts: &Facts, net: Net) -> bool {
     may == must
 }
 
-/// Breadth first to the barriers: over all that may conduct, or over what surely conducts and surely stays without a
+/// The potentials that are reached through loads. To the barriers: over all that may conduct, or over what surely conducts and surely stays without a
 /// potential of its own. `None` where a transducer or a source in the way makes it a question of volts.
-fn reach(frame: &Frame<'_>, facts: &Facts, net: Net, sure: bool) -> Option<Reach> {
-    let mut reach = Reach::default();
+fn reach(frame: &Frame<'_>, facts: &Facts, net: Net, sure: bool) -> Option<u64> {
+    let mut reach = 0;
     let mut seen = vec![false; frame.at.len()];
     let mut stack = vec![net];
     while let Some(net) = stack.pop() {
@@ -38,9 +31,7 @@ fn reach(frame: &Frame<'_>, facts: &Facts, net: Net, sure: bool) -> Option<Reach
         }
         let set = facts.may[net as usize];
         if facts.barrier(net) || !sure {
-            let (source, ground) = facts.kinds(set);
-            reach.source |= source;
-            reach.ground |= ground;
+            reach |= set;
         }
         if facts.barrier(net) || (sure && set != 0) {
             continue;
