@@ -55,7 +55,46 @@ pub(crate) struct Facts {
     /// Whether each module is alive.
     pub(crate) alive: Vec<Tri>,
     table: Vec<(Origin, f64)>,
+    /// What has to hold for an open edge to conduct.
+    holds: Vec<Option<Hold>>,
 }
+
+/// What an open edge asks of the circuit. A way that asks for two things which exclude one another (both throws of a
+/// changeover) is closed in no state.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Hold {
+    /// A control stands in one of these positions.
+    At { control: ControlId, positions: u64 },
+    /// A coil is energised, or is not.
+    Coil { coil: ElementId, open: bool },
+}
+
+impl Hold {
+    /// Both, as far as one of them is remembered: the later one, and less of it if they speak of the same thing.
+    /// `None` where they exclude one another.
+    fn and(self, earlier: Option<Self>) -> Option<Self> {
+        match (self, earlier) {
+            (Self::At { control, positions }, Some(Self::At { control: other, positions: before }))
+                if control == other =>
+            {
+                (positions & before != 0).then_some(Self::At { control, positions: positions & before })
+            }
+            (Self::Coil { coil, open }, Some(Self::Coil { coil: other, open: before })) if coil == other => {
+                (open == before).then_some(self)
+            }
+            _ => Some(self),
+        }
+    }
+}
+
+/// How a set of potentials came to a net: under which condition.
+struct Arrival {
+    hold: Option<Hold>,
+    set: Potentials,
+}
+
+/// Conditions that are kept apart at one net; more of them count as none, which only asks for more to be decided.
+const ARRIVALS: usize = 12;
 
 impl Facts {
     pub(crate) fn new(frame: &Frame<'_>, masks: &[u64], decided: &Decided) -> Self {
@@ -67,7 +106,10 @@ impl Facts {
             gates: frame.edges.iter().map(|e| gate(e.gate, e.element, masks, decided)).collect(),
             alive: vec![Tri::No; frame.circuit.modules.len()],
             table: Vec::new(),
+            holds: Vec::new(),
         };
+        let holds = frame.edges.iter().zip(&facts.gates).map(|(e, &g)| hold(e.gate, g, masks));
+        facts.holds = holds.collect();
         // Potentials that every circuit has come first, so that those behind diodes cannot crowd them out.
         facts.intern(Origin::Ground, 0.0);
         for edge in &frame.edges {
@@ -167,14 +209,15 @@ impl Facts {
     /// The potentials that each net reaches over these edges. What is wanted *surely* takes only those diodes that
     /// no potential of the circuit can block.
     fn spread(&mut self, frame: &Frame<'_>, conducts: &[bool], sure: bool) -> Vec<Potentials> {
-        let mut reach = vec![0; frame.at.len()];
+        let mut arrivals: Vec<Vec<Arrival>> = Vec::new();
+        arrivals.resize_with(frame.at.len(), Vec::new);
         let ground = self.intern(Origin::Ground, 0.0);
-        let mut queue: Vec<Net> = Vec::new();
+        let mut queue: Vec<(Net, usize)> = Vec::new();
         for (net, _) in frame.anchored.iter().enumerate().filter(|(_, a)| **a) {
-            reach[net] = ground;
-            queue.push(net as Net);
+            arrivals[net].push(Arrival { hold: None, set: ground });
+            queue.push((net as Net, 0));
         }
-        while let Some(net) = queue.pop() {
+        while let Some((net, slot)) = queue.pop() {
             let Some(edges) = frame.at.get(net as usize) else { continue };
             for &e in edges {
                 if !conducts[e as usize] {
@@ -186,7 +229,14 @@ impl Facts {
                 if frame.anchored[other] {
                     continue;
                 }
-                let set = reach[net as usize];
+                let Arrival { hold: before, set } = arrivals[net as usize][slot];
+                let hold = match self.holds[e as usize] {
+                    None => before,
+                    Some(hold) => match hold.and(before) {
+                        Some(both) => Some(both),
+                        None => continue,
+                    },
+                };
                 let given = match edge.class {
                     Class::Wiring => set,
                     Class::Load { .. } => 0,
@@ -198,13 +248,12 @@ impl Facts {
                         self.through(set, drop, forward, self.must[other], frame.highest)
                     }
                 };
-                if reach[other] | given != reach[other] {
-                    reach[other] |= given;
-                    queue.push(other as Net);
+                if let Some(slot) = arrive(&mut arrivals[other], hold, given) {
+                    queue.push((other as Net, slot));
                 }
             }
         }
-        reach
+        arrivals.iter().map(|all| all.iter().fold(0, |set, a| set | a.set)).collect()
     }
 
     fn over_source(
@@ -258,6 +307,41 @@ impl Facts {
             .filter(|&(_, v)| !blocked(v) && v.abs() <= highest + 10.0)
             .collect();
         given.into_iter().fold(set & 1 << CROWDED, |all, (o, v)| all | self.intern(o, v))
+    }
+}
+
+/// Adds potentials that arrive under a condition; the place to go on from, if they are news.
+fn arrive(at: &mut Vec<Arrival>, hold: Option<Hold>, set: Potentials) -> Option<usize> {
+    // What is there without a condition is there under any.
+    let free = at.iter().find(|a| a.hold.is_none()).map_or(0, |a| a.set);
+    let set = set & !free;
+    if set == 0 {
+        return None;
+    }
+    let hold = hold.filter(|_| at.len() < ARRIVALS || at.iter().any(|a| a.hold == hold));
+    match at.iter_mut().enumerate().find(|(_, a)| a.hold == hold) {
+        Some((_, arrival)) if arrival.set | set == arrival.set => None,
+        Some((slot, arrival)) => {
+            arrival.set |= set;
+            Some(slot)
+        }
+        None => {
+            at.push(Arrival { hold, set });
+            Some(at.len() - 1)
+        }
+    }
+}
+
+/// What an edge asks for, if that is open.
+fn hold(gate: Gate, known: Tri, masks: &[u64]) -> Option<Hold> {
+    match gate {
+        _ if known != Tri::Maybe => None,
+        Gate::In { control, positions } => {
+            let open = masks.get(control.index()).copied().unwrap_or(u64::MAX);
+            Some(Hold::At { control, positions: positions & open })
+        }
+        Gate::Energised { coil, open } => Some(Hold::Coil { coil, open }),
+        Gate::Always | Gate::Never => None,
     }
 }
 
