@@ -61,7 +61,7 @@ fn snapshot(plan: &Plan<'_>, still: &Still, settled: &Settled) -> Snapshot {
     };
     for &index in &counted {
         let weight = if counted.len() == 1 { 1.0 } else { plan.phases[index].weight };
-        let read = readings(plan, &still.flows[index]);
+        let read = readings(plan, &still.flows[index], &still.held.turning);
         for point in 0..plan.points {
             add(&mut volts[point], weight, read.meter[point]);
             add(&mut unloaded[point], weight, read.unloaded[point]);

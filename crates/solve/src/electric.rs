@@ -20,6 +20,8 @@ const SEARCH_LEAK: f64 = 1e15;
 /// A diode's voltage may exceed its drop, and its current be negative, by so much.
 const SLACK_VOLTS: f64 = 1e-10;
 const SLACK_AMPS: f64 = 1e-18;
+/// A diode with less carries nothing but the arithmetic's own noise.
+const IDLE_AMPS: f64 = 1e-12;
 /// How often all may change together without any gain.
 const PATIENCE: usize = 8;
 
@@ -34,6 +36,8 @@ pub(crate) struct Wired<'a> {
     pub(crate) core: Option<&'a Core>,
     /// Diodes on such ways.
     pub(crate) forced: &'a [usize],
+    /// A meter: the point that it probes, against the common ground, and its ohms.
+    pub(crate) meter: Option<(usize, f64)>,
 }
 
 /// The states of diodes and limited sources: a mark for each part.
@@ -138,7 +142,16 @@ impl Search<'_> {
         let floats = |point: usize| solved.answer.floating[point];
         let ends_float =
             |&part: &usize| floats(self.plan.parts[part].from) || floats(self.plan.parts[part].to);
-        !self.moving.iter().any(ends_float) && self.wrong(modes, solved).next().is_none()
+        // A diode that carries nothing is on neither side by itself: the search's leak to ground decides.
+        let amps =
+            |part: usize| solved.answer.amps.get(solved.branch_of[part] as usize).copied().unwrap_or(0.0);
+        let idle = |&part: &usize| {
+            modes.of[part] == 1
+                && matches!(self.plan.parts[part].act, Act::Diode(_))
+                && amps(part).abs() < IDLE_AMPS
+        };
+        !self.moving.iter().any(|part| ends_float(part) || idle(part))
+            && self.wrong(modes, solved).next().is_none()
     }
 
     /// The parts whose mode does not fit, with the one that they ask for.
@@ -248,6 +261,9 @@ impl Search<'_> {
         }
         if let Some(core) = self.wired.core {
             self.hold(core, &mut network);
+        }
+        if let Some((point, ohms)) = self.wired.meter {
+            network.resistor(point, 0, ohms);
         }
         if searching {
             for &index in &self.moving {

@@ -20,9 +20,24 @@ pub(crate) struct Flow {
     pub(crate) stiff: Stiff,
     pub(crate) core: Option<Core>,
     pub(crate) electric: Electric,
+    /// Diodes on ways of unlimited current.
+    forced: Vec<usize>,
 }
 
 impl Flow {
+    /// Volts of a point with a meter on it, diodes brought to what they then do. What conducts otherwise, stays.
+    pub(crate) fn metered(&self, plan: &Plan<'_>, turning: &[(usize, f64)], point: usize, ohms: f64) -> f64 {
+        let wired = Wired {
+            conducts: &self.conducts,
+            turning,
+            stiff: &self.stiff,
+            core: self.core.as_ref(),
+            forced: &self.forced,
+            meter: Some((point, ohms)),
+        };
+        electric::solve(plan, wired, self.electric.modes.clone()).answer.volts[point]
+    }
+
     /// Whether a part lies on the way of an unlimited current.
     pub(crate) fn unlimited(&self, part: usize) -> bool {
         self.core.as_ref().is_some_and(|core| core.parts[part])
@@ -45,13 +60,14 @@ pub(crate) fn solve(plan: &Plan<'_>, phase: &Phase, held: &Held, guess: Option<&
             stiff: &stiff,
             core: core.as_ref(),
             forced: &forced,
+            meter: None,
         };
         let electric = electric::solve(plan, wired, modes);
         let now = diodes_on(plan, &electric.modes, &forced);
         round += 1;
         if now == on || round > most {
             // What conducts is decided: the words follow the diodes as they came out.
-            return Flow { conducts, alive, on: now, stiff, core, electric };
+            return Flow { conducts, alive, on: now, stiff, core, electric, forced };
         }
         modes = electric.modes;
         on = now;

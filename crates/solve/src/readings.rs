@@ -15,11 +15,12 @@ pub(crate) struct Readings {
     pub(crate) meter: Vec<Option<f64>>,
 }
 
-pub(crate) fn readings(plan: &Plan<'_>, flow: &Flow) -> Readings {
+pub(crate) fn readings(plan: &Plan<'_>, flow: &Flow, turning: &[(usize, f64)]) -> Readings {
     let unknown = unknown(plan, flow);
     let answer = &flow.electric.answer;
     let meter = plan.state.options.meter;
     let inner = if meter.is_finite() { flow.electric.factored.resistances() } else { Vec::new() };
+    let margins = Margins::new(plan, flow);
     let mut readings =
         Readings { unloaded: Vec::with_capacity(plan.points), meter: Vec::with_capacity(plan.points) };
     for point in 0..plan.points {
@@ -30,15 +31,53 @@ pub(crate) fn readings(plan: &Plan<'_>, flow: &Flow) -> Readings {
             (None, Some(0.0))
         } else {
             let volts = answer.volts[point];
-            let share = inner
-                .get(point)
-                .map_or(1.0, |inner| if *inner > 0.0 { meter / (meter + inner) } else { 1.0 });
-            (Some(volts), Some(volts * share))
+            let inner = inner.get(point).copied().unwrap_or(0.0).max(0.0);
+            let drawn = volts / (meter + inner);
+            let read = if inner > 0.0 && margins.tips(drawn, inner) {
+                flow.metered(plan, turning, point, meter)
+            } else if inner > 0.0 {
+                volts * (meter / (meter + inner))
+            } else {
+                volts
+            };
+            (Some(volts), Some(read))
         };
         readings.unloaded.push(unloaded);
         readings.meter.push(read);
     }
     readings
+}
+
+/// How little tips a diode: amps of the conducting one that carries least, volts that the blocking one nearest to
+/// its drop still lacks.
+struct Margins {
+    amps: f64,
+    volts: f64,
+}
+
+impl Margins {
+    fn new(plan: &Plan<'_>, flow: &Flow) -> Self {
+        let answer = &flow.electric.answer;
+        let mut margins = Self { amps: f64::INFINITY, volts: f64::INFINITY };
+        for &diode in plan.diodes.iter().filter(|&&d| flow.conducts[d]) {
+            let part = &plan.parts[diode];
+            if flow.on[diode] {
+                margins.amps = margins.amps.min(flow.electric.amps[diode].abs());
+            } else if let Act::Diode(drop) = part.act
+                && !answer.floating[part.from]
+                && !answer.floating[part.to]
+            {
+                margins.volts = margins.volts.min(drop - (answer.volts[part.from] - answer.volts[part.to]));
+            }
+        }
+        margins
+    }
+
+    /// Whether a meter that draws so many amps from a net with so many ohms behind it might tip one. In a network
+    /// of resistances no branch takes more than what is drawn, and no volts change more than those of the net itself.
+    fn tips(&self, drawn: f64, inner: f64) -> bool {
+        self.amps <= drawn.abs() || self.volts <= drawn.abs() * inner
+    }
 }
 
 /// Clusters in a clash, and those whose volts hang on one.

@@ -48,6 +48,17 @@ pub(crate) fn trace(plan: &Plan<'_>, flow: &Flow) -> Trace {
             _ => {}
         }
     }
+    // What feeds a diode's near end feeds its far end too.
+    let mut spread = !arrows.is_empty();
+    while spread {
+        spread = false;
+        for &(a, b) in &arrows {
+            if feeders[a].is_some_and(|volts| feeders[b].is_none_or(|known| known < volts)) && stiff.fed[b] {
+                feeders[b] = feeders[a];
+                spread = true;
+            }
+        }
+    }
     for &(a, b) in links.iter().chain(&arrows).filter(|&&(a, b)| !held(a) && !held(b)) {
         regions.join(a, b);
     }

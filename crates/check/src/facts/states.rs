@@ -64,6 +64,17 @@ impl<'a> Facts<'a> {
         Ok(worst)
     }
 
+    /// The same, if it may be more than this many amps: most pieces of wiring are cleared by a bound, without a search.
+    ///
+    /// # Errors
+    /// When the check is cancelled.
+    pub fn worst_above(&self, element: ElementId, amps: f64) -> Result<Option<Arc<Worst>>, Cancelled> {
+        if !self.worst.borrow().contains_key(&element) && self.highest().current_bound(element) < amps {
+            return Ok(None);
+        }
+        self.worst(element).map(Some)
+    }
+
     /// The controls that have to leave rest for `holds` to stay true, beginning from a state in which it is: as few as
     /// going back to rest one by one finds. With the state they give.
     pub fn fewest(

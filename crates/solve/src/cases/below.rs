@@ -21,9 +21,31 @@ struct Tree {
     order: Vec<u32>,
 }
 
+/// Which tree is meant.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Side {
+    /// All wiring, from sources and ground together.
+    Both,
+    /// What sources feed: nets that only ground ever reaches are left out.
+    Fed,
+    /// What ground returns: nets that only sources ever reach are left out.
+    Grounded,
+}
+
 /// Marks the nets below the edge.
 pub(crate) fn below(frame: &Frame<'_>, facts: &Facts, edge: u32) -> Vec<bool> {
+    below_on(frame, facts, edge, Side::Both).unwrap_or_else(|| vec![false; frame.at.len()])
+}
+
+/// The same on one side. In a state without a clash no net is both fed and grounded, so a piece of wiring is part of one
+/// of these trees, or floats. `None` where this side does not reach the edge.
+pub(crate) fn below_on(frame: &Frame<'_>, facts: &Facts, edge: u32, side: Side) -> Option<Vec<bool>> {
     let nets = frame.at.len();
+    let kept = |net: Net| match side {
+        Side::Both => true,
+        Side::Fed => !facts.only_ground(net),
+        Side::Grounded => !facts.only_sources(net),
+    };
     let root = nets as u32;
     // (edge, other end) at each net and at the root. A source joins its far end to the root.
     let mut ways: Vec<Vec<(u32, u32)>> = vec![Vec::new(); nets + 1];
@@ -32,12 +54,16 @@ pub(crate) fn below(frame: &Frame<'_>, facts: &Facts, edge: u32) -> Vec<bool> {
         ways[a as usize].push((e, b));
         ways[b as usize].push((e, a));
     };
-    join(common, root, frame.net(COMMON));
+    if side != Side::Fed {
+        join(common, root, frame.net(COMMON));
+    }
     for (i, e) in frame.edges.iter().enumerate() {
         if facts.edges[i] == Tri::No || e.a == e.b {
             continue;
         }
         match e.class {
+            Class::Source { .. } if side == Side::Grounded => {}
+            Class::Wiring | Class::Diode { .. } if !kept(e.a) || !kept(e.b) => {}
             Class::Wiring | Class::Diode { .. } => join(i as u32, e.a, e.b),
             Class::Source { .. } => join(i as u32, root, e.b),
             Class::Load { .. } => {}
@@ -46,12 +72,15 @@ pub(crate) fn below(frame: &Frame<'_>, facts: &Facts, edge: u32) -> Vec<bool> {
     let tree = Tree::new(&ways, root);
 
     let mut below = vec![false; nets];
-    let Some(e) = frame.edges.get(edge as usize) else { return below };
+    let e = frame.edges.get(edge as usize)?;
+    if !kept(e.b) || (!e.class.is_source() && !kept(e.a)) {
+        return None;
+    }
     let ends = if e.class.is_source() { [root, e.b] } else { [e.a, e.b] };
     // The end further from the root; where nothing leads there, no current ever flows and nothing is below.
-    let Some(mut top) = ends.into_iter().max_by_key(|&n| tree.found[n as usize]) else { return below };
+    let mut top = ends.into_iter().max_by_key(|&n| tree.found[n as usize])?;
     if tree.found[top as usize] == 0 || top == root {
-        return below;
+        return None;
     }
     // Up to where the component hangs on the rest.
     while tree.parent[top as usize] != root
@@ -70,7 +99,7 @@ pub(crate) fn below(frame: &Frame<'_>, facts: &Facts, edge: u32) -> Vec<bool> {
             below[net as usize] = true;
         }
     }
-    below
+    Some(below)
 }
 
 impl Tree {

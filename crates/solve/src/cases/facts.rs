@@ -162,6 +162,21 @@ impl Facts {
         must != 0 && must == may && must >> CROWDED == 0
     }
 
+    /// Whether nothing but ground ever reaches this net without a load.
+    pub(crate) fn only_ground(&self, net: Net) -> bool {
+        self.only(net, true)
+    }
+
+    /// Whether something, and never ground, reaches this net without a load.
+    pub(crate) fn only_sources(&self, net: Net) -> bool {
+        self.only(net, false)
+    }
+
+    fn only(&self, net: Net, ground: bool) -> bool {
+        let set = self.may[net as usize];
+        set != 0 && set >> CROWDED == 0 && self.members(set).all(|(o, _)| (o == Origin::Ground) == ground)
+    }
+
     /// Whether the potentials are of one value: then nothing flows among them.
     pub(crate) fn one_value(&self, set: Potentials) -> bool {
         let mut values = self.members(set).map(|(_, v)| v);

@@ -6,13 +6,17 @@
 //! solutions and the answer is exact, as far as tracing separates them (decision 29).
 
 use super::{
+    below::{Side, below_on},
     explore::{Place, Survey, first},
     facts::{Decided, Facts, Tri},
     frame::{Class, Gate, Sets},
     query::Query,
 };
 use crate::{Cancel, Cancelled, Solution, State};
-use keyon_circuit::{ids::*, model::Circuit};
+use keyon_circuit::{
+    ids::*,
+    model::{Circuit, Law, Rated},
+};
 use std::{collections::BTreeMap, sync::Arc};
 
 /// The most that an element carries.
@@ -101,6 +105,56 @@ impl Survey<'_> {
             search.climb(&controls)?;
         }
         Ok(search.finish())
+    }
+}
+
+impl Survey<'_> {
+    /// Amps that a piece of wiring never carries more of, without solving anything: each load below it (see `below`)
+    /// takes at most the highest potential over its least resistance. Infinite where that says nothing. Clashes
+    /// are not counted, as in [`Worst::amps`].
+    pub fn current_bound(&self, element: ElementId) -> f64 {
+        let survey = self.unmerged();
+        let frame = &survey.frame;
+        let Some(edge) = frame.edge_of.get(element.index()).copied().flatten() else { return 0.0 };
+        if matches!(frame.edges[edge as usize].class, Class::Load { .. } | Class::Diode { .. }) {
+            return f64::INFINITY;
+        }
+        let open = Place { masks: survey.open(&[]), decided: Decided::new() };
+        let facts = survey.facts(&open);
+        let mut loads = frame.edges.iter().filter(|e| matches!(e.class, Class::Load { .. }));
+        let sides =
+            [Side::Fed, Side::Grounded].into_iter().filter_map(|side| below_on(frame, &facts, edge, side));
+        let most = sides.map(|below| {
+            let inside = |net: u32| below.get(net as usize).copied().unwrap_or(false);
+            let touching = loads.clone().filter(|e| inside(e.a) || inside(e.b));
+            touching.map(|e| frame.highest / survey.least_ohms(e.element)).sum::<f64>()
+        });
+        // What neither side reaches carries only what loads at both its ends let through: not worth a bound.
+        most.reduce(f64::max).unwrap_or(if loads.next().is_none() { 0.0 } else { f64::INFINITY })
+    }
+
+    /// The least resistance that a load shows in this base; zero where it is not known.
+    fn least_ohms(&self, element: Option<ElementId>) -> f64 {
+        let Some(e) = element.and_then(|e| self.circuit.elements.get(e.index())) else { return 0.0 };
+        match &e.law {
+            Law::Resistance(ohms) | Law::Coil { ohms, .. } => ohms.nominal,
+            Law::Rated { watts, volts, .. } => volts.nominal * volts.nominal / watts.nominal,
+            // Turning it draws `runs` at its rated voltage, which a supply may exceed: more ohms than stalled, or else
+            // that resistance.
+            Law::Winding { ohms, runs: None, .. } => ohms.nominal,
+            Law::Thermistor { .. } | Law::Track { .. } | Law::Variable { .. } => {
+                crate::sensor::sensed_ohms(&e.law, e.kind, &self.base).unwrap_or(0.0)
+            }
+            Law::Winding { ohms, runs: Some(runs), rated, .. } => match rated {
+                Some(Rated::Volts(volts)) => ohms.nominal.min(volts.nominal / runs.nominal),
+                // Its rated voltage is that of the supply that feeds it: the lowest there is.
+                _ => {
+                    let lowest = self.base.supplies.iter().fold(f64::INFINITY, |least, v| least.min(v.abs()));
+                    ohms.nominal.min(lowest / runs.nominal)
+                }
+            },
+            _ => 0.0,
+        }
     }
 }
 

@@ -12,7 +12,7 @@ pub(crate) struct Folder(pub(crate) PathBuf);
 
 impl World for Folder {
     fn library(&self, _from: &str, path: &str) -> Option<Source> {
-        let at = self.0.join(path.trim_start_matches("../"));
+        let at = self.0.join(path);
         std::fs::read_to_string(&at).ok().map(|text| source(path, &text))
     }
 }

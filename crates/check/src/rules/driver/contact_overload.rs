@@ -20,7 +20,7 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
     for (i, e) in circuit.elements.iter().enumerate().filter(|(_, e)| e.kind == ElementKind::Contact) {
         let Some(rated) = e.rating.map(|r| r.nominal) else { continue };
         let id = ElementId::from(i);
-        let worst = context.facts.worst(id)?;
+        let Some(worst) = context.facts.worst_above(id, rated)? else { continue };
         let amps = worst.amps.abs();
         if worst.unlimited.is_some() || amps <= rated * (1.0 + 1e-9) {
             continue;

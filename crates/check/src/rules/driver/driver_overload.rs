@@ -23,7 +23,7 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         let mut worst = None;
         for &element in &stage.cavity.elements {
             if circuit.elements.get(element.index()).is_some_and(|e| e.kind == ElementKind::Stage) {
-                let most = context.facts.worst(element)?;
+                let Some(most) = context.facts.worst_above(element, limit)? else { continue };
                 if worst.as_ref().is_none_or(|(_, w): &(_, std::sync::Arc<keyon_solve::Worst>)| {
                     most.amps.abs() > w.amps.abs()
                 }) {

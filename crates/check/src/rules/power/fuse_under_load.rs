@@ -21,7 +21,8 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         let Some(rating) = circuit.elements.get(fuse.element.index()).and_then(|e| e.rating) else {
             continue;
         };
-        let worst = context.facts.worst(fuse.element)?;
+        let least = rating.nominal * context.settings.fuse_load;
+        let Some(worst) = context.facts.worst_above(fuse.element, least)? else { continue };
         // A short is a finding of its own.
         if worst.unlimited.is_some() {
             continue;

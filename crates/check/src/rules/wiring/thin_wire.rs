@@ -29,17 +29,8 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         .filter_map(|(i, _)| facts.gauged(i.into()))
         .filter(|wire| !(starter && wire.area >= THICK))
         .collect();
-    // What all supplies give at their most is a bound for each wire; only those that it does not clear are solved for.
-    let mut most = 0.0;
-    for supply in &circuit.supplies {
-        let worst = facts.worst(supply.element)?;
-        most += if worst.unlimited.is_some() { f64::INFINITY } else { worst.amps.abs() };
-    }
     for wire in wires {
-        if most <= wire.carries {
-            continue;
-        }
-        let worst = facts.worst(wire.element)?;
+        let Some(worst) = facts.worst_above(wire.element, wire.carries)? else { continue };
         let amps = worst.amps.abs();
         if worst.unlimited.is_some() || amps <= wire.carries * (1.0 + 1e-9) {
             continue;
