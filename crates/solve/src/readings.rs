@@ -33,7 +33,7 @@ pub(crate) fn readings(plan: &Plan<'_>, flow: &Flow, turning: &[(usize, f64)]) -
             let volts = answer.volts[point];
             let inner = inner.get(point).copied().unwrap_or(0.0).max(0.0);
             let drawn = volts / (meter + inner);
-            let read = if inner > 0.0 && margins.tips(drawn, inner) {
+            let read = if meter.is_finite() && margins.tips(drawn, inner) {
                 flow.metered(plan, turning, point, meter)
             } else if inner > 0.0 {
                 volts * (meter / (meter + inner))

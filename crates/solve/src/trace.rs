@@ -38,23 +38,31 @@ pub(crate) fn trace(plan: &Plan<'_>, flow: &Flow) -> Trace {
     // Loads and conducting diodes between clusters.
     let mut regions = Sets::new(stiff.clusters);
     let mut links = Vec::new();
-    let mut arrows = Vec::new();
+    let (mut arrows, mut drops) = (Vec::new(), Vec::new());
     for (index, part) in plan.parts.iter().enumerate().filter(|&(i, _)| flow.conducts[i]) {
         let (a, b) = (stiff.of(part.from), stiff.of(part.to));
         match part.act {
             Act::Ohms(_) if part.load => links.push((a, b)),
             Act::Output { feed, .. } => links.extend([(a, b), (stiff.of(feed), b)]),
-            Act::Diode(_) if flow.on[index] => arrows.push((a, b)),
+            Act::Diode(drop) if flow.on[index] => {
+                arrows.push((a, b));
+                drops.push(drop);
+            }
             _ => {}
         }
     }
-    // What feeds a diode's near end feeds its far end too.
+    // What feeds a diode's near end feeds its far end too, less its drop.
+    let mut nominal = stiff.nominal.clone();
     let mut spread = !arrows.is_empty();
     while spread {
         spread = false;
-        for &(a, b) in &arrows {
-            if feeders[a].is_some_and(|volts| feeders[b].is_none_or(|known| known < volts)) && stiff.fed[b] {
+        for (&(a, b), drop) in arrows.iter().zip(&drops).filter(|((_, b), _)| stiff.fed[*b]) {
+            if feeders[a].is_some_and(|volts| feeders[b].is_none_or(|known| known < volts)) {
                 feeders[b] = feeders[a];
+                spread = true;
+            }
+            if let (Some((frame, volts)), None) = (nominal[a], nominal[b]) {
+                nominal[b] = Some((frame, volts - drop));
                 spread = true;
             }
         }
@@ -67,10 +75,14 @@ pub(crate) fn trace(plan: &Plan<'_>, flow: &Flow) -> Trace {
         for (from, cluster) in [(a, b), (b, a)] {
             if !held(from) && held(cluster) {
                 let region = regions.find(from);
-                // A clash counts by what it could be: it is no ground to anything.
-                let grounded = stiff.grounded[cluster] && !stiff.clash[cluster];
-                let volts = stiff.nominal[cluster].unwrap_or((cluster as u32 + 1, 0.0));
+                let volts = nominal[cluster].unwrap_or((cluster as u32 + 1, 0.0));
+                let grounded = stiff.grounded[cluster];
                 borders.push(Border { region, cluster, from, grounded, volts });
+                // A clash is of two potentials, whichever these are.
+                if stiff.clash[cluster] {
+                    let volts = (u32::MAX - cluster as u32, 0.0);
+                    borders.push(Border { region, cluster, from, grounded: false, volts });
+                }
             }
         }
     }

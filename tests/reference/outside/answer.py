@@ -36,6 +36,10 @@ def settle(circuit, phase):
             alive = lives[0]
             continue
         amps = sets[0][2]
+        for b in conducting:
+            # Ideal diodes side by side share a current in any way: what hangs on the share is no test.
+            if (b.get("fuse") or b.get("drops_out")) and agree(s[2][b["name"]] for s in sets) is OPEN:
+                raise Ambiguous("a share of a current that nothing decides")
         over = [(abs(amps[b["name"]]) / b["fuse"], b["name"]) for b in conducting if b.get("fuse")]
         over = [(x, name) for x, name in over if x > 1.35]
         if any(1.34 < x < 1.36 for x, _ in over):
@@ -87,6 +91,13 @@ def phase_answer(circuit, phase, nodes, metered=True):
         read = dense.with_diodes(conducting + ([meter] if n != "0" else []))
         volts[n] = agree(s[1].get(n, 0.0) for s in read)
     clash = any(s == "clash" for s in states.values())
+    for b in conducting:
+        # One supply reached directly and over a diode's drop: loads between, current flows, and yet only a supply. The
+        # definition says both `between` and `fed via load`.
+        value = amps[b["name"]]
+        if metered and (value is OPEN or abs(value) > 1e-9):
+            for n in (b["a"], b["b"]):
+                states[n] = OPEN if states.get(n) == "fed via load" else states.get(n)
     return dict(states=states, unloaded=unloaded, volts=volts, amps=amps, alive=alive, blown=blown, clash=clash)
 
 

@@ -26,8 +26,14 @@ def reached(graph, start):
 
 
 def spread(branches):
-    """For each node the set of potentials it has continuity to: ("supply", volts), ("reference", volts), "ground"."""
+    """For each node the set of potentials it has continuity to: ("supply", volts), ("reference", volts), "ground".
+
+    The common ground, with the studs that are one with it, is what all volts are told against: it stays at its potential whatever is joined to it, so that no
+    other potential passes through it. A short clashes where it is, and not at every ground stud of the machine.
+    """
     source, ground = graphs(branches)
+    studs = {b["a"] for b in branches if b["kind"] == "joint" and b["b"] == "0"}
+    source.remove_nodes_from({"0"} | studs)
     potentials = {}
     for b in branches:
         if b["kind"] == "source":
