@@ -125,7 +125,8 @@ fn the_worst_of_sixty_drivers_is_exact() {
 
 #[test]
 fn any_of_three_switches() {
-    insta::assert_snapshot!(whole_table("circuit any
+    insta::assert_snapshot!(whole_table(
+        "circuit any
 supply battery 12 V
 ground G1
 splice S1
@@ -136,12 +137,14 @@ lamp L1 S1 -> G1 21 W 12 V
 lamp L2 battery -> G1 21 W 12 V
 switch idle battery -> idle_end
 splice idle_end
-"), @"");
+"
+    ));
 }
 
 #[test]
 fn three_stages() {
-    insta::assert_snapshot!(whole_table("circuit stages
+    insta::assert_snapshot!(whole_table(
+        "circuit stages
 supply battery 12.6 V
 ground G1
 device burner {
@@ -166,7 +169,8 @@ wire burner.1 -> M.A.1
 wire burner.2 -> M.A.2
 wire burner.3 -> M.A.3
 wire M.A.9 -> G1
-"), @"");
+"
+    ));
 }
 
 #[test]
@@ -222,7 +226,7 @@ fn controls_that_are_held_are_no_columns() {
     let only: Vec<_> = (1..circuit.controls.len()).map(Into::into).collect();
     let table =
         table(&circuit, &base, &[device(&circuit, "L1")], &[], &only, &Never).expect("never cancelled");
-    insta::assert_snapshot!(written(&circuit, &table), @"");
+    insta::assert_snapshot!(written(&circuit, &table));
 }
 
 #[test]

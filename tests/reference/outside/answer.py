@@ -98,6 +98,15 @@ def phase_answer(circuit, phase, nodes, metered=True):
         if metered and (value is OPEN or abs(value) > 1e-9):
             for n in (b["a"], b["b"]):
                 states[n] = OPEN if states.get(n) == "fed via load" else states.get(n)
+    news = True
+    while news:  # wiring without a current has the state of what it is joined to
+        news = False
+        for b in conducting:
+            ends = (b["a"], b["b"])
+            if not b["load"] and any(states.get(n) is OPEN for n in ends):
+                for n in ends:
+                    if states.get(n) == "fed via load":
+                        states[n], news = OPEN, True
     return dict(states=states, unloaded=unloaded, volts=volts, amps=amps, alive=alive, blown=blown, clash=clash)
 
 
