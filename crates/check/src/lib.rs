@@ -80,11 +80,7 @@ pub fn findings(
         if cancel.cancelled() {
             return Err(Cancelled);
         }
-        let start = std::time::Instant::now();
         (rule.check)(&context, &mut findings)?;
-        if start.elapsed().as_millis() > 200 {
-            eprintln!("TIME {} {:?}", rule.name(), start.elapsed());
-        }
     }
     allow::apply(elaboration, &mut findings);
     sort(elaboration, &mut findings);
