@@ -53,7 +53,10 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         });
         // Wires that go on in their colours meet on both sides; once is enough.
         for finding in sides.into_iter().flatten() {
-            if !out.iter().any(|f| (f.loc, &f.message) == (finding.loc, &finding.message)) {
+            let told = |f: &Finding| {
+                (f.loc.file, f.loc.item, &f.message) == (finding.loc.file, finding.loc.item, &finding.message)
+            };
+            if !out.iter().any(told) {
                 out.push(finding);
             }
         }
