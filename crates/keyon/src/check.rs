@@ -151,9 +151,35 @@ fn check_one(world: &Disk, path: &Path, stdin_name: Option<&Path>) -> FileResult
     let source = world.source(&source_name(path, stdin_name), text);
     let Ok(checked) = keyon_check::check(world, &source, &keyon_solve::Never) else { return nothing(None) };
     let mut places = Places::new(world, &checked.elaboration);
-    let findings = placed(&checked, &mut places);
-    let texts = places.used();
+    let mut findings = placed(&checked, &mut places);
+    let mut texts = places.used();
+    let name = shown_name(path, stdin_name);
+    if let Some(replaced) = replaced_bytes(&name, &source.text) {
+        // What the marks themselves spoil needs no second word.
+        let lines = Lines::new(&source.text);
+        let spoilt = |f: &Placed| {
+            let line = source.text.get(lines.range(f.at.line)).unwrap_or_default();
+            f.rule == "syntax" && f.at.file == name && line.contains(char::REPLACEMENT_CHARACTER)
+        };
+        findings.retain(|f| !spoilt(f));
+        findings.insert(0, replaced);
+        texts.push((name, source.text.clone()));
+    }
     FileResult { checked: Some(checked), findings, texts, complaint: None }
+}
+
+/// One finding for all bytes that were not UTF-8, at the first of them.
+fn replaced_bytes(name: &str, text: &str) -> Option<Placed> {
+    let first = text.find(char::REPLACEMENT_CHARACTER)?;
+    let (line, column) = Lines::new(text).place(text, first);
+    Some(Placed {
+        rule: "syntax".to_owned(),
+        level: Level::Error,
+        message: "bytes that are not UTF-8 stand here; they were read as `\u{fffd}`, and the rest of the file as it is".to_owned(),
+        help: Some("save the file as UTF-8".to_owned()),
+        at: Place { file: name.to_owned(), line, column, end_line: line, end_column: column + 1 },
+        related: Vec::new(),
+    })
 }
 
 /// What only shows when the circuits of a library are laid side by side.

@@ -158,7 +158,7 @@ pub fn alarms(circuit: &Circuit, solution: &Solution) -> Vec<String> {
     let mut alarms = Vec::new();
     for (fuse, amps) in &solution.blown {
         let rating = circuit.elements.get(fuse.index()).and_then(|e| e.rating);
-        let rating = rating.map_or_else(String::new, |r| format!(" {} A", figure::amps(r.nominal)));
+        let rating = rating.map_or_else(String::new, |r| format!(" {} A", r.nominal));
         let kind = match circuit.elements.get(fuse.index()).map(|e| e.kind) {
             Some(ElementKind::Fuse(keyon_circuit::model::FuseKind::Breaker)) => "breaker",
             Some(ElementKind::Fuse(keyon_circuit::model::FuseKind::Link)) => "link",
