@@ -7,8 +7,9 @@ use super::{
 use keyon_circuit::ids::*;
 use std::collections::BTreeMap;
 
-/// How soon to decide a control: the lower, the more hangs on it.
-pub(crate) type Rank = (u32, u32);
+/// How soon to decide a control: the lower, the more hangs on it. What it may have inherited from a thing whose condition it
+/// is, its own distance from the supplies, and the steps from what was asked.
+pub(crate) type Rank = (u32, u32, u32);
 
 /// The undecided controls of a cone with the edges by which they matter.
 pub(crate) type Undecided = BTreeMap<ControlId, (Rank, Vec<u32>)>;
@@ -125,8 +126,8 @@ impl<'f, 'c> Walker<'f, 'c> {
         let open = self.facts.gates[e as usize] == Tri::Maybe;
         match edge.gate {
             Gate::In { control, .. } if open => {
-                let slot = cone.undecided.entry(control).or_insert(((rank, hops), Vec::new()));
-                slot.0 = slot.0.min((rank, hops));
+                let slot = cone.undecided.entry(control).or_insert(((rank, own, hops), Vec::new()));
+                slot.0 = slot.0.min((rank, own, hops));
                 if !slot.1.contains(&e) {
                     slot.1.push(e);
                 }
