@@ -26,6 +26,22 @@ pub(crate) fn name_at(view: &View<'_>, offset: u32) -> Option<(Occurrence, Span)
     best
 }
 
+/// The last name of the path that a name is part of, and the bytes from the name to there.
+pub(crate) fn end_of_path(
+    view: &View<'_>,
+    (mut occurrence, mut span): (Occurrence, Span),
+) -> (Occurrence, Span) {
+    let Some(source) = view.source() else { return (occurrence, span) };
+    while source.text.as_bytes().get(span.end as usize) == Some(&b'.')
+        && let Some((next, end)) = name_at(view, span.end + 1)
+        && end.start == span.end + 1
+    {
+        occurrence = next;
+        span.end = end.end;
+    }
+    (occurrence, span)
+}
+
 /// The item at an offset of the view's file.
 pub(crate) fn item_at<'a>(view: &View<'a>, offset: u32) -> Option<&'a PlacedItem> {
     let items = &view.source()?.parse.file.items;

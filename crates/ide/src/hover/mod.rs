@@ -10,7 +10,7 @@ mod written;
 
 use crate::{
     View,
-    place::{doc, item_at, name_at},
+    place::{doc, end_of_path, item_at, name_at},
     shown,
 };
 use keyon_circuit::{Entity, model::PointKind};
@@ -34,7 +34,8 @@ pub fn hover(view: &View<'_>, offset: u32) -> Result<Option<Hover>, Cancelled> {
     if let Some(hover) = rule(view, offset) {
         return Ok(Some(hover));
     }
-    if let Some((occurrence, span)) = name_at(view, offset) {
+    // A path answers as a whole, wherever in it the cursor is: `left_valve.2` is asked for what the pin reads.
+    if let Some((occurrence, span)) = name_at(view, offset).map(|found| end_of_path(view, found)) {
         let markdown = entity(view, occurrence.entity)?;
         return Ok(Some(Hover { span, markdown }));
     }
