@@ -207,7 +207,7 @@ fn an_edit_leaves_the_other_trees_untouched() {
     let old = parse(&text);
     let at = text.find("wire 500").unwrap();
     let mut new = text.clone();
-    new.insert_str(at + 4, "X");
+    new.insert(at + 4, 'X');
     let edit = Edit { start: at as u32 + 4, old_end: at as u32 + 4, new_end: at as u32 + 5 };
     let again = reparse(&old, &text, &new, edit);
     same(&again, &parse(&new), "");

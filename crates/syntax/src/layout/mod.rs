@@ -1,6 +1,9 @@
 //! Tokens to items and statements: keyword at line start, columns, brackets; no grammar (section 2 of
 //! `grammar/keyon.ebnf`). One linear scan that reads any text.
 
+mod forgotten;
+mod heads;
+mod pending;
 mod scan;
 #[cfg(test)]
 mod tests;

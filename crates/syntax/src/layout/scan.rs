@@ -1,11 +1,9 @@
 //! The scan that finds items and statements.
 
-use super::words::{body_of, can_head, is_item_word, known_word};
-use super::{
-    BodyKind, ITEM_WORDS, ItemClass, ItemLayout, Layout, Problem, ProblemKind, Role, Statement, Tokens,
-};
+use super::pending::{Current, Frame, Open};
+use super::words::{body_of, can_head, known_word};
+use super::{BodyKind, ItemClass, ItemLayout, Layout, Problem, ProblemKind, Role, Statement, Tokens};
 use crate::lexer::{Token, TokenKind, stands_for};
-use crate::nearest::nearest;
 
 /// Correct text nests three deep.
 const DEEPEST: usize = 8;
@@ -33,65 +31,25 @@ pub(super) fn scan(source: &str, tokens: Vec<Token>) -> Layout {
     Layout { tokens, items, statements, problems, looked_to_end }
 }
 
-/// An open body.
-struct Frame {
-    kind: BodyKind,
-    /// Column of the statement that opened it.
-    column: u32,
-    brace: u32,
-    /// Whether its first statement is right of that column; `None` before there is one.
-    indented: Option<bool>,
-    /// A look ahead has shown that all up to its `}` may belong to it.
-    fits: bool,
-}
-
-/// The statement being read.
-struct Current {
-    start: u32,
-    /// One past its last significant token.
-    end: u32,
-    last: TokenKind,
-    column: u32,
-    role: Role,
-    docs: Tokens,
-    /// Open `(`; the outermost one's place.
-    parens: u32,
-    paren_at: u32,
-    /// Open braces of `switches { X, Y }`; the outermost one's place.
-    braces: u32,
-    brace_at: u32,
-    depth: u32,
-    within: BodyKind,
-    broken: bool,
-}
-
-/// The item being read.
-struct Open {
-    start: u32,
-    first_statement: u32,
-    class: ItemClass,
-    docs: Tokens,
-}
-
-struct Scan<'a> {
-    source: &'a str,
-    tokens: &'a [Token],
+pub(super) struct Scan<'a> {
+    pub(super) source: &'a str,
+    pub(super) tokens: &'a [Token],
     items: Vec<ItemLayout>,
     statements: Vec<Statement>,
     problems: Vec<Problem>,
-    frames: Vec<Frame>,
+    pub(super) frames: Vec<Frame>,
     item: Option<Open>,
-    current: Option<Current>,
+    pub(super) current: Option<Current>,
     /// `##` lines that wait for what they belong to.
     docs: Option<Tokens>,
     /// Column of the line's first token.
-    indent: u32,
+    pub(super) indent: u32,
     /// Whether the line has a significant token already.
     line_open: bool,
     /// Whether the line has nothing but blanks.
     line_bare: bool,
     too_deep: bool,
-    looked_to_end: bool,
+    pub(super) looked_to_end: bool,
     /// A body was closed on the line being read.
     after_close: bool,
 }
@@ -213,56 +171,6 @@ impl Scan<'_> {
         }
     }
 
-    /// The lower-case head word at a line's first token, if it is a head (2c).
-    fn head(&self, at: u32) -> Option<&'static str> {
-        let token = self.tokens.get(at as usize)?;
-        if token.kind != TokenKind::Word {
-            return None;
-        }
-        let word = known_word(token.text(self.source))?;
-        if self.frames.is_empty() && self.current.as_ref().is_none_or(|c| c.parens == 0) && is_item_word(word)
-        {
-            return Some(word);
-        }
-        let mut next = at as usize + 1;
-        let (follower, end) = loop {
-            let token = self.tokens.get(next)?;
-            match token.kind {
-                TokenKind::Blank | TokenKind::Invisible => next += 1,
-                _ => break (token, next + 1),
-            }
-        };
-        let fits = match word {
-            "where" | "hazard" => matches!(follower.kind, TokenKind::Text | TokenKind::OpenText),
-            "face" => matches!(follower.kind, TokenKind::Int | TokenKind::Glued),
-            "access" => follower.kind == TokenKind::Word && self.line_ends(end),
-            _ => matches!(
-                follower.kind,
-                TokenKind::Word
-                    | TokenKind::Path
-                    | TokenKind::Int
-                    | TokenKind::Dec
-                    | TokenKind::Exp
-                    | TokenKind::Glued
-                    | TokenKind::DigitPath
-                    | TokenKind::Text
-                    | TokenKind::OpenText
-            ),
-        };
-        fits.then_some(word)
-    }
-
-    fn line_ends(&self, mut next: usize) -> bool {
-        while let Some(token) = self.tokens.get(next) {
-            match token.kind {
-                TokenKind::Newline => return true,
-                TokenKind::Blank | TokenKind::Comment | TokenKind::Invisible => next += 1,
-                _ => return false,
-            }
-        }
-        true
-    }
-
     /// The first token of a statement.
     fn begin(&mut self, at: u32, kind: TokenKind, first: bool) {
         if kind == TokenKind::CloseBrace && !self.frames.is_empty() {
@@ -327,60 +235,6 @@ impl Scan<'_> {
             }
         }
         if class == ItemClass::Stray { Role::Allow } else { Role::Plain }
-    }
-
-    /// Closes bodies whose `}` was forgotten before the head at `at` (2e).
-    fn close_forgotten(&mut self, at: u32, word: &str) {
-        while let Some(frame) = self.frames.last() {
-            if self.indent > frame.column {
-                return;
-            }
-            if can_head(frame.kind, word) {
-                if frame.indented != Some(true) || frame.fits {
-                    return;
-                }
-                let (kind, column) = (frame.kind, frame.column);
-                if !self.cannot_go_on(at, kind, column) {
-                    if let Some(frame) = self.frames.last_mut() {
-                        frame.fits = true;
-                    }
-                    return;
-                }
-            }
-            if let Some(frame) = self.frames.pop() {
-                self.problem(ProblemKind::OpenBody, frame.brace);
-            }
-            if self.frames.is_empty() {
-                self.end_item();
-            }
-        }
-    }
-
-    /// Whether a line that cannot belong to such a body, or the file's end, comes before the body's `}`.
-    fn cannot_go_on(&mut self, at: u32, kind: BodyKind, column: u32) -> bool {
-        let mut depth = 0u32;
-        let mut first = true;
-        let mut indent = self.indent;
-        for (i, token) in self.tokens.iter().enumerate().skip(at as usize) {
-            match token.kind {
-                TokenKind::Newline => (first, indent) = (true, 0),
-                TokenKind::Blank if first => indent = columns(token.text(self.source), false),
-                TokenKind::OpenBrace => depth += 1,
-                TokenKind::CloseBrace if depth == 0 => return false,
-                TokenKind::CloseBrace => depth -= 1,
-                TokenKind::Word if first && indent <= column => {
-                    if self.head(i as u32).is_some_and(|word| !can_head(kind, word)) {
-                        return true;
-                    }
-                }
-                _ => {}
-            }
-            if token.kind.is_significant() {
-                first = false;
-            }
-        }
-        self.looked_to_end = true;
-        true
     }
 
     /// A `{` in a statement.
@@ -465,7 +319,7 @@ impl Scan<'_> {
         });
     }
 
-    fn end_item(&mut self) {
+    pub(super) fn end_item(&mut self) {
         let Some(item) = self.item.take() else { return };
         let end = self.statements.last().map_or(item.start, |s| s.tokens.end);
         self.items.push(ItemLayout {
@@ -476,61 +330,14 @@ impl Scan<'_> {
         });
     }
 
-    fn problem(&mut self, kind: ProblemKind, token: u32) {
+    pub(super) fn problem(&mut self, kind: ProblemKind, token: u32) {
         let item = self.items.len() as u32;
         self.problems.push(Problem { kind, token, item });
-    }
-
-    fn item_class(&self, at: u32, text: &str) -> ItemClass {
-        match known_word(text) {
-            Some("allow") => return ItemClass::Stray,
-            Some(word) if is_item_word(word) => return ItemClass::Word(word),
-            Some(_) => return ItemClass::Junk,
-            None => {}
-        }
-        // A slip of the pen in the keyword of what otherwise looks like an item.
-        let next = self.tokens.iter().skip(at as usize + 1).find(|t| t.kind != TokenKind::Blank);
-        let looks_like_one = next.is_some_and(|t| {
-            matches!(
-                t.kind,
-                TokenKind::Word
-                    | TokenKind::Path
-                    | TokenKind::Int
-                    | TokenKind::Glued
-                    | TokenKind::Exp
-                    | TokenKind::Text
-            )
-        });
-        match nearest(text, ITEM_WORDS) {
-            Some("allow") if looks_like_one => ItemClass::Stray,
-            Some(word) if looks_like_one => ItemClass::Word(word),
-            _ => ItemClass::Junk,
-        }
-    }
-}
-
-impl Current {
-    fn new(at: u32, kind: TokenKind, column: u32, depth: u32, within: BodyKind) -> Self {
-        Self {
-            start: at,
-            end: at + 1,
-            last: kind,
-            column,
-            role: Role::Plain,
-            docs: Tokens::default(),
-            parens: u32::from(kind == TokenKind::OpenParen),
-            paren_at: at,
-            braces: 0,
-            brace_at: at,
-            depth,
-            within,
-            broken: false,
-        }
     }
 }
 
 /// Columns that a line's leading blanks take: a tab counts as four, a byte order mark at the very start nothing.
-fn columns(blanks: &str, file_start: bool) -> u32 {
+pub(super) fn columns(blanks: &str, file_start: bool) -> u32 {
     let blanks = if file_start { blanks.trim_start_matches('\u{FEFF}') } else { blanks };
     blanks.chars().map(|c| if c == '\t' { 4 } else { 1 }).sum()
 }

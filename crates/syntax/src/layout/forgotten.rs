@@ -1,0 +1,66 @@
+//! Bodies whose `}` was forgotten: where they end all the same (2e of the grammar).
+
+use super::{
+    BodyKind, ProblemKind,
+    scan::{Scan, columns},
+    words::can_head,
+};
+use crate::lexer::TokenKind;
+
+impl Scan<'_> {
+    /// Closes bodies whose `}` was forgotten before the head at `at` (2e).
+    pub(super) fn close_forgotten(&mut self, at: u32, word: &str) {
+        while let Some(frame) = self.frames.last() {
+            if self.indent > frame.column {
+                return;
+            }
+            if can_head(frame.kind, word) {
+                if frame.indented != Some(true) || frame.fits {
+                    return;
+                }
+                let (kind, column) = (frame.kind, frame.column);
+                if !self.cannot_go_on(at, kind, column) {
+                    if let Some(frame) = self.frames.last_mut() {
+                        frame.fits = true;
+                    }
+                    return;
+                }
+            }
+            if let Some(frame) = self.frames.pop() {
+                self.problem(ProblemKind::OpenBody, frame.brace);
+            }
+            if self.frames.is_empty() {
+                self.end_item();
+            }
+        }
+    }
+
+    /// Whether a line that cannot belong to such a body, or the file's end, comes before the body's `}`.
+    fn cannot_go_on(&mut self, at: u32, kind: BodyKind, column: u32) -> bool {
+        let mut depth = 0u32;
+        let mut first = true;
+        let mut indent = self.indent;
+        for (i, token) in self.tokens.iter().enumerate().skip(at as usize) {
+            match token.kind {
+                TokenKind::Newline => (first, indent) = (true, 0),
+                TokenKind::Blank if first => indent = columns(token.text(self.source), false),
+                TokenKind::OpenBrace => depth += 1,
+                TokenKind::CloseBrace if depth == 0 => return false,
+                TokenKind::CloseBrace => depth -= 1,
+                TokenKind::Word
+                    if first
+                        && indent <= column
+                        && self.head(i as u32).is_some_and(|word| !can_head(kind, word)) =>
+                {
+                    return true;
+                }
+                _ => {}
+            }
+            if token.kind.is_significant() {
+                first = false;
+            }
+        }
+        self.looked_to_end = true;
+        true
+    }
+}
