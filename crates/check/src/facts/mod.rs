@@ -1,5 +1,6 @@
 //! What several rules want to know, each computed once a check and only when it is asked for.
 
+mod blame;
 pub mod graph;
 pub mod modules;
 pub mod paths;
@@ -33,7 +34,6 @@ pub struct Facts<'a> {
     #[allow(missing_docs)]
     pub circuit: &'a Circuit,
     elaboration: &'a Elaboration,
-    #[allow(dead_code)]
     settings: &'a Settings,
     cancel: &'a dyn Cancel,
     graph: OnceCell<Graph<'a>>,
@@ -42,6 +42,7 @@ pub struct Facts<'a> {
     grounded: OnceCell<Flood>,
     ground_net: OnceCell<Flood>,
     drawn: OnceCell<Survey<'a>>,
+    mended: OnceCell<Survey<'a>>,
     highest: OnceCell<Survey<'a>>,
     cases: RefCell<BTreeMap<DeviceId, Arc<Cases>>>,
     worst: RefCell<BTreeMap<ElementId, Arc<Worst>>>,
@@ -65,6 +66,7 @@ impl<'a> Facts<'a> {
             grounded: OnceCell::new(),
             ground_net: OnceCell::new(),
             drawn: OnceCell::new(),
+            mended: OnceCell::new(),
             highest: OnceCell::new(),
             cases: RefCell::default(),
             worst: RefCell::default(),

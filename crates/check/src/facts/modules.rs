@@ -49,6 +49,13 @@ impl Facts<'_> {
         Ok(self.life(module)? != Life::Lives)
     }
 
+    /// The insides of the feeds and grounds that a module describes.
+    pub fn life_points(&self, module: ModuleId) -> Vec<PointId> {
+        let Some(module) = self.circuit.modules.get(module.index()) else { return Vec::new() };
+        let pins = module.feeds.iter().chain(&module.grounds);
+        pins.filter_map(|&at| Some(cavity(module, at)?.inside)).collect()
+    }
+
     fn find_life(&self, id: ModuleId) -> Result<Life, Cancelled> {
         let Some(module) = self.circuit.modules.get(id.index()) else { return Ok(Life::Lives) };
         let insides = |list: &[(usize, usize)]| -> Vec<PointId> {

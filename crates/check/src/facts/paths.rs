@@ -3,10 +3,10 @@
 use super::Facts;
 use keyon_circuit::{
     ids::*,
-    model::{COMMON, Element, ElementKind, Law, Role},
+    model::{COMMON, Change, Element, ElementKind, Law, Owner, Role, When},
 };
-use keyon_solve::{Cancelled, ElementState, NodeState, Solution};
-use std::sync::Arc;
+use keyon_solve::{Cancelled, Cases, ElementState, NodeState, Solution, solve};
+use std::{collections::BTreeMap, sync::Arc};
 
 /// What one end of a load reaches, the load itself left out.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -137,7 +137,8 @@ impl Facts<'_> {
             return Ok(None);
         }
         let cases = self.device_cases(device)?;
-        if cases.cut.is_some() {
+        let shorted = self.shorted_cases(device)?;
+        if cases.cut.is_some() || shorted.as_ref().is_some_and(|cases| cases.cut.is_some()) {
             return Ok(None);
         }
         let mut paths: Vec<LoadPaths> = Vec::new();
@@ -151,21 +152,14 @@ impl Facts<'_> {
                 best: ElementState::Rests,
                 least: ElementState::Chatters,
             };
-            for case in &cases.cases {
-                let solution = &case.solution;
-                let (from, to) = self.ends(solution, element, e);
-                let beyond = |p: PointId| matches!(node(solution, p), NodeState::Clash | NodeState::Chatters);
-                path.complete |= (from.feeds() && to.returns()) || (to.feeds() && from.returns());
-                path.beyond |= beyond(e.from) || beyond(e.to);
-                path.complete |= path.beyond;
-                // Between two supplies of a stack both ends are fed, and yet it works.
-                let amps = solution.amps.get(element.index()).and_then(|a| a.known());
-                path.complete |= amps.is_some_and(|amps| amps.abs() > 1e-6);
-                path.from.add(from);
-                path.to.add(to);
-                let state = state_of(solution, device, element);
-                path.best = path.best.max(state);
-                path.least = path.least.min(state);
+            for case in shorted.iter().chain([&*cases]).flat_map(|cases| &cases.cases) {
+                self.look(&mut path, &case.solution, device, e);
+            }
+            if works(e.kind) && path.complete && !path.best.operates() && !path.beyond {
+                path.beyond = self.feeds_what_is_not_drawn(&path, e)?;
+                if !path.beyond && self.pulls_in(device, element, &cases) {
+                    path.best = ElementState::Operates;
+                }
             }
             paths.push(path);
         }
@@ -178,6 +172,68 @@ impl Facts<'_> {
             }
         }
         Ok(Some(DevicePaths { loads: paths }))
+    }
+
+    /// What one state adds to what is known of a load.
+    fn look(&self, path: &mut LoadPaths, solution: &Solution, device: DeviceId, e: &Element) {
+        let element = path.element;
+        let (from, to) = self.ends(solution, element, e);
+        let beyond = |p: PointId| matches!(node(solution, p), NodeState::Clash | NodeState::Chatters);
+        path.complete |= (from.feeds() && to.returns()) || (to.feeds() && from.returns());
+        path.beyond |= beyond(e.from) || beyond(e.to);
+        path.complete |= path.beyond;
+        // Between two supplies of a stack both ends are fed, and yet it works.
+        let amps = solution.amps.get(element.index()).and_then(|a| a.known());
+        path.complete |= amps.is_some_and(|amps| amps.abs() > 1e-6);
+        path.from.add(from);
+        path.to.add(to);
+        let state = state_of(solution, device, element);
+        path.best = path.best.max(state);
+        path.least = path.least.min(state);
+    }
+
+    /// Whether a load lies in the feed or in the ground of a module that is dead for it, or that does not say what it
+    /// draws: what flows there is not known.
+    fn feeds_what_is_not_drawn(&self, path: &LoadPaths, e: &Element) -> Result<bool, Cancelled> {
+        let draws = |id: ModuleId| {
+            let elements = self.circuit.elements.iter();
+            elements
+                .filter(|e| e.kind == ElementKind::Draw)
+                .any(|e| matches!(e.owner, Owner::Module(module, ..) if module == id))
+        };
+        for (point, end) in [(e.from, path.from), (e.to, path.to)] {
+            let reach = self
+                .graph()
+                .flood(&[point], |e, _| super::graph::is_continuity(e) && e.kind != ElementKind::Stage);
+            for (module, _, cavity) in self.cavities().filter(|(.., c)| reach.has(c.inside)) {
+                let through = match cavity.role {
+                    Role::Feed => !end.fed,
+                    Role::Ground => !end.grounded,
+                    _ => false,
+                };
+                if through && (!draws(module) || self.never_alive(module)?) {
+                    return Ok(true);
+                }
+            }
+        }
+        Ok(false)
+    }
+
+    /// Whether a load works for the moment until a relay's contacts have moved: the pull-in winding of a starter.
+    fn pulls_in(&self, device: DeviceId, load: ElementId, cases: &Cases) -> bool {
+        let mut relays: BTreeMap<ElementId, Vec<Change>> = BTreeMap::new();
+        for (i, e) in self.circuit.elements.iter().enumerate() {
+            if let When::Energised { coil, open } = e.when {
+                relays.entry(coil).or_default().push(Change::Stuck(i.into(), open));
+            }
+        }
+        cases.cases.iter().take(64).any(|case| {
+            relays.values().any(|contacts| {
+                let mut state = case.solution.state.clone();
+                state.changes.extend(contacts.iter().cloned());
+                state_of(&solve(self.circuit, &state), device, load).operates()
+            })
+        })
     }
 
     fn ends(&self, solution: &Solution, element: ElementId, e: &Element) -> (End, End) {

@@ -6,8 +6,9 @@ use super::{
 };
 use keyon_circuit::{
     ids::*,
-    model::{Element, ElementKind, Law, Owner, Supply},
+    model::{COMMON, Element, ElementKind, Law, Loc, Owner, Supply},
 };
+use smol_str::SmolStr;
 
 /// A stretch of wire with a gauge.
 #[derive(Clone, Copy, Debug)]
@@ -18,6 +19,17 @@ pub struct Gauged {
     pub area: f64,
     /// Amps that it carries.
     pub carries: f64,
+}
+
+/// A device or a module that a battery feeds without a fuse.
+#[derive(Clone, Debug)]
+pub struct Unfused {
+    #[allow(missing_docs)]
+    pub loc: Loc,
+    #[allow(missing_docs)]
+    pub name: SmolStr,
+    /// From the battery on.
+    pub path: Vec<ElementId>,
 }
 
 impl Facts<'_> {
@@ -40,6 +52,35 @@ impl Facts<'_> {
         })
     }
 
+    /// What hangs on a supply with no fuse on the way, each device and module once. Starters are left out.
+    pub fn unfused(&self, supply: &Supply) -> Vec<Unfused> {
+        let circuit = self.circuit;
+        let reach = self.before_fuses(supply);
+        let mut bare: Vec<Unfused> = Vec::new();
+        let mut add = |loc: Loc, name: &SmolStr, end: PointId| {
+            if bare.iter().all(|known| known.loc != loc) {
+                bare.push(Unfused { loc, name: name.clone(), path: reach.path(end) });
+            }
+        };
+        for e in circuit.elements.iter().filter(|e| e.kind.is_load()) {
+            let Owner::Device(id) = e.owner else { continue };
+            let Some(device) = circuit.devices.get(id.index()) else { continue };
+            let Some(end) = [e.from, e.to].into_iter().find(|&end| reach.has(end)) else { continue };
+            // In a short circuit that is not fused everything is unfused: the short is the finding.
+            let shorted = reach.has(e.from) && reach.has(e.to) && reach.has(COMMON);
+            if !shorted && !self.is_starter(id) {
+                add(device.loc, &device.name, end);
+            }
+        }
+        for module in &circuit.modules {
+            let feeds = module.feeds.iter().filter_map(|&at| super::modules::cavity(module, at));
+            for feed in feeds.filter(|feed| reach.has(feed.inside)) {
+                add(module.loc, &module.name, feed.outside);
+            }
+        }
+        bare
+    }
+
     /// Amps that a load draws at its rated or at this voltage, turning.
     pub fn rated_amps(&self, element: &Element, volts: f64) -> Option<f64> {
         Some(match &element.law {
@@ -60,6 +101,14 @@ impl Facts<'_> {
             let heavy = matches!(e.kind, ElementKind::Winding | ElementKind::Heater);
             heavy && self.rated_amps(e, volts).is_some_and(|amps| amps >= self.settings.starter)
         })
+    }
+
+    /// Whether a supply is a generator that charges a battery: higher, and within the battery's range.
+    pub fn charges(&self, generator: &Supply, battery: &Supply) -> bool {
+        let volts = generator.volts.nominal;
+        generator.element != battery.element
+            && volts > battery.volts.nominal
+            && battery.range.is_some_and(|(low, high)| low <= volts && volts <= high)
     }
 
     /// The ends of a fuse from which current leaves it: those whose other end a supply reaches without it. As it is

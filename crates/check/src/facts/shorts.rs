@@ -1,15 +1,11 @@
 //! Paths without a load from a source to ground or to another source, that some state closes.
 
-use super::{
-    Facts,
-    graph::{Flood, is_continuity},
-    paths::{senses, works},
-};
+use super::{Facts, graph::is_continuity};
 use keyon_circuit::{
     ids::*,
     model::{COMMON, Change, ElementKind, Law, PointKind, When},
 };
-use keyon_solve::{Cancelled, Solution, State, solve};
+use keyon_solve::{Cancelled, Cases, Solution, State, solve};
 use std::collections::VecDeque;
 
 /// A path that joins two potentials with no load between.
@@ -220,7 +216,8 @@ impl Facts<'_> {
                 .chain(&other)
                 .all(|e| solution.conducts.get(e.index()).copied().unwrap_or(false))
         };
-        for mut state in self.states_of(need)? {
+        let through: Vec<ElementId> = path.iter().chain([&source]).chain(&other).copied().collect();
+        for mut state in self.states_of(need, &through)? {
             state.changes.extend(cut.iter().map(|&e| Change::Open(e)));
             if !closed(&solve(self.circuit, &state)) {
                 continue;
@@ -232,8 +229,8 @@ impl Facts<'_> {
         Ok(None)
     }
 
-    /// States in which the controls and relays stand as a path needs them.
-    fn states_of(&self, need: &Need) -> Result<Vec<State>, Cancelled> {
+    /// States in which the controls and relays stand as a path needs them, and the modules it runs through live.
+    fn states_of(&self, need: &Need, through: &[ElementId]) -> Result<Vec<State>, Cancelled> {
         let mut masks = vec![u64::MAX; self.circuit.controls.len()];
         for &(control, mask) in &need.controls {
             if let Some(m) = masks.get_mut(control.index()) {
@@ -242,27 +239,19 @@ impl Facts<'_> {
         }
         let mut all = vec![masks];
         for &(_, _, contact) in &need.relays {
-            let cases = self.cases_of(&[], &[contact])?;
-            let closed = cases
-                .cases
-                .iter()
-                .filter(|c| c.solution.conducts.get(contact.index()).copied().unwrap_or(false));
-            let closed: Vec<_> = closed.collect();
-            let mut next = Vec::new();
-            for masks in &all {
-                for case in &closed {
-                    let mut masks = masks.clone();
-                    for (control, when) in cases.controls.iter().zip(&case.when) {
-                        if let Some(m) = masks.get_mut(control.index()) {
-                            *m &= when;
-                        }
-                    }
-                    if masks.iter().all(|&m| m != 0) && next.len() < 64 {
-                        next.push(masks);
-                    }
-                }
+            let closed = |s: &Solution| s.conducts.get(contact.index()).copied().unwrap_or(false);
+            all = narrowed(&all, &self.cases_of(&[], &[contact])?, closed);
+        }
+        let mut modules: Vec<ModuleId> =
+            through.iter().filter_map(|e| self.circuit.elements.get(e.index())?.alive).collect();
+        modules.sort_unstable();
+        modules.dedup();
+        for module in modules {
+            let points = self.life_points(module);
+            if !points.is_empty() {
+                let alive = |s: &Solution| s.alive.get(module.index()).copied().unwrap_or(true);
+                all = narrowed(&all, &self.cases_of(&points, &[])?, alive);
             }
-            all = next;
         }
         Ok(all
             .into_iter()
@@ -275,77 +264,25 @@ impl Facts<'_> {
             })
             .collect())
     }
+}
 
-    /// The element of a short without which most loads still have their feed and their return; of several the one
-    /// nearest to the end of the path, wires and joints before what switches.
-    fn blame(&self, source: ElementId, other: Option<ElementId>, path: &[ElementId]) -> Option<ElementId> {
-        let circuit = self.circuit;
-        let kind = |e: &ElementId| circuit.elements.get(e.index()).map(|e| e.kind);
-        let mut best: Option<(i64, u8, usize, ElementId)> = None;
-        for (order, &e) in path.iter().enumerate() {
-            use ElementKind::*;
-            let rank = match kind(&e)? {
-                Diode => 4,
-                Wire | Tie | Fuse(_) => 3,
-                Contact => 2,
-                Stage | Return => 1,
-                _ => continue,
-            };
-            let score = self.left_over(source, other, e);
-            let this = (score, rank, order, e);
-            if best.is_none_or(|best| (this.0, this.1, this.2) > (best.0, best.1, best.2)) {
-                best = Some(this);
-            }
-        }
-        best.map(|(.., e)| e)
-    }
-
-    /// How well off the loads are without an element.
-    fn left_over(&self, source: ElementId, other: Option<ElementId>, without: ElementId) -> i64 {
-        let circuit = self.circuit;
-        let flood = |start: PointId, down: bool| -> Flood {
-            self.graph().flood(&[start], |e, step| {
-                let diode = e.kind == ElementKind::Diode && step.forward != down;
-                is_continuity(e) && !diode && step.element != without
-            })
-        };
-        let at = |e: ElementId| circuit.elements.get(e.index()).map(|e| (e.to, e.kind));
-        let up = flood(COMMON, false);
-        let sources = [Some(source), other].into_iter().flatten().filter_map(at);
-        let mut score = 0;
-        for (start, kind) in sources {
-            let down = flood(start, true);
-            for device in &circuit.devices {
-                let loads = device.elements.iter().filter_map(|e| circuit.elements.get(e.index()));
-                let loads: Vec<_> = loads.filter(|e| e.kind.is_load()).collect();
-                let any = |reach: &Flood| loads.iter().flat_map(|e| [e.from, e.to]).find(|&p| reach.has(p));
-                let (Some(feed), Some(ground)) = (any(&down), any(&up)) else { continue };
-                if feed == ground {
-                    continue;
-                }
-                let reference = kind == ElementKind::Reference;
-                let working = loads.iter().any(|e| works(e.kind));
-                let sensor = loads.iter().any(|e| senses(e.kind));
-                score += match (working, sensor) {
-                    (true, _) if reference => -2,
-                    (_, true) if reference => 2,
-                    (_, true) => 1,
-                    _ => 2,
-                };
-            }
-            for module in &circuit.modules {
-                let any = |list: &[(usize, usize)], reach: &Flood| {
-                    list.iter()
-                        .filter_map(|&at| super::modules::cavity(module, at))
-                        .any(|c| reach.has(c.inside))
-                };
-                if any(&module.feeds, &down) && any(&module.grounds, &up) {
-                    score += 4;
+/// Sets of states, each cut down to those cases in which something holds.
+fn narrowed(all: &[Vec<u64>], cases: &Cases, holds: impl Fn(&Solution) -> bool) -> Vec<Vec<u64>> {
+    let mut next = Vec::new();
+    for masks in all {
+        for case in cases.cases.iter().filter(|case| holds(&case.solution)) {
+            let mut masks = masks.clone();
+            for (control, when) in cases.controls.iter().zip(&case.when) {
+                if let Some(m) = masks.get_mut(control.index()) {
+                    *m &= when;
                 }
             }
+            if masks.iter().all(|&m| m != 0) && next.len() < 64 {
+                next.push(masks);
+            }
         }
-        score
     }
+    next
 }
 
 /// Whether one supply's volts lie within the other's range, so that joining them is no clash but charging.

@@ -1,9 +1,12 @@
 //! The states that matter.
 
 use super::Facts;
-use keyon_circuit::ids::*;
+use keyon_circuit::{ids::*, model::Change};
 use keyon_solve::{Cancelled, Cases, DEFAULT_LIMIT, Solution, State, Survey, Worst, solve, worst_base};
 use std::sync::Arc;
+
+/// States that are looked at where a few tell enough.
+const SOME: usize = 64;
 
 impl<'a> Facts<'a> {
     /// Controls at rest, sensors nominal, supplies as stated. Fuses stay whole: that one blows is a finding of its
@@ -17,20 +20,37 @@ impl<'a> Facts<'a> {
         worst_base(self.circuit, &State::rest(self.circuit), true)
     }
 
+    /// A state in which nothing is shorted: what each short circuit is blamed on is opened. A short is a finding of its
+    /// own, and what follows from it is none: most rules look at the circuit as it will be when the short is mended.
+    ///
+    /// # Errors
+    /// When the check is cancelled.
+    pub fn mend(&self, mut state: State) -> Result<State, Cancelled> {
+        state.changes.extend(self.shorts()?.iter().map(|short| Change::Open(short.blame)));
+        Ok(state)
+    }
+
     fn drawn(&self) -> &Survey<'a> {
         self.drawn.get_or_init(|| Survey::new(self.circuit, &self.base()))
     }
 
-    fn highest(&self) -> &Survey<'a> {
-        self.highest.get_or_init(|| Survey::new(self.circuit, &self.top()))
+    fn mended(&self) -> Result<&Survey<'a>, Cancelled> {
+        if self.shorts()?.is_empty() {
+            return Ok(self.drawn());
+        }
+        let base = self.mend(self.base())?;
+        Ok(self.mended.get_or_init(|| Survey::new(self.circuit, &base)))
     }
 
-    /// Every control at rest.
-    pub fn rest(&self) -> Arc<Solution> {
-        self.drawn().solve(&self.base().positions)
+    fn highest(&self) -> Result<&Survey<'a>, Cancelled> {
+        if let Some(known) = self.highest.get() {
+            return Ok(known);
+        }
+        let top = self.mend(self.top())?;
+        Ok(self.highest.get_or_init(|| Survey::new(self.circuit, &top)))
     }
 
-    /// Every case of a device, as drawn: supplies at their stated volts.
+    /// Every case of a device with no short circuit ([`Facts::mend`]), supplies at their stated volts.
     ///
     /// # Errors
     /// When the check is cancelled.
@@ -38,9 +58,21 @@ impl<'a> Facts<'a> {
         if let Some(known) = self.cases.borrow().get(&device) {
             return Ok(known.clone());
         }
-        let cases = Arc::new(self.drawn().cases_of_device(device, DEFAULT_LIMIT, self.cancel)?);
+        let cases = Arc::new(self.mended()?.cases_of_device(device, DEFAULT_LIMIT, self.cancel)?);
         self.cases.borrow_mut().insert(device, cases.clone());
         Ok(cases)
+    }
+
+    /// Every case of a device as it is drawn, short circuits and all; `None` where there are none, so that it would be
+    /// the same again.
+    ///
+    /// # Errors
+    /// When the check is cancelled.
+    pub fn shorted_cases(&self, device: DeviceId) -> Result<Option<Cases>, Cancelled> {
+        if self.shorts()?.is_empty() {
+            return Ok(None);
+        }
+        self.drawn().cases_of_device(device, DEFAULT_LIMIT, self.cancel).map(Some)
     }
 
     /// Every case of these points' node states and of whether these elements conduct, as drawn.
@@ -51,7 +83,15 @@ impl<'a> Facts<'a> {
         self.drawn().cases_of(points, elements, DEFAULT_LIMIT, self.cancel)
     }
 
-    /// The most that an element ever carries, supplies at the top of their range.
+    /// Cases of a point's volts with no short circuit, the first few where there are very many.
+    ///
+    /// # Errors
+    /// When the check is cancelled.
+    pub fn some_volts_of(&self, point: PointId) -> Result<Cases, Cancelled> {
+        self.mended()?.cases_of_point(point, SOME, self.cancel)
+    }
+
+    /// The most that an element ever carries with no short circuit, supplies at the top of their range.
     ///
     /// # Errors
     /// When the check is cancelled.
@@ -59,7 +99,7 @@ impl<'a> Facts<'a> {
         if let Some(known) = self.worst.borrow().get(&element) {
             return Ok(known.clone());
         }
-        let worst = Arc::new(self.highest().worst_current(element, self.cancel)?);
+        let worst = Arc::new(self.highest()?.worst_current(element, self.cancel)?);
         self.worst.borrow_mut().insert(element, worst.clone());
         Ok(worst)
     }
@@ -69,7 +109,7 @@ impl<'a> Facts<'a> {
     /// # Errors
     /// When the check is cancelled.
     pub fn worst_above(&self, element: ElementId, amps: f64) -> Result<Option<Arc<Worst>>, Cancelled> {
-        if !self.worst.borrow().contains_key(&element) && self.highest().current_bound(element) < amps {
+        if !self.worst.borrow().contains_key(&element) && self.highest()?.current_bound(element) < amps {
             return Ok(None);
         }
         self.worst(element).map(Some)

@@ -33,6 +33,7 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
     if circuit.incomplete {
         return Ok(());
     }
+    let shorts = facts.shorts()?;
     for (i, control) in circuit.controls.iter().enumerate() {
         let stages = match control.kind {
             ControlKind::Stage(m, c, k) => vec![(m, (c, k))],
@@ -52,6 +53,13 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         let Some(first) = found.first() else { continue };
         // A pin that no wire reaches is told as such.
         if found.iter().any(|s| s.cavity.landings.is_empty() || facts.held(s.cavity.outside)) {
+            continue;
+        }
+        // Two stages against each other are a finding of their own.
+        let opposed = |s: &Stage<'_>| {
+            shorts.iter().any(|short| s.cavity.elements.iter().any(|e| short.path.contains(e)))
+        };
+        if found.iter().any(opposed) {
             continue;
         }
         if facts.life(first.module)? != Life::Lives || acts(facts, ControlId::from(i), &found)? {

@@ -2,12 +2,15 @@
 
 use crate::{
     Context, Finding,
-    facts::{graph::is_continuity, paths::node},
+    facts::{
+        graph::{Flood, is_continuity},
+        paths::node,
+    },
     words,
 };
 use keyon_circuit::{
     ids::*,
-    model::{Change, ElementKind, Fuse},
+    model::{Change, Element, ElementKind, Fuse, Supply},
 };
 use keyon_solve::{Cancelled, DEFAULT_LIMIT, NodeState, Survey};
 
@@ -34,8 +37,15 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         if !(reach.has(e.from) && reach.has(e.to)) {
             continue;
         }
+        // Two potentials that meet through it are a finding of their own.
+        if facts.shorts()?.iter().any(|short| short.other.is_some() && short.path.contains(&fuse.element)) {
+            continue;
+        }
+        if between_batteries(context, e, fuse.element) {
+            continue;
+        }
         // Possible over all states at once; now in one state.
-        let mut base = facts.base();
+        let mut base = facts.mend(facts.base())?;
         base.changes.push(Change::Open(fuse.element));
         let survey = Survey::new(circuit, &base);
         let cases = survey.cases_of(&[e.from, e.to], &[], DEFAULT_LIMIT, context.cancel)?;
@@ -47,6 +57,30 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         }
     }
     Ok(())
+}
+
+/// Whether it lies between a battery and its generator, or between two batteries that a contact joins: such a cable has a
+/// source at either end, and its fuse is there for both.
+fn between_batteries(context: &Context<'_>, e: &Element, fuse: ElementId) -> bool {
+    let (circuit, facts) = (context.circuit, context.facts);
+    let reach = |start: PointId, contacts: bool| {
+        facts.graph().flood(&[start], |e, step| {
+            let contact = matches!(e.kind, ElementKind::Contact | ElementKind::Diode);
+            is_continuity(e)
+                && (contacts || !contact)
+                && step.element != fuse
+                && !facts.ground_net().has(step.to)
+        })
+    };
+    let on =
+        |reach: &Flood| -> Vec<&Supply> { circuit.supplies.iter().filter(|s| reach.has(s.point)).collect() };
+    let (near, far) = (reach(e.from, true), reach(e.to, true));
+    let (a, b) = (on(&near), on(&far));
+    if a.is_empty() || b.is_empty() || a.iter().any(|s| b.iter().any(|o| o.element == s.element)) {
+        return false;
+    }
+    let parted = on(&reach(e.from, false)).is_empty() || on(&reach(e.to, false)).is_empty();
+    parted || a.iter().any(|a| b.iter().any(|b| facts.charges(a, b) || facts.charges(b, a)))
 }
 
 fn say(

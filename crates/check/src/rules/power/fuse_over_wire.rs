@@ -43,8 +43,9 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         let Some(weakest) = thin.iter().min_by(|a, b| a.carries.total_cmp(&b.carries)) else { continue };
         if thick.is_empty() {
             let worst = context.facts.worst(fuse.element)?;
-            let needed = RATINGS.iter().find(|r| **r * context.settings.fuse_load >= worst.amps.abs());
-            if let Some(&needed) = needed.filter(|r| **r <= weakest.carries) {
+            // The largest that protects the wire: it carries the load with the most to spare.
+            let fits = RATINGS.iter().rfind(|r| **r <= weakest.carries);
+            if let Some(&needed) = fits.filter(|r| **r * context.settings.fuse_load >= worst.amps.abs()) {
                 out.push(blame_fuse(context, fuse, rating, &thin, weakest, needed));
                 continue;
             }

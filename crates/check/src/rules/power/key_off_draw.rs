@@ -42,7 +42,7 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         return Ok(());
     }
     // Floats, doors, thermostats stand where they stand: what they feed is not left on by anyone.
-    let mut state = context.facts.base();
+    let mut state = context.facts.mend(context.facts.base())?;
     let mut best = drawn(context, &batteries, &state);
     for (control, c) in sensed {
         for position in 1..c.positions.len().min(64) {

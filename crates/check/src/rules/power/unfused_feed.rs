@@ -1,7 +1,7 @@
 //! A load on a battery with no fuse on the way.
 
 use crate::{Context, Finding, words};
-use keyon_circuit::model::{Loc, Owner};
+use keyon_circuit::model::Loc;
 use keyon_solve::Cancelled;
 
 crate::rule::rule! {
@@ -19,35 +19,15 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
     let (circuit, facts) = (context.circuit, context.facts);
     let mut told: Vec<Loc> = Vec::new();
     for supply in facts.batteries() {
-        let reach = facts.before_fuses(supply);
-        for e in circuit.elements.iter().filter(|e| e.kind.is_load()) {
-            let Owner::Device(id) = e.owner else { continue };
-            let Some(device) = circuit.devices.get(id.index()) else { continue };
-            let Some(end) = [e.from, e.to].into_iter().find(|&end| reach.has(end)) else { continue };
-            // In a short circuit that is not fused everything is unfused: the short is the finding.
-            if told.contains(&device.loc) || facts.is_starter(id) || shorted(&reach, e) {
-                continue;
-            }
-            told.push(device.loc);
-            let path = words::path(circuit, supply.point, &reach.path(end));
-            out.push(say(device.loc, &device.name, &supply.name, &path));
-        }
-        for module in &circuit.modules {
-            let feeds = module.feeds.iter().filter_map(|&at| crate::facts::modules::cavity(module, at));
-            for feed in feeds.filter(|feed| reach.has(feed.inside)) {
-                if !told.contains(&module.loc) {
-                    told.push(module.loc);
-                    let path = words::path(circuit, supply.point, &reach.path(feed.outside));
-                    out.push(say(module.loc, &module.name, &supply.name, &path));
-                }
+        for bare in facts.unfused(supply) {
+            if !told.contains(&bare.loc) {
+                told.push(bare.loc);
+                let path = words::path(circuit, supply.point, &bare.path);
+                out.push(say(bare.loc, &bare.name, &supply.name, &path));
             }
         }
     }
     Ok(())
-}
-
-fn shorted(reach: &crate::facts::graph::Flood, e: &keyon_circuit::model::Element) -> bool {
-    reach.has(e.from) && reach.has(e.to) && reach.has(keyon_circuit::model::COMMON)
 }
 
 fn say(loc: Loc, name: &str, supply: &str, path: &str) -> Finding {

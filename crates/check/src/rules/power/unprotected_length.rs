@@ -28,9 +28,11 @@ short as can be and away from sharp edges. (0.3 m: common practice, no source.)"
 fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled> {
     let (circuit, facts) = (context.circuit, context.facts);
     let mut told: Vec<Loc> = Vec::new();
-    let batteries: Vec<&Supply> = facts.batteries().filter(|s| !charges(context, s)).collect();
+    let generator = |s: &&Supply| circuit.supplies.iter().any(|battery| facts.charges(s, battery));
+    let batteries: Vec<&Supply> = facts.batteries().filter(|s| !generator(s)).collect();
     for supply in batteries {
         let reach = facts.before_fuses(supply);
+        let unfused = facts.unfused(supply);
         for fuse in &circuit.fuses {
             let Some(e) = circuit.elements.get(fuse.element.index()) else { continue };
             let Some(end) = [e.from, e.to].into_iter().find(|&end| reach.has(end)) else { continue };
@@ -45,6 +47,10 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
             let Some(&(_, wire)) = longest.filter(|_| metres > context.settings.unprotected + 1e-9) else {
                 continue;
             };
+            // A load that hangs on this wire with no fuse at all says more.
+            if unfused.iter().any(|bare| bare.path.contains(&wire)) {
+                continue;
+            }
             let Some(place) = facts.place(wire).filter(|place| !told.contains(place)) else { continue };
             told.push(place);
             let carries = facts
@@ -73,16 +79,6 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
     Ok(())
 }
 
-/// A generator that charges a battery: its cable is laid like a starter's.
-fn charges(context: &Context<'_>, supply: &Supply) -> bool {
-    context.circuit.supplies.iter().any(|other| {
-        let range = |(low, high): (f64, f64)| low <= supply.volts.nominal && supply.volts.nominal <= high;
-        other.element != supply.element
-            && supply.volts.nominal > other.volts.nominal
-            && other.range.is_some_and(range)
-    })
-}
-
 /// Whether a wire is also on the way to a starter or a generator.
 fn is_heavy_cable(context: &Context<'_>, supply: &Supply, reach: &Flood, wire: ElementId) -> bool {
     let circuit = context.circuit;
@@ -103,5 +99,14 @@ fn is_heavy_cable(context: &Context<'_>, supply: &Supply, reach: &Flood, wire: E
         let diode = e.kind == ElementKind::Diode && !step.forward;
         is_continuity(e) && !diode && !matches!(e.kind, ElementKind::Fuse(_)) && step.element != wire
     });
-    beyond.order.iter().any(|&p| heavy(p))
+    // A charging cable may have a fuse or a fusible link of its own.
+    let charging = context.facts.graph().flood(&[far], |e, step| {
+        matches!(e.kind, ElementKind::Wire | ElementKind::Tie | ElementKind::Inline | ElementKind::Fuse(_))
+            && step.element != wire
+    });
+    let charged = |other: &Supply| {
+        charging.has(other.point)
+            && (context.facts.charges(other, supply) || context.facts.charges(supply, other))
+    };
+    beyond.order.iter().any(|&p| heavy(p)) || circuit.supplies.iter().any(charged)
 }

@@ -26,9 +26,14 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         if pin.shared_by.is_some() {
             continue;
         }
-        let declared: BTreeSet<DeviceOrModule> =
-            splices().filter_map(|s| s.shared_by.as_ref()).flatten().copied().collect();
-        if net.sharers.iter().all(|sharer| declared.contains(sharer)) {
+        // Behind a splice that has a list the list is compared: see `shared-return-mismatch`.
+        let listed: BTreeSet<DeviceOrModule> = net
+            .splices
+            .iter()
+            .filter(|&&s| circuit.splices.get(s).is_some_and(|s| s.shared_by.is_some()))
+            .flat_map(|&s| context.facts.sharers_behind(net, s))
+            .collect();
+        if net.sharers.is_subset(&listed) {
             continue;
         }
         let module = circuit.modules.get(net.module.index());

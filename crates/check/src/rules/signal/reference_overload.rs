@@ -38,7 +38,7 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
                 continue;
             };
             // Nothing is left of it: a short, which is told as such.
-            let short = facts.shorts()?.iter().any(|s| s.source == element);
+            let short = facts.shorts()?.iter().any(|s| s.source == element || s.other == Some(element));
             let Some(place) = facts.pin_place(module, cavity).filter(|_| !short) else { continue };
             let away = worst.solution.state.positions.iter().enumerate().filter(|(_, p)| **p != 0);
             let away: Vec<_> = away.map(|(c, &p)| (c.into(), usize::from(p))).collect();

@@ -1,10 +1,7 @@
 //! A sensor whose reference and return are swapped.
 
 use crate::{Context, Finding, words};
-use keyon_circuit::{
-    ids::*,
-    model::{COMMON, ElementKind, Law, Role},
-};
+use keyon_circuit::ids::*;
 use keyon_solve::Cancelled;
 
 crate::rule::rule! {
@@ -21,26 +18,9 @@ reports it but the person who is surprised by what the machine does. A transduce
 fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled> {
     let (circuit, facts) = (context.circuit, context.facts);
     for (i, device) in circuit.devices.iter().enumerate() {
-        let elements: Vec<_> = facts.elements_of(DeviceId::from(i)).collect();
-        let ends = elements.iter().find_map(|(_, e)| match (e.kind, &e.law) {
-            (ElementKind::Track(true), _) => {
-                let lower = elements.iter().find(|(_, e)| e.kind == ElementKind::Track(false))?;
-                Some((e.from, lower.1.to))
-            }
-            (ElementKind::Transducer, Law::Transducer { feed, .. }) => Some((*feed, e.from)),
-            _ => None,
-        });
-        let Some((reference, ret)) = ends else { continue };
-        let (above, below) = (facts.wired(reference), facts.wired(ret));
-        let on = |reach: &crate::facts::graph::Flood, wanted: fn(&Role) -> bool| {
-            facts.cavities().any(|(.., c)| wanted(&c.role) && reach.has(c.inside))
-        };
-        let returned = above.has(COMMON) || on(&above, |r| matches!(r, Role::Return { .. } | Role::Ground));
-        let fed = on(&below, |r| matches!(r, Role::Reference { .. }))
-            || circuit.supplies.iter().any(|s| below.has(s.point));
-        if !(returned && fed) {
-            continue;
-        }
+        let sensors = facts.sensors_of(DeviceId::from(i));
+        let reversed = sensors.iter().find_map(|sensor| facts.reversed(sensor));
+        let Some((reference, ret)) = reversed else { continue };
         let pin = |point: PointId| {
             let pin = device.pins.iter().find(|pin| pin.inside == point);
             pin.map_or(String::new(), |pin| format!("{}.{}", device.name, pin.name))

@@ -2,12 +2,15 @@
 
 use crate::{
     Context, Finding,
-    facts::{paths::Missing, signals::Input},
+    facts::{
+        paths::Missing,
+        signals::{Input, Sensor},
+    },
     words,
 };
 use keyon_circuit::{
     ids::*,
-    model::{Stimulus, StimulusKind},
+    model::{ElementKind, Law, Stimulus, StimulusKind},
 };
 use keyon_solve::{Cancelled, Solution, State, solve};
 
@@ -31,20 +34,28 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
     let facts = context.facts;
     for input in facts.inputs().filter(|input| !input.digital) {
         let Some(range) = input.cavity.range else { continue };
-        let sensors = facts.devices_on(&facts.joined(input.cavity.outside));
-        for (i, stimulus) in context.circuit.stimuli.iter().enumerate() {
-            let of_sensor = sensors.iter().any(|&d| facts.elements_of(d).any(|(e, _)| e == stimulus.element));
-            if !of_sensor {
-                continue;
-            }
-            // A sensor that lacks its return, or lies in a short circuit, is told as that.
-            if sensors.iter().any(|&d| ailing(context, d).unwrap_or(true)) {
-                continue;
-            }
+        let joined = facts.joined(input.cavity.outside);
+        let sensors = facts.devices_on(&joined).into_iter().flat_map(|device| facts.sensors_of(device));
+        let on_it = |sensor: &Sensor| facts.sensor_pins(sensor).iter().any(|&pin| joined.has(pin));
+        let sensors: Vec<Sensor> = sensors.filter(on_it).collect();
+        // A sensor that lacks its return, lies in a short circuit or is turned round is told as that.
+        let mut ailing = false;
+        for sensor in &sensors {
+            ailing |= is_ailing(context, sensor)?;
+        }
+        if ailing {
+            continue;
+        }
+        let cases = facts.some_volts_of(input.cavity.inside)?;
+        if cases.cases.iter().any(|case| folded(context, &case.solution)) {
+            continue;
+        }
+        for stimulus in &sensors {
+            let i = stimulus.stimulus.index();
+            let Some(stimulus) = context.circuit.stimuli.get(i) else { continue };
             if context.cancel.cancelled() {
                 return Err(Cancelled);
             }
-            let cases = facts.cases_of(&[input.cavity.inside], &[])?;
             // The state in which the sensor is at work: the first in which its signal moves.
             let sweeps = cases
                 .cases
@@ -71,11 +82,12 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
 }
 
 /// Whether a sensor has another finding that says more.
-fn ailing(context: &Context<'_>, device: DeviceId) -> Result<bool, Cancelled> {
+fn is_ailing(context: &Context<'_>, sensor: &Sensor) -> Result<bool, Cancelled> {
     let (circuit, facts) = (context.circuit, context.facts);
-    if !facts.is_sensor(device) {
-        return Ok(false);
+    if facts.reversed(sensor).is_some() {
+        return Ok(true);
     }
+    let device = sensor.device;
     let missing = match facts.device_paths(device)? {
         Some(paths) => paths.loads.iter().any(|load| load.beyond || load.missing() != Missing::Nothing),
         None => true,
@@ -102,13 +114,24 @@ fn sweep(
         let mut state = state.clone();
         *state.stimuli.get_mut(stimulus)? = value;
         let solution = solve(context.circuit, &state);
-        if !alive(&solution, input.module) {
+        if !alive(&solution, input.module) || folded(context, &solution) {
             return None;
         }
         let (c, k) = input.at;
         readings.push((value, solution.input_volts(context.circuit, input.module, c, k)?));
     }
     Some((readings, state.clone()))
+}
+
+/// Whether a reference is at its limit, so that nothing on it reads true: that is `reference-overload`.
+fn folded(context: &Context<'_>, solution: &Solution) -> bool {
+    context.circuit.elements.iter().enumerate().any(|(i, e)| match e.law {
+        Law::Source { limit: Some(limit), .. } if e.kind == ElementKind::Reference => {
+            let amps = solution.amps.get(i).and_then(|a| a.known());
+            amps.is_some_and(|amps| amps.abs() >= limit.nominal * (1.0 - 1e-6))
+        }
+        _ => false,
+    })
 }
 
 fn alive(solution: &Solution, module: ModuleId) -> bool {

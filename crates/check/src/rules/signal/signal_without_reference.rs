@@ -32,6 +32,12 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         if cases.cut.is_some() || has_source(&cases, &input) || only_a_switch(facts, &input, &cases) {
             continue;
         }
+        // A sensor that is turned round gives nothing either, and is told as that.
+        let on = facts.wired(input.cavity.outside);
+        let mut sensors = facts.devices_on(&on).into_iter().flat_map(|device| facts.sensors_of(device));
+        if sensors.any(|sensor| facts.reversed(&sensor).is_some()) {
+            continue;
+        }
         let Some(place) = facts.pin_place(input.module, input.cavity) else { continue };
         let devices: Vec<_> = facts
             .devices_on(&facts.wired(input.cavity.outside))

@@ -18,15 +18,15 @@ reading. And when one of the modules is off, the sensor reads nonsense at the ot
 
 fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled> {
     let (circuit, facts) = (context.circuit, context.facts);
-    for (i, device) in circuit.devices.iter().enumerate() {
-        if !facts.is_sensor(DeviceId::from(i)) {
-            continue;
-        }
+    let shorts = facts.shorts()?;
+    let sensors = (0..circuit.devices.len()).flat_map(|i| facts.sensors_of(DeviceId::from(i)));
+    for sensor in sensors {
+        let Some(device) = circuit.devices.get(sensor.device.index()) else { continue };
         let mut references = BTreeSet::new();
         let mut pulls = BTreeSet::new();
         let mut returns = BTreeSet::new();
-        for pin in &device.pins {
-            for (module, at, cavity) in facts.cavities_on(&facts.wired(pin.outside)) {
+        for pin in facts.sensor_pins(&sensor) {
+            for (module, at, cavity) in facts.cavities_on(&facts.wired(pin)) {
                 match cavity.role {
                     Role::Reference { .. } => _ = references.insert((module, at)),
                     Role::Return { .. } => _ = returns.insert((module, at)),
@@ -39,6 +39,14 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
             let cavity = circuit.cavity(module, at.0, at.1)?;
             Some(facts.pin_name(module, cavity))
         };
+        // Two references joined with no load between are a finding of their own.
+        let joined = |(m, (c, k)): &(ModuleId, (usize, usize))| {
+            let elements = circuit.cavity(*m, *c, *k).map_or(&[][..], |c| &c.elements);
+            shorts.iter().any(|s| elements.iter().any(|e| s.source == *e || s.other == Some(*e)))
+        };
+        if references.iter().any(joined) {
+            continue;
+        }
         if references.len() > 1 {
             let names: Vec<String> = references.iter().filter_map(name).collect();
             out.push(

@@ -50,11 +50,14 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
             if !fed || told.contains(&id) || device.pins.iter().any(|pin| facts.held(pin.outside)) {
                 continue;
             }
-            let survey = survey.get_or_insert_with(|| {
-                let mut base = facts.base();
-                base.changes.push(Change::Open(fuse.element));
-                Survey::new(circuit, &base)
-            });
+            let survey = match &mut survey {
+                Some(survey) => survey,
+                None => {
+                    let mut base = facts.mend(facts.base())?;
+                    base.changes.push(Change::Open(fuse.element));
+                    survey.insert(Survey::new(circuit, &base))
+                }
+            };
             let cases = survey.cases_of_device(id, DEFAULT_LIMIT, context.cancel)?;
             let sound = facts.device_cases(id)?;
             if let Some((load, state)) = sneaks(facts, id, &cases, Some(&sound)) {
