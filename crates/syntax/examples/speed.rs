@@ -1,36 +1,40 @@
 //! Measures how fast texts become trees: `cargo run --release -p keyon-syntax --example speed`.
 #![allow(clippy::print_stdout)]
 
+#[path = "../benches/texts/mod.rs"]
+mod texts;
+
 use keyon_syntax::{Edit, layout::layout, lexer::tokens, parse, reparse};
 use std::{hint::black_box, time::Instant};
 
 fn main() {
-    let lines = 50_000;
-    let text: String = (0..lines)
-        .map(|i| {
-            format!("wire {i}  S{} -> valve_{}.1   0.75 mm2  OG/BK  2.4 m   # to the boom\n", i / 4, i / 2)
-        })
-        .collect();
+    measure("wires", &texts::wires(50_000));
+    measure("mixed", &texts::mixed(50_000));
+}
+
+fn measure(name: &str, text: &str) {
+    let lines = text.lines().count();
+    println!("{name}: {lines} lines, {} bytes", text.len());
     let best = |what: &str, run: &mut dyn FnMut()| {
-        let times = (0..7).map(|_| {
+        let times = (0..9).map(|_| {
             let start = Instant::now();
             run();
             start.elapsed().as_secs_f64()
         });
         let least = times.fold(f64::MAX, f64::min);
         println!(
-            "{what:24} {:8.2} ms  {:6.2} million lines a second",
+            "  {what:24} {:8.2} ms  {:6.2} million lines a second",
             least * 1e3,
             lines as f64 / least / 1e6
         );
     };
-    best("tokens", &mut || drop(black_box(tokens(&text))));
-    best("tokens and layout", &mut || drop(black_box(layout(&text))));
-    best("tree", &mut || drop(black_box(parse(&text))));
-    let old = parse(&text);
-    let at = (text.len() / 2) as u32;
-    let mut new = text.clone();
+    best("tokens", &mut || drop(black_box(tokens(text))));
+    best("tokens and layout", &mut || drop(black_box(layout(text))));
+    best("tree", &mut || drop(black_box(parse(text))));
+    let old = parse(text);
+    let at = text.ceil_char_boundary(text.len() / 2) as u32;
+    let mut new = text.to_owned();
     new.insert(at as usize, 'x');
     let edit = Edit { start: at, old_end: at, new_end: at + 1 };
-    best("tree after a keystroke", &mut || drop(black_box(reparse(&old, &text, &new, edit))));
+    best("tree after a keystroke", &mut || drop(black_box(reparse(&old, text, &new, edit))));
 }

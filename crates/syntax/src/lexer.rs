@@ -1,6 +1,6 @@
 //! Characters to tokens. Blanks and comments are tokens too, and so is what no token fits: tokens tile the text.
 
-use crate::Span;
+use crate::{Span, step::step};
 use logos::Logos;
 
 /// A token: what it is and where (absolute).
@@ -161,6 +161,7 @@ fn lex_into(source: &str, from: usize, out: &mut Vec<Token>) {
     lexer.bump(from);
     let mut line_is_bare = true;
     while let Some(next) = lexer.next() {
+        step();
         let range = lexer.span();
         let mut kind = next.unwrap_or(TokenKind::Other);
         let mut span = Span::new(range.start, range.end);
@@ -182,6 +183,7 @@ fn lex_into(source: &str, from: usize, out: &mut Vec<Token>) {
                 let mut at = span.end as usize;
                 out.push(Token { kind, span });
                 for (i, c) in text.char_indices().skip_while(|(i, _)| *i < kept.len().max(1)) {
+                    step();
                     let end = range.start + i + c.len_utf8();
                     if c == '{' {
                         push_blank(out, at, range.start + i);

@@ -8,6 +8,7 @@ pub mod line;
 mod nearest;
 mod parse;
 mod span;
+mod step;
 pub mod tree;
 pub mod unit;
 

@@ -1,7 +1,7 @@
 //! What holds for any text: here the corpus, cut off, with tokens taken out or put in, and edited.
 #![allow(missing_docs, clippy::unwrap_used)]
 
-use keyon_syntax::{Edit, Parse, layout::layout, lexer::tokens, parse, reparse};
+use keyon_syntax::{Edit, Parse, lexer::tokens, parse, reparse};
 use proptest::prelude::*;
 use std::sync::{Arc, LazyLock};
 
@@ -213,38 +213,4 @@ fn an_edit_leaves_the_other_trees_untouched() {
     same(&again, &parse(&new), "");
     let kept = old.file.items.iter().zip(&again.file.items).filter(|(a, b)| Arc::ptr_eq(&a.item, &b.item));
     assert!(kept.count() >= 990);
-}
-
-#[test]
-fn work_grows_with_the_text_and_no_faster() {
-    // Texts that would be quadratic in a careless reader; each takes moments.
-    for text in [
-        "wire a -> b -> ".repeat(3000),
-        "device k {\n pins 1\n".repeat(3000),
-        "part p {\n  pins 1,\ndiode 1 -> 2 drop 0.7 V\n".repeat(3000),
-        format!("module m {{\n connector A {{\n{}", "  1 a switches { b\n".repeat(5000)),
-        format!("scenario s {{ {} }}", "key run, ".repeat(5000)),
-        format!("splice s {}", "hazard \"x\" ".repeat(5000)),
-        format!("expect in s {{\n{}}}", "a !\n".repeat(5000)),
-        "}\n".repeat(20_000),
-        "allow x\n".repeat(10_000),
-        format!("device d {{ pins {} }}", "1, ".repeat(10_000)),
-        ";".repeat(20_000),
-        "## doc\n".repeat(20_000),
-    ] {
-        let small = &text[..text.floor_char_boundary(text.len() / 8)];
-        let time = |text: &str| {
-            let start = std::time::Instant::now();
-            let parse = parse(text);
-            check(text, &parse);
-            start.elapsed().as_secs_f64()
-        };
-        let (part, whole) = (time(small), time(&text));
-        let grown = layout(&text).tokens.len();
-        assert!(
-            whole < part.max(0.002) * 8.0 * 6.0,
-            "{grown} tokens of {:?}…: {part} s, {whole} s",
-            &text[..40]
-        );
-    }
 }

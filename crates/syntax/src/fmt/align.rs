@@ -5,7 +5,10 @@ use super::{
     entries::{Entry, EntryKind, Statement, Word},
     spacing,
 };
-use crate::Span;
+use crate::{
+    Span,
+    step::{step, steps},
+};
 
 /// A line as it is to be written.
 pub(super) struct Line<'a> {
@@ -32,6 +35,8 @@ const STEP: usize = 2;
 const CONTINUED: usize = 4;
 /// Least blanks before a comment at the end of a line.
 const COMMENT_GAP: usize = 2;
+/// A line longer than this pushes no comments but its own: one endless line would make all of its block as long.
+const LONG: usize = 1000;
 
 /// A statement of one line, until its block is complete.
 struct Row<'a> {
@@ -68,6 +73,7 @@ pub(super) fn lines<'a>(text: &'a str, entries: Vec<Entry<'a>>) -> Vec<Line<'a>>
                 });
             }
             EntryKind::Statement(mut statement) => {
+                steps(statement.words.len());
                 let found = cells::cells(&mut statement);
                 let straight = statement.words.iter().all(|w| !w.break_before && w.comments.is_empty());
                 let joins = found.block != Block::ALONE
@@ -127,6 +133,7 @@ fn broken<'a>(
     let begin = |indent: usize| Line { blank_before: false, indent: Some(indent), pieces: Vec::new() };
     for (word, mut piece_of_word) in statement.words.iter().zip(gaps(&statement.words, cells)) {
         for &(span, own_line) in &word.comments {
+            step();
             if own_line {
                 out.push(std::mem::replace(&mut line, begin(indent + CONTINUED)));
             }
@@ -147,11 +154,14 @@ fn broken<'a>(
 
 /// Aligns the rows of a block and hands them over.
 fn flush<'a>(text: &'a str, rows: &mut Vec<Row<'a>>, out: &mut Vec<Line<'a>>) {
+    steps(rows.len());
     let ends = align(rows);
-    let commented = |(row, &end): (&Row<'_>, &usize)| row.trailing.map(|_| end);
+    let commented = |(row, &end): (&Row<'_>, &usize)| row.trailing.filter(|_| end <= LONG).map(|_| end);
     let column = rows.iter().zip(&ends).filter_map(commented).max().unwrap_or(0) + COMMENT_GAP;
     for (mut row, end) in rows.drain(..).zip(ends) {
-        row.line.pieces.extend(row.trailing.map(|span| piece(text, column - end, span)));
+        row.line
+            .pieces
+            .extend(row.trailing.map(|span| piece(text, column.max(end + COMMENT_GAP) - end, span)));
         out.push(row.line);
     }
 }
@@ -180,6 +190,7 @@ fn align(rows: &mut [Row<'_>]) -> Vec<usize> {
         let own = group.iter().filter_map(|&(_, _, i)| progress.get(i));
         let place = own.filter(|p| !p.wide).map(|p| p.at).max().unwrap_or(0);
         for &(_, _, i) in group {
+            step();
             let (Some(row), Some(p)) = (rows.get_mut(i), progress.get_mut(i)) else { continue };
             let Some(cell) = row.cells.get(p.next).copied() else { continue };
             let begins = p.at.max(place);
@@ -207,6 +218,7 @@ fn natural(row: &Row<'_>, index: usize, from: usize) -> usize {
     let last = row.cells.get(index).map_or(row.line.pieces.len(), |c| c.at);
     let mut at = from;
     for (i, piece) in row.line.pieces.iter().enumerate().take(last).skip(first) {
+        step();
         at += if i == first { 0 } else { piece.gap } + width(piece.text);
     }
     at + row.cells.get(index).map_or(0, |c| c.gap)

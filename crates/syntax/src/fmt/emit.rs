@@ -1,7 +1,7 @@
 //! Lines to replacements of bytes.
 
 use super::align::Line;
-use crate::Span;
+use crate::{Span, step::steps};
 
 /// A stretch of the old text and what stands there in the new one.
 struct Chunk {
@@ -82,7 +82,9 @@ fn chunks(lines: &[Line<'_>], newline: &str, mark: &str) -> Vec<Chunk> {
                 gap.push_str(&" ".repeat(piece.gap));
             }
             let mut chunk = Chunk { span: piece.span, text: piece.text.to_owned(), gap };
+            steps(chunk.text.len() + chunk.gap.len());
             while let Some(before) = out.pop_if(|before| before.span.end > chunk.span.start) {
+                steps(chunk.text.len() + chunk.gap.len());
                 let gap = chunk.gap.replace('\n', newline);
                 chunk = Chunk {
                     span: before.span.to(chunk.span),

@@ -4,6 +4,7 @@ use super::cells::Context;
 use crate::{
     Span,
     lexer::{Token, TokenKind},
+    step::{step, steps},
 };
 
 /// One thing that begins a line.
@@ -66,12 +67,15 @@ pub(super) fn entries<'a>(text: &'a str, tokens: &[Token], kept: &[Span]) -> Vec
     let mut kept = kept.iter().peekable();
     let mut at = 0;
     while let Some(&token) = tokens.get(at) {
+        step();
         if let Some(&&span) = kept.peek()
             && token.span.start >= span.start
         {
             kept.next();
             scan.keep(span);
-            at += tokens.iter().skip(at).take_while(|t| t.span.start < span.end).count();
+            let inside = tokens.iter().skip(at).take_while(|t| t.span.start < span.end).count();
+            steps(inside);
+            at += inside;
             continue;
         }
         match token.kind {
@@ -254,6 +258,7 @@ impl<'a> Scan<'a> {
             Some((_, statement)) => {
                 statement.opens = true;
                 // Pulled up to the line of its statement, unless a line of comment stands between.
+                steps(statement.words.last().map_or(0, |brace| brace.comments.len()));
                 if let Some(brace) = statement.words.last_mut()
                     && brace.comments.iter().all(|(_, own_line)| !own_line)
                     && brace.comments.len() < 2
@@ -303,6 +308,7 @@ impl<'a> Scan<'a> {
         let depth = statement.depth;
         let mut own = Vec::new();
         for (span, own_line) in pending {
+            step();
             if !own_line && statement.trailing.is_none() {
                 statement.trailing = Some(span);
             } else {

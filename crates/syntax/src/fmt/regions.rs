@@ -3,6 +3,7 @@
 use crate::{
     Parse, Span,
     lexer::{Token, TokenKind},
+    step::{step, steps},
 };
 
 /// Stretches of whole lines, in order and apart from each other, that hold something that could not be read: damaged
@@ -49,6 +50,7 @@ pub(super) fn kept(text: &str, tokens: &[Token], parse: &Parse) -> Vec<Span> {
 fn merge(mut spans: Vec<Span>) -> Vec<Span> {
     spans.sort();
     let mut out: Vec<Span> = Vec::with_capacity(spans.len());
+    steps(spans.len());
     for span in spans {
         match out.last_mut() {
             Some(last) if span.start <= last.end => last.end = last.end.max(span.end),
@@ -95,6 +97,7 @@ impl Lines {
     fn with_comments(&self, mut span: Span, tokens: &[Token], items: &[Span]) -> Span {
         let mut line = self.line(span.end) + 1;
         while let (Some(&start), Some(&end)) = (self.starts.get(line), self.ends.get(line)) {
+            step();
             let from = tokens.partition_point(|t| t.span.start < start);
             let first = tokens.iter().skip(from).find(|t| t.kind != TokenKind::Blank);
             let comment = first

@@ -310,22 +310,38 @@ fn edits_are_small() {
 }
 
 #[test]
-fn long_input_takes_linear_time() {
-    let many = |line: &str, n: usize| line.repeat(n);
-    for text in [
-        many("wire 1 S1->S2 1 mm2 # c\n", 4000),
-        many("\n", 200_000),
-        many("# c\n", 50_000),
-        format!("module M\n{}{{\n}}\n", many("\n", 100_000)),
-        format!("device d : p({}1)\n", many("1,\n", 30_000)),
-        format!("part p {{\n{}}}\n", many("coil 1 -> 2 1 ohm rated 1 V pulls_in 1 A\n", 4000)),
-        many("{", 20_000),
-        many("}", 20_000),
-        many("part p {\n", 5000),
-        format!("part p({}) {{\n}}\n", many("a: b, ", 20_000)),
-    ] {
-        let begun = std::time::Instant::now();
-        let _ = format(&text);
-        assert!(begun.elapsed().as_secs() < 20, "{:?}", text.get(..40));
+fn work_grows_with_the_text_and_no_faster() {
+    use crate::step::counted;
+    type Text = (&'static str, fn(usize) -> String);
+    let texts: &[Text] = &[
+        ("wires in one block", |n| "wire 1 S1->S2 1 mm2 # c\n".repeat(n)),
+        ("empty lines", |n| "\n".repeat(n)),
+        ("comments", |n| "# c\n".repeat(n)),
+        ("a brace far below", |n| format!("module M\n{}{{\n}}\n", "\n".repeat(n))),
+        ("an endless list", |n| format!("device d : p({}1)\n", "1,\n".repeat(n))),
+        ("one body", |n| {
+            format!("part p {{\n{}}}\n", "coil 1 -> 2 1 ohm rated 1 V pulls_in 1 A\n".repeat(n))
+        }),
+        ("braces", |n| "{".repeat(n)),
+        ("closing braces", |n| "}".repeat(n)),
+        ("bodies that never end", |n| "part p {\n".repeat(n)),
+        ("parameters", |n| format!("part p({}) {{\n}}\n", "a: resistance, ".repeat(n))),
+        ("a value of many clauses before its path", |n| {
+            format!("fuse F1 10 A {}a -> b\n", "hazard \"x\" ".repeat(n))
+        }),
+        ("one endless line among commented ones", |n| {
+            format!("splice s shared by {} a # c\n{}", "a, ".repeat(n), "splice t # c\n".repeat(n))
+        }),
+    ];
+    for (what, text) in texts {
+        let steps = |n| counted(|| format(&text(n))).1;
+        let (few, many) = (steps(250), steps(4000));
+        assert!(many <= 16 * few * 5 / 4 + 2000, "{what}: {few} steps, and {many} for 16 times the text");
     }
+}
+
+#[test]
+fn more_columns_than_can_be_counted() {
+    let text = format!("splice s {}\n", "hazard \"x\" ".repeat(70_000));
+    assert_eq!(formatted(&text).len(), text.trim_end().len() + "\n".len() + 70_000);
 }

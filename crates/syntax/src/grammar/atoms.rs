@@ -4,6 +4,7 @@ use super::run::{Cheap, Full};
 use super::sig::{Sig, is_nearly_unit, is_unit, quantity as to_quantity};
 use crate::{
     lexer::TokenKind as T,
+    step::step,
     tree::{Name, Path, Quantity, Range, Text, Title, Value, ValueKind},
     unit::Unit,
 };
@@ -106,12 +107,25 @@ pub(crate) const CLAUSE_WORDS: &[&str] = &[
     "cold",
 ];
 
+/// A token of which `test` holds, without words for it.
+pub(crate) fn some<'t, E: Ex<'t>>(
+    test: impl Fn(&Sig<'t>) -> bool + 't,
+) -> impl Parser<'t, In<'t>, Sig<'t>, E> + Clone + 't {
+    let test = std::rc::Rc::new(test);
+    any_ref()
+        .filter(move |s: &&Sig<'t>| {
+            step();
+            test(s)
+        })
+        .map(|s: &Sig<'t>| *s)
+}
+
 /// A token of which `test` holds.
 pub(crate) fn token<'t, E: Ex<'t>>(
     label: &'static str,
     test: impl Fn(&Sig<'t>) -> bool + 't,
 ) -> P<'t, Sig<'t>, E> {
-    self::label(label, any_ref().filter(move |s: &&Sig<'t>| test(s)).map(|s: &Sig<'t>| *s))
+    self::label(label, some(test))
 }
 
 /// Exactly this word.
@@ -177,7 +191,7 @@ pub(crate) fn text<'t, E: Ex<'t>>() -> P<'t, Text, E> {
 
 /// A title, with its translations.
 pub(crate) fn title<'t, E: Ex<'t>>() -> P<'t, Title, E> {
-    let language = any().filter(|s: &Sig<'t>| {
+    let language = some(|s: &Sig<'t>| {
         s.kind == T::Word && s.text.len() == 2 && s.text.bytes().all(|b| b.is_ascii_lowercase())
     });
     let other = language.map(|s: Sig<'t>| s.name()).then(text());
@@ -185,7 +199,7 @@ pub(crate) fn title<'t, E: Ex<'t>>() -> P<'t, Title, E> {
 }
 
 fn sign<'t, E: Ex<'t>>() -> P<'t, Option<Sig<'t>>, E> {
-    any().filter(|s: &Sig<'t>| matches!(s.kind, T::Minus | T::Plus)).or_not().boxed()
+    some(|s: &Sig<'t>| matches!(s.kind, T::Minus | T::Plus)).or_not().boxed()
 }
 
 fn is_number(s: &Sig<'_>) -> bool {
@@ -214,10 +228,9 @@ pub(crate) fn letter_for_point(rest: &str) -> bool {
 /// A number and its unit. A number alone is read too, and reported where the unit is needed.
 pub(crate) fn quantity<'t, E: Ex<'t>>() -> P<'t, Quantity, E> {
     // A word before an arrow is the point where a path begins: `60 battery -> key.B` lacks its unit.
-    let nearly =
-        any().filter(is_nearly_unit).then_ignore(any().filter(|s: &Sig<'t>| s.kind == T::Arrow).not());
-    let spaced = any().filter(is_number).then(any().filter(is_unit).or(nearly).or_not());
-    let glued = any().filter(is_glued_quantity).map(|s| (s, None));
+    let nearly = some(is_nearly_unit).then_ignore(some(|s: &Sig<'t>| s.kind == T::Arrow).not());
+    let spaced = some(is_number).then(some(is_unit).or(nearly).or_not());
+    let glued = some(is_glued_quantity).map(|s| (s, None));
     let read = sign().then(spaced.or(glued)).map(
         |(sign, (number, unit)): (Option<Sig<'t>>, (Sig<'t>, Option<Sig<'t>>))| {
             to_quantity(sign.as_ref(), &number, unit.as_ref())
@@ -229,7 +242,7 @@ pub(crate) fn quantity<'t, E: Ex<'t>>() -> P<'t, Quantity, E> {
 /// A bare number.
 pub(crate) fn number<'t, E: Ex<'t>>() -> P<'t, f64, E> {
     let read = sign()
-        .then(any().filter(is_number))
+        .then(some(is_number))
         .map(|(sign, number): (Option<Sig<'t>>, Sig<'t>)| to_quantity(sign.as_ref(), &number, None).number);
     label("a number", read)
 }

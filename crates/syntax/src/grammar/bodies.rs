@@ -11,11 +11,14 @@ use super::{
 };
 use crate::{
     Span, SyntaxError,
+    step::step,
     tree::{
         Attributes, Body, Device, DeviceKind, Grade, ItemKind, Module, ModuleKind, Name, Param, Part,
         PartCall, PartKind, Pin, Pinout, Quantity,
     },
 };
+use smol_str::SmolStr;
+use std::collections::HashMap;
 
 /// What a header of a device, part or module says.
 pub(crate) struct Header {
@@ -248,6 +251,7 @@ const BODY_WORDS: &[&str] = &[
 
 fn body<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<SyntaxError>) -> (Body, bool) {
     let mut body = Body { span: node.body_span, ..Body::default() };
+    let mut places = Places::default();
     let mut damaged = node.damaged;
     for row in node.rows() {
         body.allows.extend(row.allows.iter().map(|a| (a.clone(), row.span)));
@@ -270,12 +274,7 @@ fn body<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<SyntaxError>)
             "unused" => {
                 let (names, hurt) = runner.read(both!(names), row.sigs.get(1..).unwrap_or_default(), errors);
                 damaged |= hurt;
-                for name in names.into_iter().flatten() {
-                    match body.pins.iter_mut().find(|p| p.name.text == name.text) {
-                        Some(pin) => pin.unused = true,
-                        None => body.pins.push(Pin { name, unused: true }),
-                    }
-                }
+                names.into_iter().flatten().for_each(|name| places.mark_unused(&mut body.pins, name));
             }
             "grade" => {
                 let pieces = runner.pieces(both!(grade), row.sigs, errors);
@@ -312,6 +311,29 @@ fn body<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<SyntaxError>)
         }
     }
     (body, damaged)
+}
+
+/// Where the pins of a body are, by name; only bodies with lines of `unused` ask for it.
+#[derive(Default)]
+struct Places {
+    first: HashMap<SmolStr, usize>,
+    /// How many pins are in it.
+    seen: usize,
+}
+
+impl Places {
+    /// Marks the first pin of this name, or adds one.
+    fn mark_unused(&mut self, pins: &mut Vec<Pin>, name: Name) {
+        for (at, pin) in pins.iter().enumerate().skip(self.seen) {
+            step();
+            self.first.entry(pin.name.text.clone()).or_insert(at);
+        }
+        self.seen = pins.len();
+        match self.first.get(&name.text).and_then(|at| pins.get_mut(*at)) {
+            Some(pin) => pin.unused = true,
+            None => pins.push(Pin { name, unused: true }),
+        }
+    }
 }
 
 fn grade(mut pieces: Pieces<'_>) -> (Option<Name>, bool) {

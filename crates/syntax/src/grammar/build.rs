@@ -4,6 +4,7 @@ use super::{piece::Piece, sig::Sig, usage::usage};
 use crate::{
     Span, SyntaxError,
     nearest::nearest,
+    step::{step, steps},
     tree::{Attributes, Name, Path, Range, Text, Title, Value, ValueKind},
 };
 
@@ -42,6 +43,7 @@ impl<'e> Pieces<'e> {
     /// Takes the first piece that `pick` accepts.
     fn take<O>(&mut self, mut pick: impl FnMut(&Piece) -> Option<O>) -> Option<O> {
         for slot in &mut self.pieces {
+            step();
             if let Some(found) = slot.as_ref().and_then(&mut pick) {
                 *slot = None;
                 return Some(found);
@@ -143,6 +145,7 @@ impl<'e> Pieces<'e> {
             restricted: self.flag("restricted"),
         };
         for slot in &mut self.pieces {
+            step();
             if let Some(Piece::WithText("hazard", ..)) = slot
                 && let Some(Piece::WithText(_, _, text)) = slot.take()
             {
@@ -190,6 +193,7 @@ impl<'e> Pieces<'e> {
     /// grammar stopped, what is missing, what is left over. Gives whether the statement is damaged.
     pub(crate) fn finish(mut self, keyword: &str, clauses: &[&str]) -> bool {
         let left = self.drain();
+        steps(left.len());
         let explained = left.iter().find_map(|piece| explain(piece, keyword, clauses));
         let error = match (self.stopped.take(), explained) {
             (Some(stopped), Some(found)) => {

@@ -3,7 +3,7 @@
 
 use super::{
     atoms::{
-        Ex, P, mark, name, path, pin, plain_value, point, points, position_list, quantity, range, text,
+        Ex, P, mark, name, path, pin, plain_value, point, points, position_list, quantity, range, some, text,
         title, token, value, word, words,
     },
     sig::Sig,
@@ -180,7 +180,7 @@ fn face<'t, E: Ex<'t>>() -> Q<'t, E> {
         .then_ignore(word("x"))
         .then(token("columns", |s| s.kind == T::Int));
     let apart = apart.map(move |(a, b): (Sig<'t>, Sig<'t>)| (count(&a), count(&b), b.span));
-    let close = any().filter(|s: &Sig<'t>| s.kind == T::Glued && s.text.contains('x')).map(|s: Sig<'t>| {
+    let close = some(|s: &Sig<'t>| s.kind == T::Glued && s.text.contains('x')).map(|s: Sig<'t>| {
         let (rows, columns) = s.text.split_once('x').unwrap_or_default();
         (rows.parse().unwrap_or(0), columns.parse().unwrap_or(0), s.span)
     });
@@ -196,7 +196,7 @@ pub(crate) fn may_be_awg(s: &Sig<'_>) -> bool {
 
 /// `AWG 18`, `AWG 2/0`, `18 AWG`, and the glued spellings, which are reported afterwards.
 pub(crate) fn awg<'t, E: Ex<'t>>() -> Q<'t, E> {
-    let int = any().filter(|s: &Sig<'t>| s.kind == T::Int);
+    let int = some(|s: &Sig<'t>| s.kind == T::Int);
     let zero =
         mark(T::Slash, "`/`").ignore_then(token("`0`", |s| s.kind == T::Int && s.text == "0")).or_not();
     let size = |int: &str, zero: bool| {
@@ -208,16 +208,15 @@ pub(crate) fn awg<'t, E: Ex<'t>>() -> Q<'t, E> {
     });
     let before = word("AWG").then(sized.clone()).map(|(w, (n, s))| Piece::Awg(n, w.span.to(s), false));
     let after = sized.then(word("AWG")).map(|((n, s), w)| Piece::Awg(n, s.to(w.span), false));
-    let glued = any()
-        .filter(|s: &Sig<'t>| {
-            let lower = s.text.to_ascii_lowercase();
-            let digits = lower.strip_prefix("awg").or_else(|| lower.strip_suffix("awg"));
-            digits.is_some_and(|d| !d.is_empty() && d.bytes().all(|b| b.is_ascii_digit()))
-        })
-        .map(|s: Sig<'t>| {
-            let digits: String = s.text.chars().filter(char::is_ascii_digit).collect();
-            Piece::Awg(digits.parse().unwrap_or(0), s.span, true)
-        });
+    let glued = some(|s: &Sig<'t>| {
+        let lower = s.text.to_ascii_lowercase();
+        let digits = lower.strip_prefix("awg").or_else(|| lower.strip_suffix("awg"));
+        digits.is_some_and(|d| !d.is_empty() && d.bytes().all(|b| b.is_ascii_digit()))
+    })
+    .map(|s: Sig<'t>| {
+        let digits: String = s.text.chars().filter(char::is_ascii_digit).collect();
+        Piece::Awg(digits.parse().unwrap_or(0), s.span, true)
+    });
     choice((before, after, glued)).boxed()
 }
 

@@ -10,6 +10,7 @@ use super::{
 use crate::{
     Span, SyntaxError,
     lexer::TokenKind as T,
+    step::step,
     tree::{Assertion, FaultKind, Quantity, Range, Row, SetupKind, Value, ValueKind},
     unit::{Unit, nearest_unit},
 };
@@ -156,6 +157,7 @@ pub(crate) fn check(
     let keyword = sigs.first().map_or("", |s| s.text);
     let mut unitless = false;
     for (quantity, clause) in found {
+        step();
         let last = sigs.partition_point(|s| s.span.end < quantity.span.end);
         let Some(sig) = sigs.get(last) else { continue };
         unitless |= quantity.unit.is_none();

@@ -5,6 +5,7 @@ use super::sig::{Sig, is_nearly_unit, is_unit};
 use crate::{
     Span, SyntaxError,
     lexer::{Token, TokenKind, stands_for},
+    step::step,
     unit::{Unit, nearest_unit},
 };
 
@@ -20,6 +21,7 @@ pub(crate) fn significant<'s>(
     let mut commas = false;
     let mut odd = false;
     for token in tokens {
+        step();
         if matches!(token.kind, TokenKind::Blank | TokenKind::Newline | TokenKind::Comment | TokenKind::Doc) {
             continue;
         }
@@ -148,6 +150,7 @@ fn decimal_commas<'s>(
     let mut kept: Vec<Sig<'s>> = Vec::with_capacity(sigs.len() - first);
     let mut rest = sigs.get(first..).unwrap_or_default();
     while let [sig, tail @ ..] = rest {
+        step();
         rest = tail;
         let [comma, part, after @ ..] = tail else {
             kept.push(*sig);
@@ -201,6 +204,7 @@ fn odd_words<'s>(
     let mut rest = old.as_slice();
     let mut behind_when = false;
     while let [sig, tail @ ..] = rest {
+        step();
         rest = tail;
         let mut sig = *sig;
         if let ("mm", [hat, two, after @ ..]) = (sig.text, tail)

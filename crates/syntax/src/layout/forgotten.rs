@@ -5,7 +5,7 @@ use super::{
     scan::{Scan, columns},
     words::can_head,
 };
-use crate::lexer::TokenKind;
+use crate::{lexer::TokenKind, step::step};
 
 impl Scan<'_> {
     /// Closes bodies whose `}` was forgotten before the head at `at` (2e).
@@ -41,6 +41,7 @@ impl Scan<'_> {
         let mut first = true;
         let mut indent = self.indent;
         for (i, token) in self.tokens.iter().enumerate().skip(at as usize) {
+            step();
             match token.kind {
                 TokenKind::Newline => (first, indent) = (true, 0),
                 TokenKind::Blank if first => indent = columns(token.text(self.source), false),

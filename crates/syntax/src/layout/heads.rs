@@ -5,7 +5,7 @@ use super::{
     scan::Scan,
     words::{is_item_word, known_word},
 };
-use crate::{lexer::TokenKind, nearest::nearest};
+use crate::{lexer::TokenKind, nearest::nearest, step::step};
 
 impl Scan<'_> {
     /// The lower-case head word at a line's first token, if it is a head (2c).
@@ -21,6 +21,7 @@ impl Scan<'_> {
         }
         let mut next = at as usize + 1;
         let (follower, end) = loop {
+            step();
             let token = self.tokens.get(next)?;
             match token.kind {
                 TokenKind::Blank | TokenKind::Invisible => next += 1,
@@ -49,6 +50,7 @@ impl Scan<'_> {
 
     fn line_ends(&self, mut next: usize) -> bool {
         while let Some(token) = self.tokens.get(next) {
+            step();
             match token.kind {
                 TokenKind::Newline => return true,
                 TokenKind::Blank | TokenKind::Comment | TokenKind::Invisible => next += 1,

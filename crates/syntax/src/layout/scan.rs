@@ -3,7 +3,10 @@
 use super::pending::{Current, Frame, Open};
 use super::words::{body_of, can_head, known_word};
 use super::{BodyKind, ItemClass, ItemLayout, Layout, Problem, ProblemKind, Role, Statement, Tokens};
-use crate::lexer::{Token, TokenKind, stands_for};
+use crate::{
+    lexer::{Token, TokenKind, stands_for},
+    step::step,
+};
 
 /// Correct text nests three deep.
 const DEEPEST: usize = 8;
@@ -58,6 +61,7 @@ impl Scan<'_> {
     fn run(&mut self) {
         let mut at = 0;
         while let Some(token) = self.tokens.get(at as usize).copied() {
+            step();
             let kind = match token.kind {
                 TokenKind::Lookalike => stands_for(token.text(self.source)),
                 kind => kind,
@@ -114,6 +118,7 @@ impl Scan<'_> {
         if current.role == Role::Plain {
             let mut next = at as usize + 1;
             while let Some(token) = self.tokens.get(next) {
+                step();
                 if token.kind == TokenKind::OpenBrace {
                     return Some(next as u32);
                 }

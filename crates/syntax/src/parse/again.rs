@@ -5,7 +5,10 @@
 //! its items meet those of before again, the rest is theirs.
 
 use super::{Note, Parse, Read, push_errors, read};
-use crate::tree::{File, PlacedItem};
+use crate::{
+    step::{step, steps},
+    tree::{File, PlacedItem},
+};
 
 /// A replaced range of bytes.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -70,6 +73,7 @@ pub fn reparse(old: &Parse, old_text: &str, new_text: &str, edit: Edit) -> Parse
 fn first_to_read(old: &Parse, old_text: &str, start: u32) -> usize {
     let mut first = old.file.items.partition_point(|item| item.start <= start).saturating_sub(2);
     while first > 0 {
+        step();
         let whole = old.notes.get(first - 1).is_some_and(|note| !note.open);
         let item = old.file.items.get(first);
         if whole && item.is_some_and(|item| item.start < start && line_start(old_text, item.start).is_some())
@@ -84,9 +88,9 @@ fn first_to_read(old: &Parse, old_text: &str, start: u32) -> usize {
 /// Where the line of `offset` begins, if only blanks stand before it there.
 fn line_start(text: &str, offset: u32) -> Option<u32> {
     let before = text.get(..offset as usize)?;
-    let start = before.rfind(['\n', '\r']).map_or(0, |at| at + 1);
-    let blank = before.get(start..)?.chars().all(|c| c == ' ' || c == '\t');
-    blank.then_some(start as u32)
+    let start = before.trim_end_matches([' ', '\t']);
+    steps(before.len() - start.len() + 1);
+    (start.is_empty() || start.ends_with(['\n', '\r'])).then_some(start.len() as u32)
 }
 
 /// Two neighbours that begin in the piece where they did before, the first one on a line that is as it was: how many items
@@ -104,6 +108,7 @@ fn meeting(
         return None;
     }
     among.into_iter().find_map(|at| {
+        step();
         let place = |at: usize| items.get(at).map(|item| edit.shifted(item.start));
         let (start, next) = (place(at)?, place(at + 1)?);
         let kept = piece.items.partition_point(|item| item.start + from < start);

@@ -13,6 +13,7 @@ use crate::{
     layout::{BodyKind, ItemClass, ItemLayout, Layout, Problem, ProblemKind, Role, Statement, Tokens},
     lexer::TokenKind,
     nearest::nearest,
+    step::{step, steps},
     tree::{Allow, Doc, Item, ItemKind},
 };
 
@@ -60,12 +61,14 @@ impl<'t, 'l> Reader<'t, 'l> {
         };
         // A missing bracket explains whatever else looks wrong in its statement.
         if !broken.is_empty() {
+            steps(errors.len());
             let before = |e: &SyntaxError| broken.partition_point(|b| b.end < e.span.end);
             errors.retain(|e| broken.get(before(e)).is_none_or(|b| e.span.start < b.start));
             damaged = true;
         }
         damaged |= errors.iter().any(|e| e.fix.is_none());
         let slips: Vec<&SyntaxError> = self.sigs.errors(self.index).collect();
+        steps(slips.len() + problems.len() + errors.len());
         let misspelt = slips.iter().any(|e| e.message.starts_with(message::NO_ITEM));
         if misspelt && errors.iter().any(|e| e.fix.is_none()) {
             // Not what its first word looked like.
@@ -100,6 +103,7 @@ impl<'t, 'l> Reader<'t, 'l> {
     ) -> Vec<Node<'t>> {
         let mut stack: Vec<(Vec<Node<'t>>, Vec<Allow>)> = vec![Default::default()];
         for at in item.statements.start as usize..item.statements.end as usize {
+            step();
             let Some(statement) = self.layout.statements.get(at) else { continue };
             self.close_down_to(statement.depth as usize, &mut stack);
             if statement.broken {
@@ -160,6 +164,7 @@ impl<'t, 'l> Reader<'t, 'l> {
     fn close_down_to(&self, depth: usize, stack: &mut Vec<(Vec<Node<'t>>, Vec<Allow>)>) {
         // A `}` stands at the depth of its opener and is folded by `end_body`.
         while stack.len() > depth + 1 && stack.len() > 1 {
+            step();
             if let Some((rows, _)) = stack.pop()
                 && let Some(open) = stack.last_mut().and_then(|(nodes, _)| nodes.last_mut())
             {

@@ -6,6 +6,7 @@ use crate::{
     layout::{ATTRIBUTE_WORDS, BODY_ONLY_WORDS, ITEM_WORDS, ItemLayout, Layout, Problem, ProblemKind},
     lexer::{Token, TokenKind},
     nearest::nearest,
+    step::step,
 };
 
 /// How the message of a misspelt head begins.
@@ -28,11 +29,16 @@ pub(super) fn respelt(head: &Sig<'_>, word: &str) -> SyntaxError {
 
 /// A semicolon or an invisible character outside statements, the token `at`.
 pub(super) fn slip(token: Token, text: &str, layout: &Layout, at: usize) -> SyntaxError {
-    let mut behind = layout.tokens.iter().skip(at + 1);
-    let ends = behind
-        .find(|t| !matches!(t.kind, TokenKind::Blank | TokenKind::Comment | TokenKind::Invisible))
-        .is_none_or(|t| t.kind == TokenKind::Newline);
-    slips::of_token(token.kind, text, token.span, ends)
+    // Asked of a semicolon alone: a long run of invisible characters would be looked through again and again.
+    let ends = || {
+        let mut behind = layout.tokens.iter().skip(at + 1);
+        let next = behind.find(|t| {
+            step();
+            !matches!(t.kind, TokenKind::Blank | TokenKind::Comment | TokenKind::Invisible)
+        });
+        next.is_none_or(|t| t.kind == TokenKind::Newline)
+    };
+    slips::of_token(token.kind, text, token.span, token.kind == TokenKind::Lookalike && ends())
 }
 
 /// Lines that begin no item.

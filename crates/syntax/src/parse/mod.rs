@@ -4,12 +4,15 @@ mod again;
 mod item;
 mod message;
 mod statement;
+#[cfg(test)]
+mod work;
 
 use crate::{
     Span, SyntaxError,
     grammar::run::Runner,
     layout::{ItemLayout, Layout, ProblemKind, layout},
     lexer::TokenKind,
+    step::{step, steps},
     tree::{File, PlacedItem},
 };
 pub use again::{Edit, reparse};
@@ -76,6 +79,7 @@ fn read(text: &str) -> Read {
     let mut problems = layout.problems.as_slice();
     let mut slips = slips.as_slice();
     for (index, item) in layout.items.iter().enumerate() {
+        step();
         let (mine, rest) = problems.split_at(problems.partition_point(|p| p.item as usize <= index));
         problems = rest;
         let reader = item::Reader::new(text, &layout, &sigs, &runner, item, index as u32);
@@ -87,6 +91,7 @@ fn read(text: &str) -> Read {
         let (earlier, here) = here.split_at(before);
         out.before.extend_from_slice(earlier);
         slips = rest;
+        steps(here.len());
         errors.extend(here.iter().map(|slip| slip.moved(start.wrapping_neg())));
         errors.sort_by_key(|e| (e.span.start, e.span.end));
         errors.dedup();
@@ -105,6 +110,7 @@ fn slips_between(text: &str, layout: &Layout) -> Vec<SyntaxError> {
     let mut out = Vec::new();
     let mut statements = layout.statements.iter().peekable();
     for (at, token) in layout.tokens.iter().enumerate() {
+        step();
         if !matches!(token.kind, TokenKind::Lookalike | TokenKind::Invisible) {
             continue;
         }

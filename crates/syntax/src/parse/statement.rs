@@ -6,6 +6,7 @@ use crate::{
     grammar::{sig::Sig, slips},
     layout::{BodyKind, ItemClass, Layout, Role, Tokens},
     lexer::TokenKind,
+    step::step,
 };
 
 /// The tokens of all statements in one vector, and which of them each statement has.
@@ -41,6 +42,7 @@ pub(super) fn all<'t>(text: &'t str, layout: &Layout) -> Sigs<'t> {
         let statements = item.statements.start as usize..item.statements.end as usize;
         let all = layout.statements.get(statements).unwrap_or_default();
         for (at, statement) in all.iter().enumerate() {
+            step();
             let start = out.sigs.len();
             // A `}` is no token of the grammar.
             if statement.role == Role::Close {
@@ -68,7 +70,12 @@ pub(super) fn all<'t>(text: &'t str, layout: &Layout) -> Sigs<'t> {
             if statement.opens == Some(BodyKind::Table) {
                 // What stands behind the `}` of a table is still the element's.
                 let mut after = all.iter().skip(at + 1);
-                let close = after.find(|s| s.depth <= statement.depth).filter(|s| s.role == Role::Close);
+                let close = after
+                    .find(|s| {
+                        step();
+                        s.depth <= statement.depth
+                    })
+                    .filter(|s| s.role == Role::Close);
                 if let Some(tail) = close.and_then(|close| slice(close.tokens).get(1..)) {
                     let errors = &mut out.errors;
                     slips::significant(text, tail, base, &mut out.sigs, |e| errors.push((index, e)));

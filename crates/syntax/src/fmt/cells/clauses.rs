@@ -1,7 +1,7 @@
 //! Clauses: a word that says what the value after it is.
 
 use super::{Block, Builder, Cells, View, extend, mark};
-use crate::{fmt::entries::Word, lexer::TokenKind};
+use crate::{fmt::entries::Word, lexer::TokenKind, step::step};
 
 /// What may be said of a thing's place and dangers.
 pub(super) const ATTRIBUTES: &[&str] =
@@ -118,6 +118,7 @@ pub(super) fn tail(build: &mut Builder, view: View<'_, '_>, from: usize, set: &[
     let mut column = column;
     let mut at = from;
     while at < view.len() {
+        step();
         if view.is(at, TokenKind::OpenBrace) && view.text(at.saturating_sub(1)) != "table" {
             build.cell(at, BODY, 1, usize::MAX);
             return;
@@ -125,7 +126,7 @@ pub(super) fn tail(build: &mut Builder, view: View<'_, '_>, from: usize, set: &[
         let name = if set.contains(&view.text(at)) { view.text(at) } else { "#" };
         build.keyed(at, column, key, 2, 28);
         key = extend(if key == 0 { mark("") } else { key }, name);
-        column += 1;
+        column = column.saturating_add(1);
         let begin = at;
         let mut next = view.find(at + 1, |i| {
             begins(view, i, set) || (view.is(i, TokenKind::OpenBrace) && view.text(i - 1) != "table")

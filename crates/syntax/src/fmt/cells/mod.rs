@@ -6,7 +6,7 @@ mod rows;
 mod top;
 
 use super::entries::{Statement, Word};
-use crate::lexer::TokenKind;
+use crate::{lexer::TokenKind, step::step};
 
 /// In what a statement stands.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -182,6 +182,7 @@ impl<'a> View<'_, 'a> {
     fn find(self, at: usize, found: impl Fn(usize) -> bool) -> usize {
         let mut depth = 0usize;
         for i in at..self.len() {
+            step();
             if depth == 0 && found(i) {
                 return i;
             }

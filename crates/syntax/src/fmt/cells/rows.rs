@@ -1,7 +1,7 @@
 //! Columns of rows: claims, readings, settings, gang positions, tables.
 
 use super::{Builder, Cells, View, mark};
-use crate::{fmt::entries::Word, lexer::TokenKind};
+use crate::{fmt::entries::Word, lexer::TokenKind, step::step};
 
 /// A row of `expect` or `readings`: what is measured, what it is said to be, `with` what.
 pub(super) fn claim(words: &[Word<'_>]) -> Cells {
@@ -75,8 +75,9 @@ pub(super) fn gang(words: &[Word<'_>]) -> Cells {
     let mut column = 0;
     let mut at = 1;
     while at < view.len() {
+        step();
         build.cell(at, column, 2, 28);
-        column += 1;
+        column = column.saturating_add(1);
         at += 2 + usize::from(view.is(at + 2, TokenKind::Comma));
     }
     build.block(mark("gang"))

@@ -1,7 +1,7 @@
 //! Columns of the items of a file.
 
 use super::{Block, Builder, Cells, View, clauses, mark};
-use crate::{fmt::entries::Word, lexer::TokenKind};
+use crate::{fmt::entries::Word, lexer::TokenKind, step::step};
 
 /// Items whose path may stand behind their value, and is written before it.
 const PATH_FIRST: &[&str] = &[
@@ -148,9 +148,10 @@ fn wire(view: View<'_, '_>) -> Cells {
     let mut column = 9;
     let mut at = last_arrow + 2;
     while at < view.len() {
+        step();
         let (next, class) = conductor(view, at);
         // What stands out of order has no column.
-        column = if class > column { class } else { column + 20 };
+        column = if class > column { class } else { column.saturating_add(20) };
         build.cell(at, column, 2, 16);
         at = next.max(at + 1);
     }
