@@ -6,8 +6,13 @@ use keyon_syntax::{
     Span,
     tree::{Allow, DeviceKind, Item, ItemKind, ModuleKind, PartKind},
 };
+use std::{collections::BTreeMap, ops::Range};
 
 const RULE: &Rule = &rules::files::unused_allow::RULE;
+
+/// Rules whose findings come from laying files side by side.
+const ACROSS_FILES: [&str; 2] =
+    [rules::wiring::cavity_conflict::RULE.name, rules::wiring::wire_conflict::RULE.name];
 
 /// Whether an `allow` may silence it: text that cannot be read, and a useless `allow`, it may not.
 pub(crate) fn can_be_allowed(rule: &str) -> bool {
@@ -15,7 +20,7 @@ pub(crate) fn can_be_allowed(rule: &str) -> bool {
 }
 
 /// An `allow` and what it covers.
-struct Cover<'a> {
+pub(crate) struct Cover<'a> {
     allow: &'a Allow,
     file: FileId,
     item: u32,
@@ -25,9 +30,8 @@ struct Cover<'a> {
 }
 
 impl Cover<'_> {
-    fn covers(&self, finding: &Finding) -> bool {
-        let at = finding.loc;
-        finding.rule == self.allow.rule.text
+    fn covers(&self, rule: &str, at: Loc) -> bool {
+        rule == self.allow.rule.text
             && (at.file, at.item) == (self.file, self.item)
             && self.span.is_none_or(|span| {
                 span.start <= at.span.start && at.span.start < span.end.max(span.start + 1)
@@ -35,14 +39,48 @@ impl Cover<'_> {
     }
 }
 
+/// Every `allow` of an elaboration, by the item on which it stands.
+pub(crate) struct Allows<'a> {
+    covers: Vec<Cover<'a>>,
+    /// Where the covers of an item begin and end: they follow one another.
+    items: BTreeMap<(FileId, u32), Range<usize>>,
+}
+
+impl<'a> Allows<'a> {
+    pub(crate) fn new(elaboration: &'a Elaboration) -> Self {
+        let covers = covers(elaboration);
+        let mut items: BTreeMap<(FileId, u32), Range<usize>> = BTreeMap::new();
+        for (index, cover) in covers.iter().enumerate() {
+            items.entry((cover.file, cover.item)).or_insert(index..index).end = index + 1;
+        }
+        Self { covers, items }
+    }
+
+    /// The one that silences a rule at a place.
+    fn find(&mut self, rule: &str, at: Loc) -> Option<&mut Cover<'a>> {
+        let range = self.items.get(&(at.file, at.item))?.clone();
+        self.covers.get_mut(range)?.iter_mut().find(|cover| cover.covers(rule, at))
+    }
+
+    /// Whether one silences a rule at a place.
+    pub(crate) fn cover(&mut self, rule: &str, at: Loc) -> bool {
+        self.find(rule, at).is_some()
+    }
+}
+
 /// Takes out the findings that an `allow` covers, and reports every `allow` that has no reason or silences nothing.
-pub(crate) fn apply(elaboration: &Elaboration, findings: &mut Vec<Finding>) {
-    let mut covers = covers(elaboration);
+/// `off` are rules that the settings turn off in a file: an `allow` for one is there for others.
+pub(crate) fn apply(
+    elaboration: &Elaboration,
+    off: &dyn Fn(FileId, &str) -> bool,
+    findings: &mut Vec<Finding>,
+) {
+    let mut allows = Allows::new(elaboration);
     findings.retain(|finding| {
         if !can_be_allowed(finding.rule) {
             return true;
         }
-        match covers.iter_mut().find(|cover| cover.covers(finding)) {
+        match allows.find(finding.rule, finding.loc) {
             Some(cover) => {
                 cover.used = true;
                 false
@@ -52,14 +90,17 @@ pub(crate) fn apply(elaboration: &Elaboration, findings: &mut Vec<Finding>) {
     });
     // What an error elsewhere holds back may be just what this `allow` is for.
     let held_back = elaboration.circuit.incomplete || !elaboration.circuit.tainted.is_empty();
-    for cover in covers {
+    for cover in allows.covers {
         if cover.file == FileId(0) {
-            findings.extend(judge(&cover, elaboration.library, held_back));
+            let rule = cover.allow.rule.text.as_str();
+            // What other files say against this one is not known here.
+            let unknown = held_back || ACROSS_FILES.contains(&rule) || off(cover.file, rule);
+            findings.extend(judge(&cover, elaboration.library, unknown));
         }
     }
 }
 
-fn judge(cover: &Cover<'_>, library: bool, held_back: bool) -> Option<Finding> {
+fn judge(cover: &Cover<'_>, library: bool, unknown: bool) -> Option<Finding> {
     let name = cover.allow.rule.text.as_str();
     let place = |span| Loc { file: cover.file, item: cover.item, span };
     let at = place(cover.allow.rule.span);
@@ -85,7 +126,7 @@ fn judge(cover: &Cover<'_>, library: bool, held_back: bool) -> Option<Finding> {
             RULE.at(at, format!("`{name}` cannot be silenced")).help("mend what it reports").fix(remove()),
         );
     }
-    if !cover.used && !library && !held_back {
+    if !cover.used && !library && !unknown {
         return Some(
             RULE.at(at, format!("nothing here breaks `{name}`, so this `allow` silences nothing; it would hide a later mistake"))
                 .help("remove it")

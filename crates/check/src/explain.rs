@@ -6,6 +6,9 @@ use std::fmt::Write;
 /// The page of the rule of this name, as Markdown: what it says, why it matters, a wrong and a right example, how to
 /// silence it. `None` if there is no such rule.
 pub fn explain(rule: &str) -> Option<String> {
+    if rule == crate::settings::RULE {
+        return Some(crate::settings::page());
+    }
     rules::find(rule).map(page)
 }
 

@@ -1,6 +1,7 @@
 //! What several rules want to know, each computed once a check and only when it is asked for.
 
 mod blame;
+pub mod expectations;
 pub mod graph;
 pub mod modules;
 pub mod paths;
@@ -50,6 +51,7 @@ pub struct Facts<'a> {
     lives: RefCell<BTreeMap<ModuleId, modules::Life>>,
     shorts: OnceCell<Vec<shorts::Short>>,
     returns: OnceCell<Vec<returns::ReturnNet>>,
+    expectations: OnceCell<Vec<expectations::Judged>>,
 }
 
 impl<'a> Facts<'a> {
@@ -74,6 +76,7 @@ impl<'a> Facts<'a> {
             lives: RefCell::default(),
             shorts: OnceCell::new(),
             returns: OnceCell::new(),
+            expectations: OnceCell::new(),
         }
     }
 

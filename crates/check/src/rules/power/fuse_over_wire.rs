@@ -19,10 +19,6 @@ a driver that limits the current itself.",
     check: check,
 }
 
-/// Ratings of blade fuses in amps, as sold in the usual sizes.
-const RATINGS: [f64; 17] =
-    [1.0, 2.0, 3.0, 4.0, 5.0, 7.5, 10.0, 15.0, 20.0, 25.0, 30.0, 40.0, 50.0, 60.0, 70.0, 80.0, 100.0];
-
 fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled> {
     let circuit = context.circuit;
     for fuse in &circuit.fuses {
@@ -44,7 +40,7 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         if thick.is_empty() {
             let worst = context.facts.worst(fuse.element)?;
             // The largest that protects the wire: it carries the load with the most to spare.
-            let fits = RATINGS.iter().rfind(|r| **r <= weakest.carries);
+            let fits = context.settings.fuse_ratings.iter().rfind(|r| **r <= weakest.carries);
             if let Some(&needed) = fits.filter(|r| **r * context.settings.fuse_load >= worst.amps.abs()) {
                 out.push(blame_fuse(context, fuse, rating, &thin, weakest, needed));
                 continue;
@@ -117,13 +113,5 @@ fn help(context: &Context<'_>, rating: f64) -> String {
             format!("use {} or more, or a smaller fuse if the load allows it", words::quantity(*area, "mm2"))
         }
         None => "use a thicker wire, or a smaller fuse if the load allows it".to_owned(),
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    #[test]
-    fn ratings_rise() {
-        assert!(super::RATINGS.windows(2).all(|w| w[0] < w[1]));
     }
 }

@@ -28,9 +28,6 @@ allowed 5 %.)",
     check: check,
 }
 
-/// What a starter's cables may take on each side: 0.6 V of 12 V while cranking is the usual limit of workshop texts.
-const STARTER: f64 = 0.05;
-
 /// A side of a load that loses too much.
 struct Loss {
     device: DeviceId,
@@ -113,7 +110,11 @@ fn sides(context: &Context<'_>, device: DeviceId, load: &LoadPaths) -> Result<Ve
     let Some(e) = circuit.elements.get(load.element.index()).filter(|e| works(e.kind)) else {
         return Ok(Vec::new());
     };
-    let limit = if context.facts.is_starter(device) { STARTER } else { context.settings.voltage_drop };
+    let limit = if context.facts.is_starter(device) {
+        context.settings.starter_voltage_drop
+    } else {
+        context.settings.voltage_drop
+    };
     let mut worst: [Option<Loss>; 2] = [None, None];
     let cases = context.facts.device_cases(device)?;
     for case in &cases.cases {

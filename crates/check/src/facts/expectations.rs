@@ -1,0 +1,82 @@
+//! What came of each row of each `expect` block: the rule reports those that fail, a report lists them all.
+
+use super::Facts;
+use keyon_circuit::{ids::*, model::Probe};
+use keyon_solve::{Cancelled, Outcome, State, judge_all};
+
+/// A row, judged.
+#[derive(Clone, Debug)]
+pub struct Judged {
+    /// Index into the circuit's `expects`.
+    pub expect: usize,
+    /// Index into the block's rows.
+    pub row: usize,
+    #[allow(missing_docs)]
+    pub scenario: ScenarioId,
+    /// `None` where what is measured hangs on something that could not be read.
+    pub outcome: Option<Outcome>,
+    /// It fails only because of a short circuit, which is a finding of its own.
+    pub excused: bool,
+}
+
+impl Facts<'_> {
+    /// Every row of every block whose scenario is known, in source order.
+    ///
+    /// # Errors
+    /// When the check is cancelled.
+    pub fn expectations(&self) -> Result<&[Judged], Cancelled> {
+        if let Some(known) = self.expectations.get() {
+            return Ok(known);
+        }
+        let judged = self.judge_expectations()?;
+        Ok(self.expectations.get_or_init(|| judged))
+    }
+
+    fn judge_expectations(&self) -> Result<Vec<Judged>, Cancelled> {
+        let circuit = self.circuit;
+        let mut judged = Vec::new();
+        for (index, expect) in circuit.expects.iter().enumerate() {
+            if self.cancel.cancelled() {
+                return Err(Cancelled);
+            }
+            let Some(scenario) = expect.scenario else { continue };
+            let one = |row, outcome, excused| Judged { expect: index, row, scenario, outcome, excused };
+            // A damaged item may have touched anything.
+            if circuit.incomplete {
+                judged.extend((0..expect.rows.len()).map(|row| one(row, None, false)));
+                continue;
+            }
+            let mut base = State::scenario(circuit, scenario);
+            base.changes.extend(expect.changes.iter().cloned());
+            let outcomes = judge_all(circuit, &base, &expect.rows);
+            let mended = match self.shorts()? {
+                [] => None,
+                _ => Some(judge_all(circuit, &self.mend(base)?, &expect.rows)),
+            };
+            for (row, (said, outcome)) in expect.rows.iter().zip(outcomes).enumerate() {
+                let mended = mended.as_ref().and_then(|outcomes| outcomes.get(row));
+                let excused = !outcome.holds && mended.is_some_and(|m| m.holds);
+                let known = outcome.holds || !self.hangs_on_damage(said.probe);
+                judged.push(one(row, known.then_some(outcome), excused));
+            }
+        }
+        Ok(judged)
+    }
+
+    /// Whether what is measured hangs on something that could not be read.
+    fn hangs_on_damage(&self, probe: Probe) -> bool {
+        let circuit = self.circuit;
+        let element = |e: ElementId| {
+            circuit.elements.get(e.index()).is_some_and(|e| self.held(e.from) || self.held(e.to))
+        };
+        match probe {
+            Probe::Point(p) => self.held(p),
+            Probe::Input(m, c, k) => circuit.cavity(m, c, k).is_some_and(|c| self.held(c.inside)),
+            Probe::Device(d) => {
+                circuit.devices.get(d.index()).is_some_and(|d| d.pins.iter().any(|p| self.held(p.outside)))
+            }
+            Probe::Element(e) | Probe::Clamp(e) => element(e),
+            Probe::Across(a, b) | Probe::Ohms(a, b) | Probe::Lamp(a, b) => self.held(a) || self.held(b),
+        }
+    }
+}

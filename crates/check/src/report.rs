@@ -1,0 +1,226 @@
+//! One check of one file: every rule, `allow`, the levels of the settings, and what came of the expectations.
+
+use crate::{
+    Context, Facts, Finding, Level, Settings, allow, facts::expectations::Judged, rule::Rule, rules,
+};
+use keyon_circuit::{
+    Elaboration, Fix, Problem,
+    ids::FileId,
+    model::{Circuit, Loc, Probe},
+};
+use keyon_solve::{Cancel, Cancelled};
+use keyon_syntax::{Span, SyntaxError};
+use smol_str::SmolStr;
+use std::{borrow::Borrow, collections::BTreeSet};
+
+/// What a check works with.
+pub struct Run<'a, S: Borrow<Settings>> {
+    /// The settings of each file of the elaboration: the first one's limits hold for the circuit, each one's levels for
+    /// the findings in it. Where there are fewer than files, the first ones hold for the rest.
+    pub settings: &'a [S],
+    /// Whether the rows of `expect` blocks are wanted one by one.
+    pub expectations: bool,
+    /// Told of each rule that is done, with its name; for whoever measures.
+    pub done: Option<&'a dyn Fn(&'static str)>,
+    #[allow(missing_docs)]
+    pub cancel: &'a dyn Cancel,
+}
+
+impl<S: Borrow<Settings>> std::fmt::Debug for Run<'_, S> {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Run").field("expectations", &self.expectations).finish_non_exhaustive()
+    }
+}
+
+/// What came of it.
+#[derive(Clone, Debug, Default)]
+pub struct Report {
+    /// In source order, after `allow` and levels. Those of a library stand at its file id.
+    pub findings: Vec<Finding>,
+    /// In source order; empty unless they were asked for.
+    pub expectations: Vec<Expectation>,
+}
+
+/// What came of a row of an `expect` block.
+#[derive(Clone, Debug)]
+pub struct Expectation {
+    #[allow(missing_docs)]
+    pub scenario: SmolStr,
+    /// What is measured or looked at, by its full name: `SCU.A.4`, `left_valve.1 to left_valve.2`.
+    pub probe: String,
+    /// The row as it is written, blanks joined.
+    pub text: String,
+    #[allow(missing_docs)]
+    pub loc: Loc,
+    #[allow(missing_docs)]
+    pub verdict: Verdict,
+}
+
+/// Whether a row of an `expect` block holds.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Verdict {
+    /// With what was computed.
+    Holds(String),
+    /// With what was computed instead.
+    Fails(String),
+    /// It fails, and an `allow` or the settings silence it.
+    Silenced(String),
+    /// It cannot be judged, and why.
+    Refused(String),
+    /// What it looks at hangs on something that could not be read.
+    Unknown,
+}
+
+impl<S: Borrow<Settings>> Run<'_, S> {
+    /// The settings of a file.
+    fn of(&self, file: FileId) -> Option<&Settings> {
+        self.settings.get(file.index()).or(self.settings.first()).map(Borrow::borrow)
+    }
+
+    /// Nobody wants to hear of it.
+    fn is_off(&self, rule: &str) -> bool {
+        !self.settings.is_empty() && self.settings.iter().all(|s| s.borrow().is_off(rule))
+    }
+
+    /// Checks what is elaborated already.
+    ///
+    /// # Errors
+    /// When `cancel` asks for it.
+    pub fn report(&self, elaboration: &Elaboration) -> Result<Report, Cancelled> {
+        let usual = Settings::default();
+        let settings = self.of(FileId(0)).unwrap_or(&usual);
+        let mut findings = Vec::new();
+        for (file, source) in elaboration.files.iter().enumerate() {
+            let errors = &source.parse.errors;
+            findings.extend(errors.iter().map(|error| of_syntax(elaboration, file.into(), error)));
+        }
+        findings.extend(elaboration.problems.iter().map(of_problem));
+        let facts = Facts::new(elaboration, settings, self.cancel);
+        let circuit = &elaboration.circuit;
+        let context = Context { elaboration, circuit, settings, facts: &facts, cancel: self.cancel };
+        for rule in rules::all().filter(|rule| !self.is_off(rule.name())) {
+            if self.cancel.cancelled() {
+                return Err(Cancelled);
+            }
+            (rule.check)(&context, &mut findings)?;
+            if let Some(done) = self.done {
+                done(rule.name());
+            }
+        }
+        let off = |file: FileId, rule: &str| self.of(file).is_some_and(|s| s.is_off(rule));
+        allow::apply(elaboration, &off, &mut findings);
+        findings.retain_mut(|finding| match self.of(finding.loc.file).and_then(|s| s.level(finding.rule)) {
+            Some(Some(level)) => {
+                finding.level = level;
+                true
+            }
+            Some(None) => false,
+            None => true,
+        });
+        sort(elaboration, &mut findings);
+        let expectations = if self.expectations {
+            expectations(elaboration, facts.expectations()?, &findings)
+        } else {
+            Vec::new()
+        };
+        Ok(Report { findings, expectations })
+    }
+}
+
+fn expectations(elaboration: &Elaboration, judged: &[Judged], findings: &[Finding]) -> Vec<Expectation> {
+    let circuit = &elaboration.circuit;
+    let rule = rules::teaching::expectation_failed::RULE.name();
+    let told: BTreeSet<Loc> = findings.iter().filter(|f| f.rule == rule).map(|f| f.loc).collect();
+    let rows = judged.iter().filter_map(|judged| {
+        let row = circuit.expects.get(judged.expect)?.rows.get(judged.row)?;
+        let verdict = match &judged.outcome {
+            None => Verdict::Unknown,
+            Some(outcome) if outcome.holds => Verdict::Holds(outcome.got.to_string()),
+            Some(outcome) => {
+                let why = outcome.refused.as_ref().map(|why| why.words(circuit));
+                match (why, told.contains(&row.loc)) {
+                    (Some(why), true) => Verdict::Refused(why),
+                    (None, true) => Verdict::Fails(outcome.got.to_string()),
+                    (why, false) => Verdict::Silenced(why.unwrap_or_else(|| outcome.got.to_string())),
+                }
+            }
+        };
+        let text = elaboration.text(row.loc).split_whitespace().collect::<Vec<_>>().join(" ");
+        let scenario = circuit.scenarios.get(judged.scenario.index())?.name.clone();
+        Some(Expectation { scenario, probe: probe_name(circuit, row.probe), text, loc: row.loc, verdict })
+    });
+    rows.collect()
+}
+
+/// What a row measures, by its full name.
+pub fn probe_name(circuit: &Circuit, probe: Probe) -> String {
+    let point =
+        |p: keyon_circuit::ids::PointId| circuit.points.get(p.index()).map_or("", |p| p.name.as_str());
+    let element =
+        |e: keyon_circuit::ids::ElementId| circuit.elements.get(e.index()).map_or("", |e| e.name.as_str());
+    match probe {
+        Probe::Point(p) => point(p).to_owned(),
+        Probe::Input(m, c, k) => {
+            let module = circuit.modules.get(m.index()).map_or("", |m| m.name.as_str());
+            let cavity = circuit.cavity(m, c, k).map_or("", |c| c.name.as_str());
+            format!("{module}.{cavity}")
+        }
+        Probe::Device(d) => circuit.devices.get(d.index()).map_or("", |d| d.name.as_str()).to_owned(),
+        Probe::Element(e) => element(e).to_owned(),
+        Probe::Across(a, b) => format!("{} to {}", point(a), point(b)),
+        Probe::Ohms(a, b) => format!("ohms {} to {}", point(a), point(b)),
+        Probe::Clamp(e) => format!("clamp {}", element(e)),
+        Probe::Lamp(a, b) => format!("lamp {} to {}", point(a), point(b)),
+    }
+}
+
+/// By place, then by name; one finding once.
+fn sort(elaboration: &Elaboration, findings: &mut Vec<Finding>) {
+    findings.sort_by_cached_key(|f| {
+        let span = elaboration.span(f.loc);
+        (f.loc.file, span.start, span.end, f.rule, f.message.clone())
+    });
+    findings.dedup_by(|a, b| (a.rule, a.loc, &a.message) == (b.rule, b.loc, &b.message));
+}
+
+fn of_syntax(elaboration: &Elaboration, file: FileId, error: &SyntaxError) -> Finding {
+    let place = |span| place(elaboration, file, span);
+    let mut finding = rules::files::syntax::RULE.at(place(error.span), error.message.clone());
+    finding.help.clone_from(&error.help);
+    if let Some((title, span, text)) = &error.fix {
+        finding.fixes.push(Fix {
+            title: title.clone(),
+            edits: vec![(place(*span), text.clone())],
+            safe: true,
+        });
+    }
+    finding
+}
+
+/// The place of absolute bytes: relative to the item in which they begin.
+fn place(elaboration: &Elaboration, file: FileId, span: Span) -> Loc {
+    let items = elaboration.files.get(file.index()).map_or(&[][..], |f| &f.parse.file.items);
+    let after = items.partition_point(|placed| placed.start <= span.start);
+    match after.checked_sub(1).and_then(|item| Some((item, items.get(item)?))) {
+        Some((item, placed)) => {
+            let start = span.start - placed.start;
+            let end = span.end.max(span.start) - placed.start;
+            Loc { file, item: item as u32, span: Span { start, end } }
+        }
+        // Before the first item: no item, so the bytes stand as they are.
+        None => Loc { file, item: u32::MAX, span },
+    }
+}
+
+fn of_problem(problem: &Problem) -> Finding {
+    let level = rules::find(problem.rule).map_or(Level::Error, Rule::level);
+    Finding {
+        rule: problem.rule,
+        level,
+        loc: problem.loc,
+        message: problem.message.clone(),
+        help: problem.help.clone(),
+        related: problem.related.clone(),
+        fixes: problem.fix.iter().cloned().collect(),
+    }
+}
