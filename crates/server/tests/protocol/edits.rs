@@ -186,18 +186,29 @@ fn ask_everything(client: &mut Client, uri: &str, text: &str, offset: usize) {
     }
 }
 
-#[test]
-fn no_truncation_breaks_any_answer() {
+/// Types a corpus file from its first byte to its last, and asks everything at each `step`th stop.
+fn type_through(file: &str, step: usize) {
     let mut client = Client::start();
-    let path = corpus().into_iter().find(|path| path.ends_with("circuits/orchard_sprayer.keyon")).unwrap();
+    let path = corpus().into_iter().find(|path| path.ends_with(file)).unwrap();
     let whole = std::fs::read_to_string(&path).unwrap();
     let uri = format!("file://{}", path.display());
     client.open(&uri, 0, "");
-    let cuts: Vec<usize> = (0..=whole.len()).filter(|&at| whole.is_char_boundary(at)).step_by(23).collect();
+    let cuts: Vec<usize> = (0..=whole.len()).filter(|&at| whole.is_char_boundary(at)).step_by(step).collect();
     for (version, cut) in cuts.into_iter().enumerate() {
         let text = &whole[..cut];
         client.change(&uri, version as i64 + 1, json!([{ "text": text }]));
         ask_everything(&mut client, &uri, text, cut);
     }
     client.finish();
+}
+
+#[test]
+fn no_truncation_breaks_any_answer() {
+    type_through("circuits/first_lamp.keyon", 1);
+}
+
+/// The large file at few places: a prime step falls on every kind of them.
+#[test]
+fn no_truncation_of_a_large_file_breaks_any_answer() {
+    type_through("circuits/orchard_sprayer.keyon", 311);
 }

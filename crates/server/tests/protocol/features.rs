@@ -29,7 +29,10 @@ fn hover_says_what_it_is_and_carries() {
     for word in ["left_valve.2", "441", "SCU.A.4", "V", "left_cmd"] {
         assert!(text.contains(word), "{word} in {text}");
     }
-    assert_eq!(client.at("textDocument/hover", &uri, SPRAYER, 0), Value::Null);
+    let keyword = client.at("textDocument/hover", &uri, SPRAYER, find("circuit orchard_sprayer"));
+    assert!(keyword["contents"]["value"].as_str().unwrap().contains("first line"), "{keyword}");
+    let blank = SPRAYER.find("\n\n").expect("the file has a blank line") + 1;
+    assert_eq!(client.at("textDocument/hover", &uri, SPRAYER, blank), Value::Null);
     client.finish();
 }
 
