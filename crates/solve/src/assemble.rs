@@ -174,7 +174,8 @@ fn merge(snapshots: Vec<Snapshot>) -> Snapshot {
                 *state = NodeState::Chatters;
             }
         }
-        let same = |a: f64, b: f64| (a - b).abs() <= 1e-9 * (1.0 + a.abs());
+        // What the meter's own load changes is no change: less than a meter shows.
+        let same = |a: f64, b: f64| (a - b).abs() < 0.5e-3;
         for (mine, other) in [(&mut merged.volts, &next.volts), (&mut merged.unloaded, &next.unloaded)] {
             for (volts, other) in mine.iter_mut().zip(other) {
                 *volts = volts.zip(*other).and_then(|(a, b)| same(a, b).then_some(a));

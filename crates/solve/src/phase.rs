@@ -63,7 +63,11 @@ pub(crate) fn solve(plan: &Plan<'_>, phase: &Phase, held: &Held, guess: Option<&
             meter: None,
         };
         let electric = electric::solve(plan, wired, modes);
-        let now = diodes_on(plan, &electric.modes, &forced);
+        let mut now = diodes_on(plan, &electric.modes, &forced);
+        // A module must not die of the clash that it makes itself: the diode through which it is fed goes on to count.
+        for &diode in plan.diodes.iter().filter(|&&d| on[d] && stiff.clash[stiff.of(plan.parts[d].from)]) {
+            now[diode] = true;
+        }
         round += 1;
         if now == on || round > most {
             // What conducts is decided: the words follow the diodes as they came out.

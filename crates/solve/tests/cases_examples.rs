@@ -197,6 +197,26 @@ fn a_point_that_hangs_in_the_air_asks_its_neighbours() {
     assert!(of_lamp.cut.is_none());
 }
 
+/// A driver wired to the line that feeds its own module shorts it. The module must not seem to die of that, which would
+/// hide the short.
+#[test]
+fn a_module_fed_through_a_diode_still_shorts_its_own_feed() {
+    let text = "circuit own_short\nsupply battery 12 V\nground G1\nsplice S1\nswitch X battery -> S1\n\
+                diode D1 S1 -> M.A.1 drop 0.7 V\nwire 1 S1 -> M.A.4\nwire 2 M.A.2 -> G1\nmodule M {\n  connector A {\n    \
+                1 bplus feed\n    2 gnd ground\n    4 pump drives low\n  }\n}\n";
+    let circuit = read("example", text).circuit;
+    let states = |name| {
+        let table = table(&circuit, &State::rest(&circuit), &[], &[point(&circuit, name)], &[], &Never);
+        written(&circuit, &table.expect("never cancelled"))
+    };
+    insta::assert_snapshot!(states("S1"), @"
+    X         pump      |         S1
+    off       -         |         0.00 open
+    on        off       |         12.00 fed
+    on        on        |         clash
+    ");
+}
+
 #[test]
 fn a_table_that_is_too_large_says_how_much_is_left() {
     let mut text = String::from("circuit ladder\nsupply battery 12 V\nground G1\nsplice S0\n");

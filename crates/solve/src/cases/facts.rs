@@ -5,7 +5,7 @@
 //! (decision 29: fed, grounded and referenced nets separate). All sets grow to a least fixed point, as a circuit does
 //! that is switched on from rest.
 
-use super::frame::{Class, Frame, Gate, Net};
+use super::frame::{Class, Edge, Frame, Gate, Net};
 use keyon_circuit::{ids::*, model::Circuit};
 use std::collections::BTreeMap;
 
@@ -118,8 +118,18 @@ impl Facts {
             }
         }
         // Modules come alive, so more conducts, so more modules may come alive.
-        let must_live = facts.settle(frame, Tri::Yes);
-        let may_live = facts.settle(frame, Tri::Maybe);
+        let mut must_live = facts.settle(frame, Tri::Yes);
+        let mut may_live = facts.settle(frame, Tri::Maybe);
+        // What a diode or a reference surely brings hangs on what its near end may still meet: known only now.
+        let hangs = |e: &Edge| match e.class {
+            Class::Diode { .. } => true,
+            Class::Source { .. } => !frame.anchored[e.a as usize],
+            _ => false,
+        };
+        if frame.edges.iter().any(hangs) {
+            must_live = facts.settle(frame, Tri::Yes);
+            may_live = facts.settle(frame, Tri::Maybe);
+        }
         facts.alive = may_live
             .iter()
             .zip(&must_live)
@@ -255,6 +265,12 @@ impl Facts {
                 let given = match edge.class {
                     Class::Wiring => set,
                     Class::Load { .. } => 0,
+                    // Where the near end may be shorted it brings nothing for sure.
+                    Class::Diode { .. } | Class::Source { .. }
+                        if sure && !frame.anchored[net as usize] && self.may[net as usize] != set =>
+                    {
+                        0
+                    }
                     Class::Source { volts, supply } => {
                         self.over_source(set, volts, supply, forward, frame.highest)
                     }
@@ -298,7 +314,7 @@ impl Facts {
             .fold(0, |all, (o, v)| all | self.intern(o, v - drop))
     }
 
-    /// A diode that may conduct. It changes nothing where the far end surely has a potential that blocks it.
+    /// A diode that may conduct. It changes nothing where the far end surely has a potential beyond what it would bring.
     fn through(
         &mut self,
         set: Potentials,
@@ -308,7 +324,9 @@ impl Facts {
         highest: f64,
     ) -> Potentials {
         let here: Vec<_> = self.members(set).collect();
-        let blocked = |v: f64| self.members(far).any(|(_, f)| if forward { f >= v } else { f <= v });
+        // An equal potential is no block: it may be the very one that came through this diode.
+        let blocked =
+            |v: f64| self.members(far).any(|(_, f)| if forward { f > v + 1e-9 } else { f < v - 1e-9 });
         let given: Vec<_> = here
             .into_iter()
             .filter_map(|(o, v)| match (forward, o == Origin::Ground) {
