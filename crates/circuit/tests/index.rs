@@ -125,6 +125,41 @@ fn settings_of_a_command_line() {
 }
 
 #[test]
+fn a_supply_is_resting_running_or_cranking() {
+    let e = alone(
+        "circuit c\nsupply battery 12.6 V range 9.5 .. 14.8 V\nsupply aux 5 V\nground G1\nscenario start { battery cranking }\n",
+    );
+    assert!(e.problems.iter().all(|p| p.rule == "unused-name"), "{:?}", e.problems);
+    assert_eq!(e.circuit.scenarios[0].settings.supplies, [(0, 9.5)]);
+    let mut out = String::new();
+    for text in [
+        "battery=resting",
+        "battery=running",
+        "battery=cranking",
+        "battery=crankin",
+        "battery=flat",
+        "battery=cranking 9 V",
+        "aux=resting",
+        "aux=cranking",
+    ] {
+        match e.parse_setting(text) {
+            Ok(s) => writeln!(out, "{text}: {:?}", s.supplies).unwrap(),
+            Err(message) => writeln!(out, "{text}: ERROR {message}").unwrap(),
+        }
+    }
+    insta::assert_snapshot!(out, @r"
+    battery=resting: [(0, 12.6)]
+    battery=running: [(0, 14.8)]
+    battery=cranking: [(0, 9.5)]
+    battery=crankin: ERROR `battery` cannot be `crankin`: a supply is resting, running or cranking; did you mean `cranking`?
+    battery=flat: ERROR `battery` cannot be `flat`: a supply is resting, running or cranking; say one of these, or set its volts: `battery 11 V`
+    battery=cranking 9 V: ERROR `battery` is set to a word and to volts at once; keep one: `battery cranking` or `battery 11 V`
+    aux=resting: [(1, 5.0)]
+    aux=cranking: ERROR how low and how high `aux` goes is not said: it has no range; give the supply one (`range 11 .. 14.8 V`), or set its volts (`battery 11 V`)
+    ");
+}
+
+#[test]
 fn the_graph_has_the_same_indices() {
     let e = with(&[("lib", LIB)], TEXT);
     let graph = e.circuit.graph();

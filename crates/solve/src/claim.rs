@@ -14,9 +14,6 @@ use keyon_circuit::{ids::*, model::*};
 use keyon_syntax::unit::Dimension;
 use smol_str::SmolStr;
 
-/// Ohms of the test lamp that stands in for the meter in `lamp A bright`.
-pub const TEST_LAMP: f64 = 40.0;
-
 /// What came of a row.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Outcome {

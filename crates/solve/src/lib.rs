@@ -13,15 +13,19 @@ mod nets;
 mod path;
 mod phase;
 mod plan;
+pub mod probe;
 mod rating;
 mod readings;
 pub mod sensor;
 mod settle;
 pub mod solution;
+mod starting;
 pub mod state;
 mod stiff;
+pub mod sweep;
 pub mod table;
 mod trace;
+pub mod view;
 pub mod window;
 
 pub use cases::{
@@ -31,9 +35,11 @@ pub use cases::{
 pub use claim::{Got, Outcome, Refusal, judge, judge_all, judge_row, measure, quantity};
 pub use path::Ways;
 pub use solution::{Amps, DeviceState, ElementState, NodeState, Path, Solution, solve};
+pub use starting::{Starting, starting};
 pub use state::{Options, State};
 pub use table::{Table, TableGroup, TableRow, device_words, table};
-pub use window::{Bands, Reading, Window, window, windows};
+pub use view::{ModuleView, module_view, module_views};
+pub use window::{Bands, Method, Reading, Window, window, windows};
 
 /// Asked in every long loop; `true` means: stop, the answer is no longer wanted.
 pub trait Cancel: Sync {

@@ -1,11 +1,14 @@
 //! Settings: controls, stimuli and supplies of scenarios, `with` clauses and command lines.
 
 use super::{Builder, bodies::MOST_POSITIONS, sensors::want_of, values::Want};
-use crate::{Elaboration, Entity, libraries, model::*};
-use keyon_syntax::tree::{ItemKind, Setting};
+use crate::{Elaboration, Entity, libraries, model::*, near::nearest};
+use keyon_syntax::tree::{ItemKind, Name, Setting};
 
 const DUTY: Want = Want::share("a duty", "40 %").why_most("a pulse cannot be on for more than always");
 const SUPPLY: Want = Want::volts("a supply's voltage", "12.6 V").to(1e4);
+
+/// What a supply can be said to be.
+const SUPPLY_STATES: [&str; 3] = ["resting", "running", "cranking"];
 
 fn is_settable(circuit: &Circuit, entity: Entity) -> bool {
     circuit.control_of(entity).is_some()
@@ -55,6 +58,9 @@ impl Builder<'_> {
                 into.controls.push((control, index, duty));
             }
             (None, _) => self.set_value(setting, entity, into),
+            (Some(position), None) if matches!(entity, Entity::Supply(_)) => {
+                self.supply_state(position, entity, setting.quantity.is_some(), into);
+            }
             (Some(position), None) => {
                 let loc = self.place(position);
                 let message = format!("`{}` has no positions: it takes a value", setting.subject.text);
@@ -84,6 +90,46 @@ impl Builder<'_> {
         if let Some(value) = self.quantity(quantity, want_of(kind)) {
             into.stimuli.push((stimulus, value));
         }
+    }
+
+    /// A supply's volts by what the machine does: `cranking` is the low end of its range, `running` the high end,
+    /// `resting` its stated volts.
+    fn supply_state(&mut self, word: &Name, entity: Entity, also_volts: bool, into: &mut Settings) {
+        let Entity::Supply(index) = entity else { return };
+        let Some((stated, range)) = self.c.supplies.get(index).map(|s| (s.volts.nominal, s.range)) else {
+            return;
+        };
+        let loc = self.place(word);
+        let name = self.c.supplies.get(index).map(|s| s.name.clone()).unwrap_or_default();
+        if also_volts {
+            let message = format!("`{name}` is set to a word and to volts at once");
+            self.report("impossible-value", loc, message)
+                .help("keep one: `battery cranking` or `battery 11 V`");
+            return;
+        }
+        let volts = match (word.text.as_str(), range) {
+            ("resting", _) => stated,
+            ("cranking", Some((low, _))) => low,
+            ("running", Some((_, high))) => high,
+            ("cranking" | "running", None) => {
+                let message = format!("how low and how high `{name}` goes is not said: it has no range");
+                self.report("impossible-value", loc, message)
+                    .help("give the supply one (`range 11 .. 14.8 V`), or set its volts (`battery 11 V`)");
+                return;
+            }
+            (other, _) => {
+                let near = nearest(other, SUPPLY_STATES.map(|state| (state, true))).map(str::to_owned);
+                let message =
+                    format!("`{name}` cannot be `{other}`: a supply is resting, running or cranking");
+                let problem = self.report("unknown-name", loc, message);
+                match near {
+                    Some(near) => problem.help(format!("did you mean `{near}`?")).write(near, false),
+                    None => problem.help("say one of these, or set its volts: `battery 11 V`"),
+                };
+                return;
+            }
+        };
+        into.supplies.push((index, volts));
     }
 
     fn no_position(&mut self, setting: &Setting, entity: Entity) {

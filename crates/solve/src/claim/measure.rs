@@ -1,8 +1,13 @@
 //! What a meter, a clamp, a test lamp or an eye finds.
 
-use super::{Got, Refusal, TEST_LAMP, ohms::resistance};
-use crate::{Amps, NodeState, Solution, State, cases::query::element_state, solve, table::device_words};
-use keyon_circuit::{ids::*, model::*, value::Num};
+use super::{Got, Refusal, ohms::resistance};
+use crate::{
+    Amps, NodeState, Solution, State,
+    cases::query::element_state,
+    probe::{self, Shown, TEST_LAMP},
+    table::device_words,
+};
+use keyon_circuit::{ids::*, model::*};
 use keyon_syntax::unit::Dimension;
 use smol_str::SmolStr;
 
@@ -180,25 +185,18 @@ fn ends(solution: &Solution, element: &Element) -> SmolStr {
 
 /// Volts of `a` over `b` as something of so many ohms between them reads it.
 fn between(circuit: &Circuit, state: &State, a: PointId, b: PointId, ohms: f64) -> Result<Got, Refusal> {
-    let mut state = state.clone();
-    state.changes.push(Change::Add { from: a, to: b, law: Law::Resistance(Num::exact(ohms)) });
-    let solution = solve(circuit, &state);
-    let volts = |p: PointId| at(&solution.unloaded, p.index()).flatten();
-    Ok(match (volts(a), volts(b)) {
-        (Some(a), Some(b)) => Got::volts(a - b),
-        _ => {
-            let clash = [a, b].iter().any(|p| at(&solution.node_states, p.index()) == Some(NodeState::Clash));
-            if clash {
-                Got::words(NodeState::Clash.words())
-            } else {
-                // Both hang in the air together: nothing drives the meter.
-                Got::Number { value: 0.0, dimension: Dimension::Voltage, remark: Some("open".into()) }
-            }
+    Ok(match probe::across(circuit, state, a, b, ohms) {
+        Shown::Volts(volts) => Got::volts(volts),
+        Shown::Clash => Got::words(NodeState::Clash.words()),
+        Shown::Unsettled => Got::words(NodeState::Chatters.words()),
+        // Both hang in the air together: nothing drives the meter.
+        Shown::Floating => {
+            Got::Number { value: 0.0, dimension: Dimension::Voltage, remark: Some("open".into()) }
         }
     })
 }
 
-/// A test lamp: bright from 70 % of the highest supply's nominal volts, dim from 20 % (as decision 25 has it for lamps).
+/// A test lamp.
 fn lamp(
     circuit: &Circuit,
     solution: &Solution,
@@ -208,13 +206,8 @@ fn lamp(
 ) -> Result<Got, Refusal> {
     let got = between(circuit, &solution.state, a, b, TEST_LAMP)?;
     let Got::Number { value, .. } = got else { return Ok(got) };
-    let rated = circuit.supplies.iter().map(|s| s.volts.nominal.abs()).fold(0.0, f64::max);
     match wanted {
-        None => Ok(Got::words(match value.abs() {
-            v if rated > 0.0 && v >= 0.7 * rated => "bright",
-            v if rated > 0.0 && v >= 0.2 * rated => "dim",
-            _ => "dark",
-        })),
+        None => Ok(Got::words(probe::glow(circuit, value).words())),
         Some(Dimension::Voltage) => Ok(Got::volts(value)),
         Some(Dimension::Current) => Ok(Got::number(value / TEST_LAMP, Dimension::Current)),
         Some(_) => unfit("a test lamp is bright, dim or dark"),

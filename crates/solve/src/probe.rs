@@ -1,0 +1,125 @@
+//! What an instrument shows on a point: a meter, which hardly loads it, or a test lamp, which does. A feed that reads full
+//! volts on the meter and leaves the lamp dark is a weak one: it cannot carry a load.
+
+use crate::{NodeState, Solution, State, solve};
+use keyon_circuit::{ids::*, model::*, value::Num};
+use std::collections::BTreeMap;
+
+/// Ohms of a test lamp where nothing else is said: a small bulb of about 4 W at 12 V (common practice, no source).
+pub const TEST_LAMP: f64 = 40.0;
+/// Shares of the highest supply's stated volts from which a lamp is bright, and dim: those at which any lamp operates and
+/// is weak (decision 25).
+const BRIGHT: f64 = 0.7;
+const DIM: f64 = 0.2;
+
+/// What is held to a point.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Instrument {
+    /// A voltmeter of so many ohms.
+    Meter(f64),
+    /// A test lamp of so many ohms.
+    Lamp(f64),
+}
+
+impl Instrument {
+    /// Its ohms.
+    pub fn ohms(self) -> f64 {
+        match self {
+            Self::Meter(ohms) | Self::Lamp(ohms) => ohms,
+        }
+    }
+}
+
+/// How bright a test lamp is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[allow(missing_docs)]
+pub enum Glow {
+    Bright,
+    Dim,
+    Dark,
+}
+
+impl Glow {
+    /// As people and JSON read it.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Bright => "bright",
+            Self::Dim => "dim",
+            Self::Dark => "dark",
+        }
+    }
+}
+
+/// What is found.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Shown {
+    /// Volts of the point over the other lead, the instrument between them.
+    Volts(f64),
+    /// Nothing drives the instrument: point and other lead hang in the air together.
+    Floating,
+    /// A potential without a limit meets another there: there is no figure.
+    Clash,
+    /// A relay that cannot settle, or the like: no figure either.
+    Unsettled,
+}
+
+/// Volts of `a` over `b` with an instrument of so many ohms between them: the circuit is solved with it, so that what it
+/// draws counts (a relay may pull in through a test lamp).
+pub fn across(circuit: &Circuit, state: &State, a: PointId, b: PointId, ohms: f64) -> Shown {
+    let mut state = state.clone();
+    state.changes.push(Change::Add { from: a, to: b, law: Law::Resistance(Num::exact(ohms)) });
+    let solution = solve(circuit, &state);
+    let volts = |p: PointId| solution.unloaded.get(p.index()).copied().flatten();
+    let is = |state| [a, b].iter().any(|p| solution.node_states.get(p.index()) == Some(&state));
+    match (volts(a), volts(b)) {
+        (Some(a), Some(b)) => Shown::Volts(a - b),
+        _ if is(NodeState::Clash) => Shown::Clash,
+        _ if is(NodeState::Chatters) => Shown::Unsettled,
+        _ => Shown::Floating,
+    }
+}
+
+/// How bright a test lamp is with so many volts across it.
+pub fn glow(circuit: &Circuit, volts: f64) -> Glow {
+    let rated = circuit.supplies.iter().map(|s| s.volts.nominal.abs()).fold(0.0, f64::max);
+    match volts.abs() {
+        v if rated > 0.0 && v >= BRIGHT * rated => Glow::Bright,
+        v if rated > 0.0 && v >= DIM * rated => Glow::Dim,
+        _ => Glow::Dark,
+    }
+}
+
+/// An instrument with one lead fixed, held to one point after another in a solved state. Points of one net show the
+/// same: each net is solved once.
+#[derive(Debug)]
+pub struct Bench<'a> {
+    circuit: &'a Circuit,
+    solution: &'a Solution,
+    instrument: Instrument,
+    lead: PointId,
+    known: BTreeMap<u32, Shown>,
+}
+
+impl<'a> Bench<'a> {
+    /// The other lead is on `lead`: [`COMMON`] for the negative pole.
+    pub fn new(circuit: &'a Circuit, solution: &'a Solution, instrument: Instrument, lead: PointId) -> Self {
+        Self { circuit, solution, instrument, lead, known: BTreeMap::new() }
+    }
+
+    /// What it shows on a point.
+    pub fn at(&mut self, point: PointId) -> Shown {
+        let net = |p: PointId| self.solution.nets.get(p.index()).copied();
+        let Some(net_of) = net(point) else { return Shown::Floating };
+        // Both leads on one net: nothing between them, wherever it floats.
+        if Some(net_of) == net(self.lead) {
+            return Shown::Volts(0.0);
+        }
+        if let Some(&known) = self.known.get(&net_of) {
+            return known;
+        }
+        let state = &self.solution.state;
+        let shown = across(self.circuit, state, point, self.lead, self.instrument.ohms());
+        self.known.insert(net_of, shown);
+        shown
+    }
+}
