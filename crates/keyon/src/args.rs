@@ -101,13 +101,30 @@ pub(crate) struct Situation {
 /// What every point carries in one state: node states, volts, amps, devices
 #[derive(Debug, Parser)]
 #[command(
-    after_help = "Examples:\n  keyon state sprayer.keyon --in spraying\n  keyon state sprayer.keyon --set key=run --set 'left_cmd=on 40 %'\n  keyon state sprayer.keyon --in spraying --set 'temp=25 degC' --set 'battery=11 V'\n  keyon state sprayer.keyon --in spraying --unplug left_valve --pull F7\n  keyon state sprayer.keyon --in spraying --fault 'open 441' --format json"
+    after_help = "Examples:\n  keyon state sprayer.keyon --in spraying\n  keyon state sprayer.keyon --set key=run --set 'left_cmd=on 40 %'\n  keyon state sprayer.keyon --in spraying --set 'temp=25 degC' --set 'battery=11 V'\n  keyon state sprayer.keyon --in spraying --unplug left_valve --pull F7\n  keyon state sprayer.keyon --in spraying --fault 'open 441' --format json\n  keyon state sprayer.keyon --in spraying --set battery=cranking\n  keyon state sprayer.keyon --in spraying --windows\n  keyon state sprayer.keyon --in spraying --probe lamp\n  keyon state sprayer.keyon --probe 'meter 20 kohm' --lead battery\n\nA supply is set to volts, or to resting, running or cranking: its stated volts, the high and the low\nend of its range."
 )]
 pub(crate) struct StateArgs {
     #[command(flatten)]
     pub(crate) situation: Situation,
+    /// Show the lowest and the highest of every reading: of parts within their tolerances, supplies over their range
+    #[arg(long, value_enum, value_name = "WHAT VARIES", num_args = 0..=1, require_equals = true, default_missing_value = "all")]
+    pub(crate) windows: Option<Vary>,
+    /// Hold an instrument to every point: `lamp` (40 ohm), `meter` (10 Mohm), or one of other ohms, 'lamp 20 ohm'
+    #[arg(long, value_name = "INSTRUMENT")]
+    pub(crate) probe: Option<String>,
+    /// Where the instrument's other lead is, instead of ground
+    #[arg(long, value_name = "POINT", requires = "probe")]
+    pub(crate) lead: Option<String>,
     #[arg(long, value_enum, default_value_t = Format::Text)]
     pub(crate) format: Format,
+}
+
+/// What varies in a window.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(crate) enum Vary {
+    All,
+    Tolerances,
+    Ranges,
 }
 
 /// Truth tables: what each device does in every position of the controls that matter to it

@@ -36,6 +36,7 @@ fn state_json_has_what_is_documented() {
         "devices",
         "modules",
         "inputs",
+        "module_view",
         "blown",
         "blown_at",
         "chatters",
@@ -71,6 +72,90 @@ fn state_json_has_what_is_documented() {
     // No joints that nobody named, all wires.
     assert!(json["elements"].as_object().unwrap().keys().all(|name| name != "left_valve.1"));
     assert!(json["elements"].get("601").is_some());
+}
+
+#[test]
+fn state_with_windows_and_a_lamp() {
+    let ran = keyon(&["state", SPRAYER, "--in", "pumping", "--windows", "--probe", "lamp"]);
+    assert_eq!((ran.code, ran.err.as_str()), (0, ""));
+    insta::assert_snapshot!(ran.out);
+}
+
+#[test]
+fn windows_probe_and_starting_currents_in_json() {
+    let json = keyon(&[
+        "state",
+        SPRAYER,
+        "--in",
+        "pumping",
+        "--windows=ranges",
+        "--probe",
+        "lamp 20 ohm",
+        "--lead",
+        "battery",
+        "--format",
+        "json",
+    ])
+    .json();
+    assert_eq!(json["windows"], serde_json::json!({ "tolerances": false, "ranges": true }));
+    assert_eq!(json["probe"], serde_json::json!({ "with": "lamp", "ohms": 20.0, "lead": "battery" }));
+    let battery = &json["points"]["battery"];
+    let (low, high) = (battery["window"][0].as_f64().unwrap(), battery["window"][1].as_f64().unwrap());
+    let volts = battery["volts"].as_f64().unwrap();
+    assert!(low > 10.5 && low < volts && volts < high && high < 14.8, "{battery}");
+    assert_eq!(battery["window_method"], "corners");
+    // From the supply to the ground point the lamp is bright, from the supply to itself dark.
+    assert_eq!(json["points"]["G1"]["probe"]["lamp"], "bright");
+    assert_eq!(battery["probe"], serde_json::json!({ "volts": 0.0, "floats": false, "lamp": "dark" }));
+    let pump = json["devices"]["pump"]["elements"].as_object().unwrap().values().next().unwrap();
+    let (runs, starts) = (pump["amps"].as_f64().unwrap(), pump["starting_amps"].as_f64().unwrap());
+    assert!(runs < 9.0 && starts > 15.0, "{pump}");
+    assert!(json["elements"]["F9"]["window"][1].as_f64().unwrap() > runs);
+    let plain = keyon(&["state", SPRAYER, "--in", "pumping", "--format", "json"]).json();
+    assert!(plain["points"]["G1"].get("probe").is_none() && plain["points"]["G1"].get("window").is_none());
+}
+
+#[test]
+fn a_supply_cranks_in_a_scenario_and_on_the_command_line() {
+    let ran = keyon(&["state", SPRAYER, "--in", "pumping", "--set", "battery=cranking"]);
+    assert!(ran.out.contains("supply   battery 11.00 V (cranking)"), "{}", ran.out);
+    let text = SOUND
+        .replace("inner 15 mohm", "range 6 .. 14.8 V")
+        .replace("{ sw on }", "{ sw on, battery running }");
+    let json = keyon_with(&["state", "-", "--in", "lit", "--format", "json"], text.as_bytes()).json();
+    assert_eq!(json["supplies"]["battery"], 14.8);
+}
+
+#[test]
+fn modules_see_what_their_pins_show() {
+    let see = |args: &[&str]| {
+        let all = [&["state", SPRAYER, "--format", "json", "--in", "spraying"], args].concat();
+        keyon(&all).json()["module_view"]["SCU"].clone()
+    };
+    let sound = see(&[]);
+    let temp = &sound["inputs"]["temp_in"];
+    assert_eq!(keys(temp), ["volts", "signal", "taken_for"]);
+    assert_eq!(temp["signal"], "plausible");
+    assert_eq!(temp["taken_for"]["stimulus"], "temp");
+    assert_eq!(temp["taken_for"]["unit"], "degC");
+    assert_eq!(temp["taken_for"]["beyond"], Value::Null);
+    let degrees = temp["taken_for"]["values"][0].as_f64().unwrap();
+    assert!((degrees - 25.0).abs() < 0.1, "{degrees}");
+    assert_eq!(sound["inputs"]["folded_in"]["reads"], "high");
+    assert_eq!(
+        sound["outputs"]["left_cmd"],
+        serde_json::json!({ "set": "on", "volts": sound["outputs"]["left_cmd"]["volts"], "seen": "normal" })
+    );
+    let open = see(&["--fault", "open 606"]);
+    assert_eq!(open["inputs"]["temp_in"]["signal"], "high");
+    assert_eq!(open["inputs"]["temp_in"]["taken_for"]["beyond"], "lowest");
+    assert_eq!(see(&["--fault", "open 441"])["outputs"]["left_cmd"]["seen"], "open load");
+    assert_eq!(
+        see(&["--set", "left_cmd=off", "--fault", "open 441"])["outputs"]["left_cmd"]["seen"],
+        "open load"
+    );
+    let dead = see(&["--set", "key=off"]);
+    assert_eq!(dead, serde_json::json!({ "alive": false, "inputs": {}, "outputs": {} }));
 }
 
 #[test]
@@ -137,6 +222,10 @@ fn slips_on_the_command_line_are_explained() {
         (&["state", SPRAYER, "--set", "key=rum"], "run"),
         (&["state", SPRAYER, "--set", "key"], "NAME=VALUE"),
         (&["state", SPRAYER, "--set", "temp=5 V"], "temp"),
+        (&["state", SPRAYER, "--set", "battery=crankin"], "did you mean `cranking`"),
+        (&["state", SPRAYER, "--probe", "bulb"], "`lamp` or `meter`"),
+        (&["state", SPRAYER, "--probe", "lamp 5 V"], "`5 V` is no resistance"),
+        (&["state", SPRAYER, "--probe", "lamp", "--lead", "left_valv.2"], "did you mean `left_valve.2`"),
         (&["state", SPRAYER, "--unplug", "left_valvee"], "`left_valve`"),
         (&["state", SPRAYER, "--pull", "F99"], "F99"),
         (&["state", SPRAYER, "--fault", "opne 441"], "--fault 'opne 441'"),

@@ -87,7 +87,15 @@ pub fn state_lines(circuit: &Circuit, state: &State, asked: &Asked) -> Vec<(&'st
         .supplies
         .iter()
         .zip(&state.supplies)
-        .map(|(supply, &volts)| format!("{} {} V", supply.name, figure::volts(volts)))
+        .map(|(supply, &volts)| {
+            #[allow(clippy::float_cmp)] // an end of the range is set as just that number
+            let word = match supply.range {
+                Some((low, _)) if volts == low && volts != supply.volts.nominal => " (cranking)",
+                Some((_, high)) if volts == high && volts != supply.volts.nominal => " (running)",
+                _ => "",
+            };
+            format!("{} {} V{word}", supply.name, figure::volts(volts))
+        })
         .collect();
     if !supplies.is_empty() {
         lines.push(("supply", supplies.join(", ")));

@@ -2,6 +2,7 @@
 //! HTML and JSON. Pure functions over a circuit and its solution; nothing about a circuit is decided here.
 
 pub mod about;
+pub mod answer;
 pub mod figure;
 pub mod findings;
 pub mod grid;
@@ -14,6 +15,7 @@ pub mod table;
 pub mod trace;
 pub mod trace_text;
 
+pub use answer::{Answer, Wanted};
 pub use json::{state_json, table_json, trace_json};
 pub use path::{feed_words, ground_words};
 pub use state::state_text;
