@@ -1,5 +1,7 @@
 //! `allow`: what it silences, and when it is itself a finding.
 
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
 use keyon_check::check;
 use keyon_circuit::{Source, World};
 use std::sync::Arc;

@@ -1,6 +1,8 @@
 //! Every rule's examples: `corpus/rules/RULE/wrong.keyon` gives just what its `# here: …` comments say, line by line;
 //! `right.keyon` and each `trap_….keyon` give nothing at all. `KEYON_RULE=name` looks at one rule alone.
 
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
 use keyon_check::{Finding, Level, check, rules};
 use keyon_circuit::{Source, World};
 use std::{

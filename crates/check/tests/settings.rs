@@ -1,5 +1,7 @@
 //! `keyon.toml`: what it changes, and what is said of its mistakes.
 
+#![allow(clippy::unwrap_used)]
+
 use keyon_check::{Finding, Level, Run, Settings, check_with, settings::Config};
 use keyon_circuit::{Source, World};
 use std::{fmt::Write, sync::Arc};

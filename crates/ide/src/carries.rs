@@ -28,6 +28,10 @@ pub(crate) struct Row<K> {
 
 /// The cases as rows: one for each `key`, split where the figures lie more than `gap` of the larger, and more than the
 /// least that counts, apart.
+#[allow(
+    clippy::type_complexity,
+    reason = "groups by key, with the figure of each case: read in this function only"
+)]
 pub(crate) fn rows<K: PartialEq + Clone>(
     circuit: &Circuit,
     cases: &Cases,

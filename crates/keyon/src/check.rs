@@ -189,7 +189,7 @@ fn add_conflicts(world: &Disk, results: &mut [FileResult]) {
         return;
     }
     let checked: Vec<&Checked> = results.iter().filter_map(|r| r.checked.as_ref()).collect();
-    let mut more: Vec<(usize, Placed, Vec<(String, std::sync::Arc<str>)>)> = Vec::new();
+    let mut more: Vec<(usize, Placed, Vec<_>)> = Vec::new();
     for (index, finding) in keyon_check::library::conflicts(&checked) {
         let (Some(&owner), Some(checked)) = (owners.get(index), checked.get(index)) else { continue };
         let mut places = Places::new(world, &checked.elaboration);

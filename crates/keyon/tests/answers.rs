@@ -1,5 +1,7 @@
 //! `keyon state`, `keyon table`, `keyon trace`: what is printed, and the shape of the JSON.
 
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
 mod common;
 
 use common::*;

@@ -1,5 +1,7 @@
 //! `keyon fmt`, `explain`, `new`, `lsp`, and how the program behaves as a whole.
 
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
 mod common;
 
 use common::*;

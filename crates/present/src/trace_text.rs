@@ -44,7 +44,7 @@ pub fn trace_text(circuit: &Circuit, solution: &Solution, trace: &Trace, asked: 
 
 /// What the meter shows and what it means.
 fn reading_sentence(name: &str, trace: &Trace) -> String {
-    let reads = match (trace.state, trace.volts) {
+    match (trace.state, trace.volts) {
         (NodeState::Open, _) => {
             format!("{name} floats: it reaches neither a supply nor ground, a meter shows about 0 V.")
         }
@@ -70,8 +70,7 @@ fn reading_sentence(name: &str, trace: &Trace) -> String {
             )
         }
         (state, None) => format!("{name} is {}; its volts are not settled.", state.words()),
-    };
-    reads
+    }
 }
 
 /// Both ways in words, and what is missing.

@@ -32,7 +32,8 @@ fn measure(name: &str, text: &str) {
     best("tokens and layout", &mut || drop(black_box(layout(text))));
     best("tree", &mut || drop(black_box(parse(text))));
     let old = parse(text);
-    let at = text.ceil_char_boundary(text.len() / 2) as u32;
+    let middle = text.len() / 2;
+    let at = (middle..).find(|&at| text.is_char_boundary(at)).unwrap_or(0) as u32;
     let mut new = text.to_owned();
     new.insert(at as usize, 'x');
     let edit = Edit { start: at, old_end: at, new_end: at + 1 };

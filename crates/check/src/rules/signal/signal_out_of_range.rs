@@ -62,17 +62,16 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
                 .iter()
                 .take(16)
                 .filter_map(|case| sweep(context, &input, i, &case.solution.state));
-            let mut widest: Option<(f64, Vec<(f64, f64)>, State)> = None;
-            let mut tried = 0;
+            // Span, readings, state.
+            let mut widest: Option<(f64, _, _)> = None;
             for (readings, state) in sweeps {
-                tried += 1;
                 let low = readings.iter().map(|r| r.1).fold(f64::INFINITY, f64::min);
                 let high = readings.iter().map(|r| r.1).fold(f64::NEG_INFINITY, f64::max);
-                if widest.as_ref().is_none_or(|(span, ..)| high - low > *span + 1e-9) {
+                if widest.as_ref().is_none_or(|&(span, ..)| high - low > span + 1e-9) {
                     widest = Some((high - low, readings, state));
                 }
             }
-            let Some((span, readings, state)) = widest.filter(|_| tried > 0) else { continue };
+            let Some((span, readings, state)) = widest else { continue };
             if let Some(finding) = judge(context, &input, stimulus, range, span, &readings, &state) {
                 out.push(finding);
             }

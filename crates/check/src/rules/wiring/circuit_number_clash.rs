@@ -34,7 +34,7 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
             let reach = context.facts.graph().flood(&[point], |e, _| is_wiring(e.kind));
             let meets = |other: &&Wire| end(context, other).is_some_and(|p| reach.has(p));
             match known.first() {
-                Some(first) if !known.iter().any(|other| meets(&other)) => {
+                Some(first) if !known.iter().any(meets) => {
                     let ends = |wire: &Wire| {
                         let name = |p: PointId| circuit.points.get(p.index()).map_or("", |p| p.name.as_str());
                         let first =
