@@ -1,7 +1,7 @@
 //! `allow RULE "reason"`: silences a rule at one place (decision 15).
 
-use crate::{Finding, rule::Rule, rules};
-use keyon_circuit::{Elaboration, Fix, ids::FileId, model::Loc};
+use crate::{Finding, fix::edit, rule::Rule, rules};
+use keyon_circuit::{Elaboration, ids::FileId, model::Loc};
 use keyon_syntax::{
     Span,
     tree::{Allow, DeviceKind, Item, ItemKind, ModuleKind, PartKind},
@@ -95,26 +95,27 @@ pub(crate) fn apply(
             let rule = cover.allow.rule.text.as_str();
             // What other files say against this one is not known here.
             let unknown = held_back || ACROSS_FILES.contains(&rule) || off(cover.file, rule);
-            findings.extend(judge(&cover, elaboration.library, unknown));
+            findings.extend(judge(elaboration, &cover, unknown));
         }
     }
 }
 
-fn judge(cover: &Cover<'_>, library: bool, unknown: bool) -> Option<Finding> {
+fn judge(elaboration: &Elaboration, cover: &Cover<'_>, unknown: bool) -> Option<Finding> {
     let name = cover.allow.rule.text.as_str();
     let place = |span| Loc { file: cover.file, item: cover.item, span };
     let at = place(cover.allow.rule.span);
     let line = place(cover.allow.span);
-    let remove =
-        || Fix { title: "remove this `allow`".to_owned(), edits: vec![(line, String::new())], safe: false };
+    let remove = |mut finding: Finding| {
+        let edit = edit::remove(elaboration, line);
+        finding.fixes.extend(edit.map(|edit| edit::safe("remove this `allow`", vec![edit])));
+        finding
+    };
     if rules::find(name).is_none() {
         let mut finding = RULE.at(at, format!("there is no rule `{name}`, so this `allow` silences nothing"));
         return Some(match rules::nearest(name) {
-            Some(near) => finding.help(format!("did you mean `{near}`?")).fix(Fix {
-                title: format!("write `{near}`"),
-                edits: vec![(at, near.to_owned())],
-                safe: false,
-            }),
+            Some(near) => finding
+                .help(format!("did you mean `{near}`?"))
+                .fix(edit::review(format!("write `{near}`"), vec![(at, near.to_owned())])),
             None => {
                 finding.help = Some("`keyon explain` lists the rules".to_owned());
                 finding
@@ -122,16 +123,15 @@ fn judge(cover: &Cover<'_>, library: bool, unknown: bool) -> Option<Finding> {
         });
     }
     if !can_be_allowed(name) {
-        return Some(
-            RULE.at(at, format!("`{name}` cannot be silenced")).help("mend what it reports").fix(remove()),
-        );
+        return Some(remove(
+            RULE.at(at, format!("`{name}` cannot be silenced")).help("mend what it reports"),
+        ));
     }
-    if !cover.used && !library && !unknown {
-        return Some(
+    if !cover.used && !elaboration.library && !unknown {
+        return Some(remove(
             RULE.at(at, format!("nothing here breaks `{name}`, so this `allow` silences nothing; it would hide a later mistake"))
-                .help("remove it")
-                .fix(remove()),
-        );
+                .help("remove it"),
+        ));
     }
     if cover.allow.reason.as_ref().is_none_or(|reason| reason.text.trim().is_empty()) {
         return Some(

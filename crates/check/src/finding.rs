@@ -60,6 +60,12 @@ impl Finding {
         self.fixes.push(fix);
         self
     }
+    /// With edits that may be known.
+    #[must_use]
+    pub(crate) fn fixes(mut self, fixes: impl IntoIterator<Item = Fix>) -> Self {
+        self.fixes.extend(fixes);
+        self
+    }
     /// At another level than the rule's usual one.
     #[must_use]
     pub(crate) fn level(mut self, level: Level) -> Self {

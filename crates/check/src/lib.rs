@@ -7,6 +7,7 @@ mod allow;
 mod explain;
 pub mod facts;
 pub mod finding;
+pub mod fix;
 pub mod library;
 mod report;
 pub mod rule;

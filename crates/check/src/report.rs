@@ -1,7 +1,7 @@
 //! One check of one file: every rule, `allow`, the levels of the settings, and what came of the expectations.
 
 use crate::{
-    Context, Facts, Finding, Level, Settings, allow, facts::expectations::Judged, rule::Rule, rules,
+    Context, Facts, Finding, Level, Settings, allow, facts::expectations::Judged, fix, rule::Rule, rules,
 };
 use keyon_circuit::{
     Elaboration, Fix, Problem,
@@ -94,7 +94,7 @@ impl<S: Borrow<Settings>> Run<'_, S> {
             let errors = &source.parse.errors;
             findings.extend(errors.iter().map(|error| of_syntax(elaboration, file.into(), error)));
         }
-        findings.extend(elaboration.problems.iter().map(of_problem));
+        findings.extend(elaboration.problems.iter().map(|problem| of_problem(elaboration, problem)));
         let facts = Facts::new(elaboration, settings, self.cancel);
         let circuit = &elaboration.circuit;
         let context = Context { elaboration, circuit, settings, facts: &facts, cancel: self.cancel };
@@ -188,11 +188,11 @@ fn of_syntax(elaboration: &Elaboration, file: FileId, error: &SyntaxError) -> Fi
     let mut finding = rules::files::syntax::RULE.at(place(error.span), error.message.clone());
     finding.help.clone_from(&error.help);
     if let Some((title, span, text)) = &error.fix {
-        finding.fixes.push(Fix {
-            title: title.clone(),
-            edits: vec![(place(*span), text.clone())],
-            safe: true,
-        });
+        let text = text.replace('\n', fix::edit::newline(elaboration, file));
+        // How a word is spelt is no matter of opinion; a word that is not there is a guess.
+        let guess = span.is_empty() && !text.trim().is_empty();
+        let edits = vec![(place(*span), text)];
+        finding.fixes.push(Fix { title: title.clone(), edits, safe: !guess });
     }
     finding
 }
@@ -212,8 +212,15 @@ fn place(elaboration: &Elaboration, file: FileId, span: Span) -> Loc {
     }
 }
 
-fn of_problem(problem: &Problem) -> Finding {
+fn of_problem(elaboration: &Elaboration, problem: &Problem) -> Finding {
     let level = rules::find(problem.rule).map_or(Level::Error, Rule::level);
+    let mut fixes: Vec<Fix> = problem.fix.iter().cloned().collect();
+    for fix in &mut fixes {
+        // A name in other capitals is the same name misspelt; a near one may be another.
+        let same = |(loc, text): &(Loc, String)| elaboration.text(*loc).to_lowercase() == text.to_lowercase();
+        fix.safe |= problem.rule == "unknown-name" && fix.edits.iter().all(same);
+    }
+    fixes.extend(rules::names::unused_name::fix(elaboration, problem));
     Finding {
         rule: problem.rule,
         level,
@@ -221,6 +228,5 @@ fn of_problem(problem: &Problem) -> Finding {
         message: problem.message.clone(),
         help: problem.help.clone(),
         related: problem.related.clone(),
-        fixes: problem.fix.iter().cloned().collect(),
+        fixes,
     }
-}

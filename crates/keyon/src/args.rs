@@ -33,7 +33,7 @@ pub(crate) enum Command {
 /// Check circuits and parts libraries: syntax, names, and whether each circuit is sound
 #[derive(Debug, Parser)]
 #[command(
-    after_help = "Examples:\n  keyon check sprayer.keyon\n  keyon check circuits parts --format json\n  keyon check --fail-on warning .\n  keyon check - --stdin-name notes/sprayer.keyon < sprayer.keyon\n\nFolders are searched for *.keyon files, sorted; hidden folders are passed over.\n`keyon explain RULE` says what a rule means and how to mend it."
+    after_help = "Examples:\n  keyon check sprayer.keyon\n  keyon check circuits parts --format json\n  keyon check --fail-on warning .\n  keyon check --fix=all --diff sprayer.keyon    what would be mended, safe or not\n  keyon check - --stdin-name notes/sprayer.keyon < sprayer.keyon\n\nFolders are searched for *.keyon files, sorted; hidden folders are passed over.\n`keyon explain RULE` says what a rule means and how to mend it."
 )]
 pub(crate) struct CheckArgs {
     /// Files or folders; `-` is standard input
@@ -48,6 +48,19 @@ pub(crate) struct CheckArgs {
     /// The name that standard input goes by; libraries are looked for beside it
     #[arg(long, value_name = "NAME")]
     pub(crate) stdin_name: Option<PathBuf>,
+    /// Mend what can be mended, in the files, and report what is left: `--fix` makes safe fixes, `--fix=all` also those
+    /// that change what the circuit says and that somebody has to look at
+    #[arg(long, value_enum, value_name = "FIXES", num_args = 0..=1, require_equals = true, default_missing_value = "safe")]
+    pub(crate) fix: Option<Fixes>,
+    /// Print what --fix would change as a unified diff, and change nothing; exit 1 if it would change anything
+    #[arg(long)]
+    pub(crate) diff: bool,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(crate) enum Fixes {
+    Safe,
+    All,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]

@@ -1,8 +1,8 @@
 //! `keyon check`.
 
 use crate::{
-    args::{CheckArgs, FailOn, Format},
-    files,
+    args::{CheckArgs, FailOn, Fixes, Format},
+    files, fix,
     output::{self, Failure, Outcome},
     report::{self, Texts},
     world::Disk,
@@ -34,8 +34,12 @@ struct FileResult {
 }
 
 pub(crate) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
+    if args.diff {
+        return fix::diff(args, args.fix.unwrap_or(Fixes::Safe));
+    }
+    let mended = args.fix.map_or(Ok(Outcome::Sound), |which| fix::run(args, which))?;
     let found = files::find(&args.paths);
-    let mut incomplete = !found.complaints.is_empty();
+    let mut incomplete = !found.complaints.is_empty() || mended == Outcome::Incomplete;
     for complaint in &found.complaints {
         output::complain(complaint);
     }

@@ -5,6 +5,7 @@ mod args;
 mod check;
 mod explain;
 mod files;
+mod fix;
 mod fmt;
 mod load;
 mod lsp;

@@ -3,7 +3,7 @@
 use crate::files;
 use keyon_circuit::{Source, World};
 use std::{
-    collections::HashMap,
+    collections::{BTreeMap, HashMap},
     path::{Path, PathBuf},
     sync::{Arc, Mutex, PoisonError},
 };
@@ -17,6 +17,17 @@ pub(crate) struct Disk {
 }
 
 impl Disk {
+    /// With texts, by their files' keys, that stand for those on disk.
+    pub(crate) fn with(texts: BTreeMap<String, String>) -> Self {
+        let disk = Self::default();
+        let known = texts.into_iter().map(|(key, text)| {
+            let parse = Arc::new(keyon_syntax::parse(&text));
+            (PathBuf::from(&key), Some(Source { key: key.into(), text: text.into(), parse }))
+        });
+        disk.known.lock().unwrap_or_else(PoisonError::into_inner).extend(known);
+        disk
+    }
+
     /// The source of a text that goes by the name `path`.
     pub(crate) fn source(&self, path: &Path, text: String) -> Source {
         let key = key_of(path);

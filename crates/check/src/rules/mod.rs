@@ -12,6 +12,7 @@ pub mod values;
 pub mod wiring;
 
 use crate::Rule;
+use keyon_circuit::near::distance;
 
 const GROUPS: &[&[&Rule]] = &[
     power::RULES,
@@ -41,23 +42,6 @@ pub fn nearest(name: &str) -> Option<&'static str> {
     let most = (name.chars().count() / 3).clamp(1, 6);
     let edits = |rule: &&Rule| Some((distance(name, rule.name(), most)?, rule.name()));
     all().filter_map(|rule| edits(&rule)).min().map(|(_, name)| name)
-}
-
-/// Insertions, deletions and replacements between two words, if at most `most` (Levenshtein distance).
-fn distance(a: &str, b: &str, most: usize) -> Option<usize> {
-    let b: Vec<char> = b.chars().collect();
-    if a.chars().count().abs_diff(b.len()) > most {
-        return None;
-    }
-    let mut row: Vec<usize> = (0..=b.len()).collect();
-    for (i, x) in a.chars().enumerate() {
-        let mut diagonal = std::mem::replace(&mut row[0], i + 1);
-        for (j, &y) in b.iter().enumerate() {
-            let cost = (diagonal + usize::from(x != y)).min(row[j] + 1).min(row[j + 1] + 1);
-            diagonal = std::mem::replace(&mut row[j + 1], cost);
-        }
-    }
-    row.last().copied().filter(|&edits| edits <= most)
 }
 
 #[cfg(test)]

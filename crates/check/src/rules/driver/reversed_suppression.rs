@@ -1,11 +1,13 @@
 //! A diode across a coil, the wrong way round.
 
-use crate::{Context, Finding, words};
+use crate::{Context, Finding, fix::edit, words};
 use keyon_circuit::{
+    Fix,
     ids::ElementId,
-    model::{ElementKind, Owner},
+    model::{Element, ElementKind, Loc, Owner},
 };
 use keyon_solve::Cancelled;
+use keyon_syntax::tree::{ItemKind, Name};
 
 crate::rule::rule! {
     name: "reversed-suppression",
@@ -41,11 +43,24 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
                         words::name(circuit, i.into())
                     ),
                 )
-                .help("turn it round: it conducts from the grounded side to the fed side"),
+                .help("turn it round: it conducts from the grounded side to the fed side")
+                .fixes(turn(context, e)),
             );
         }
     }
     Ok(())
+}
+
+/// Writes the path of a diode the other way round.
+fn turn(context: &Context<'_>, e: &Element) -> Option<Fix> {
+    let item = edit::item(context.elaboration, e.loc)?;
+    let path = match &item.kind {
+        ItemKind::Element(element) => element.path.as_ref()?,
+        kind => kind.body()?.edges.iter().find(|edge| edge.span == e.loc.span)?.path.as_ref()?,
+    };
+    let put = |at: &Name, name: &Name| (Loc { span: at.span, ..e.loc }, name.text.to_string());
+    let edits = vec![put(&path.from, &path.to), put(&path.to, &path.from)];
+    Some(edit::review(format!("turn it round: `{} -> {}`", path.to.text, path.from.text), edits))
 }
 
 /// Whether it carries current in some state of its coil.

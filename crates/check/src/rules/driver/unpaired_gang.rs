@@ -3,9 +3,11 @@
 use crate::{
     Context, Finding,
     facts::{modules::cavity, stages::Stage},
+    fix::{edit, modules},
     words,
 };
 use keyon_circuit::{
+    Fix,
     ids::*,
     model::{ControlKind, ElementKind, Loc, Module, Role, Way},
 };
@@ -62,8 +64,12 @@ fn gangs(context: &Context<'_>, module: &Module, out: &mut Vec<Finding>) {
             let message = format!(
                 "position `{position}` of the gang `{name}` does not say where `{stage}` stands: nobody can tell what the motor does there"
             );
+            let name_it = modules::name_stage(context, &[*loc], stage)
+                .map(|edits| edit::review(format!("let `{stage}` rest in `{position}`"), edits));
             out.extend(place(*loc).map(|loc| {
-                RULE.at(loc, message).help(format!("add `{stage}` and where it goes to this position"))
+                RULE.at(loc, message)
+                    .help(format!("add `{stage}` and where it goes to this position"))
+                    .fixes(name_it)
             }));
         }
     }
@@ -105,9 +111,20 @@ fn motors(context: &Context<'_>, out: &mut Vec<Finding>) {
                     facts.stage_name(single)
                 ),
             )
-            .help("name this stage in the gang as well"),
+            .help("name this stage in the gang as well")
+            .fixes(pair(context, other, single)),
         );
     }
+}
+
+/// Names a stage, standing where it rests, in every position of the gang that moves another.
+fn pair(context: &Context<'_>, ganged: &Stage<'_>, single: &Stage<'_>) -> Option<Fix> {
+    let module = context.circuit.modules.get(ganged.module.index())?;
+    let gang = module.gangs.iter().find(|gang| Some(gang.control) == ganged.cavity.control)?;
+    let name = context.circuit.controls.get(gang.control.index())?.name.clone();
+    let edits = modules::name_stage(context, &gang.rows, &single.cavity.name)?;
+    (single.module == ganged.module)
+        .then(|| edit::review(format!("name `{}` in the gang `{name}`, at rest", single.cavity.name), edits))
 }
 
 fn ganged(context: &Context<'_>, stage: &Stage<'_>) -> bool {

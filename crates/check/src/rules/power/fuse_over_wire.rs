@@ -3,9 +3,19 @@
 //! Who is to blame: where some wires behind the fuse are thick enough, the thin ones, each at its line. Where none is,
 //! the fuse, if a smaller one would carry the load and protect them; else the wires.
 
-use crate::{Context, Finding, facts::protection::Gauged, words};
-use keyon_circuit::model::Fuse;
+use crate::{
+    Context, Finding,
+    facts::protection::{Gauged, RATINGS},
+    fix::edit,
+    words,
+};
+use keyon_circuit::{
+    Fix,
+    ids::ElementId,
+    model::{Fuse, Loc},
+};
 use keyon_solve::Cancelled;
+use keyon_syntax::tree::ItemKind;
 
 crate::rule::rule! {
     name: "fuse-over-wire",
@@ -77,13 +87,22 @@ fn blame_fuse(
                 words::quantity(weakest.area, "mm2"),
             ),
         )
-        .help(format!("a fuse of {} carries the load and protects the {plural}", words::quantity(needed, "A")));
+        .help(format!("a fuse of {} carries the load and protects the {plural}", words::quantity(needed, "A")))
+        .fixes(smaller(context, fuse, needed));
     for wire in thin.iter().take(4) {
         if let Some(place) = context.facts.place(wire.element) {
             finding = finding.see(place, format!("carries {}", words::quantity(wire.carries, "A")));
         }
     }
     finding
+}
+
+/// Writes another rating.
+fn smaller(context: &Context<'_>, fuse: &Fuse, rating: f64) -> Option<Fix> {
+    let ItemKind::Fuse(item) = &edit::item(context.elaboration, fuse.loc)?.kind else { return None };
+    let loc = Loc { span: item.rating.as_ref()?.span, ..fuse.loc };
+    let rating = words::quantity(rating, "A");
+    Some(edit::review(format!("fit {rating}"), vec![(loc, rating)]))
 }
 
 fn blame_wire(context: &Context<'_>, fuse: &Fuse, rating: f64, wire: &Gauged) -> Option<Finding> {
@@ -102,8 +121,14 @@ fn blame_wire(context: &Context<'_>, fuse: &Fuse, rating: f64, wire: &Gauged) ->
             ),
         )
         .help(help(context, rating))
+        .fixes(thicker(context, rating, wire.element))
         .see(fuse.loc, format!("rated {}", words::quantity(rating, "A"))),
     )
+}
+
+fn thicker(context: &Context<'_>, rating: f64, wire: ElementId) -> Option<Fix> {
+    let (area, _) = context.settings.ampacity.iter().find(|(_, amps)| *amps >= rating)?;
+    crate::rules::wiring::thin_wire::thicker(context, wire, *area)
 }
 
 fn help(context: &Context<'_>, rating: f64) -> String {

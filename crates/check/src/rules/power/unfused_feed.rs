@@ -1,7 +1,16 @@
 //! A load on a battery with no fuse on the way.
 
-use crate::{Context, Finding, words};
-use keyon_circuit::model::Loc;
+use crate::{
+    Context, Finding,
+    facts::protection::RATINGS,
+    fix::{edit, wiring},
+    words,
+};
+use keyon_circuit::{
+    Fix,
+    ids::ElementId,
+    model::{Element, Loc, Supply},
+};
 use keyon_solve::Cancelled;
 
 crate::rule::rule! {
@@ -23,11 +32,51 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
             if !told.contains(&bare.loc) {
                 told.push(bare.loc);
                 let path = words::path(circuit, supply.point, &bare.path);
-                out.push(say(bare.loc, &bare.name, &supply.name, &path));
+                let fuse = add_fuse(context, supply, &bare.path)?;
+                out.push(say(bare.loc, &bare.name, &supply.name, &path).fixes(fuse));
             }
         }
     }
     Ok(())
+}
+
+/// Puts a fuse between the supply and the first wire on the way, with a splice for the wire to begin at.
+fn add_fuse(context: &Context<'_>, supply: &Supply, path: &[ElementId]) -> Result<Option<Fix>, Cancelled> {
+    let (circuit, facts) = (context.circuit, context.facts);
+    let Some(&first) = path.first() else { return Ok(None) };
+    let Some(e) = circuit.elements.get(first.index()) else { return Ok(None) };
+    let Some(begins) = wiring::end_at(context, first, supply.point) else { return Ok(None) };
+    let worst = facts.worst(first)?;
+    if worst.unlimited.is_some() {
+        return Ok(None);
+    }
+    // Every wire that will be behind it, up to the next fuse.
+    let far = if e.from == supply.point { e.to } else { e.from };
+    let reach = facts.before_fuses(supply);
+    let behind = |e: &Element| {
+        reach.has(e.from)
+            && reach.has(e.to)
+            && [e.from, e.to].iter().any(|p| *p == far || reach.path(*p).contains(&first))
+    };
+    let wires = circuit.elements.iter().enumerate().filter(|(_, e)| behind(e));
+    let carries =
+        wires.filter_map(|(i, _)| Some(facts.gauged(i.into())?.carries)).fold(f64::INFINITY, f64::min);
+    let bears = |rating: &&f64| **rating * context.settings.fuse_load >= worst.amps.abs();
+    let rating = RATINGS.iter().find(bears).filter(|rating| **rating <= carries);
+    let Some(rating) = rating.map(|rating| words::quantity(*rating, "A")) else { return Ok(None) };
+    let name = wiring::numbered(context, "F");
+    let splice = wiring::fresh(context, &format!("S_{name}"));
+    let nl = edit::newline(context.elaboration, begins.file);
+    let lines = format!(
+        "fuse {name}  {} -> {splice}  {rating}{nl}allow lone-splice \"the terminal of {name}\"{nl}splice {splice}",
+        supply.name
+    );
+    let above = edit::whole(context.elaboration, begins)
+        .and_then(|item| edit::line_above(context.elaboration, item, &lines));
+    Ok(above.map(|above| {
+        let title = format!("add a fuse of {rating} at `{}`", supply.name);
+        edit::review(title, vec![above, (begins, splice.to_string())])
+    }))
 }
 
 fn say(loc: Loc, name: &str, supply: &str, path: &str) -> Finding {

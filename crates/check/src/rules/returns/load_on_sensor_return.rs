@@ -5,9 +5,11 @@
 use crate::{
     Context, Finding,
     facts::{paths::works, returns::ReturnNet},
+    fix::{edit, wiring},
     words,
 };
 use keyon_circuit::{
+    Fix,
     ids::*,
     model::{ElementKind, Owner, PointKind, Role},
 };
@@ -54,6 +56,19 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         }
     }
     Ok(())
+}
+
+/// Moves the end of a wire that is on the return to the circuit's ground point, if there is just one.
+fn to_ground(context: &Context<'_>, path: &[ElementId], joins: ElementId) -> Option<Fix> {
+    let circuit = context.circuit;
+    let [ground] = circuit.grounds.as_slice() else { return None };
+    let e = circuit.elements.get(joins.index())?;
+    // The end that the path comes from.
+    let before = path.iter().take_while(|&&e| e != joins).last()?;
+    let before = circuit.elements.get(before.index())?;
+    let near = [e.from, e.to].into_iter().find(|p| [before.from, before.to].contains(p))?;
+    let edit = (wiring::end_at(context, joins, near)?, ground.name.to_string());
+    Some(edit::review(format!("wire it to `{}`", ground.name), vec![edit]))
 }
 
 fn say(
@@ -121,6 +136,7 @@ fn say(
             ),
         )
         .help("wire its return to a ground point of its own")
+        .fixes(to_ground(context, path, joins))
         .see(pin.loc, "the sensor return"),
     ))
 }

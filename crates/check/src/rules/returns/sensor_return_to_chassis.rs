@@ -10,10 +10,12 @@ use crate::{
         paths::{senses, works},
         returns::{ReturnNet, is_harness},
     },
+    fix::edit,
 };
 use keyon_circuit::{
+    Fix,
     ids::*,
-    model::{COMMON, ElementKind, PointKind},
+    model::{COMMON, ElementKind, Owner, PointKind},
 };
 use keyon_solve::Cancelled;
 
@@ -54,10 +56,20 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
                 ),
             )
             .help("leave the return to the module alone")
+            .fixes(take_out(context, joins))
             .see(pin.loc, "the sensor return"),
         );
     }
     Ok(())
+}
+
+/// Takes the wire out, if it is all of its item.
+fn take_out(context: &Context<'_>, joins: ElementId) -> Option<Fix> {
+    let e = context.circuit.elements.get(joins.index())?;
+    let Owner::Wire(wire) = e.owner else { return None };
+    let wire = context.circuit.wires.get(wire.index()).filter(|w| w.stretches.len() == 1)?;
+    let line = edit::remove(context.elaboration, edit::whole(context.elaboration, e.loc)?)?;
+    Some(edit::review(format!("take wire `{}` out", wire.name), vec![line]))
 }
 
 fn blame(context: &Context<'_>, net: &ReturnNet, path: &[ElementId]) -> Option<ElementId> {

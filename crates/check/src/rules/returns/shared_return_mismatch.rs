@@ -1,9 +1,13 @@
 //! A `shared by` that does not say who really shares.
 
 use super::undeclared_shared_return::names;
-use crate::{Context, Finding, words};
-use keyon_circuit::model::{DeviceOrModule, Loc};
+use crate::{Context, Finding, fix::edit, words};
+use keyon_circuit::{
+    Elaboration,
+    model::{DeviceOrModule, Loc},
+};
 use keyon_solve::Cancelled;
+use keyon_syntax::{Span, tree::ItemKind};
 use std::collections::BTreeSet;
 
 crate::rule::rule! {
@@ -45,6 +49,17 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
     Ok(())
 }
 
+/// The names of a list: of a splice those in its item, of a pin the place itself.
+fn list_at(elaboration: &Elaboration, loc: Loc) -> Option<Loc> {
+    match &edit::item(elaboration, loc)?.kind {
+        ItemKind::Splice(splice) => {
+            let span = splice.shared_by.first()?.span.to(splice.shared_by.last()?.span);
+            Some(Loc { span, ..loc })
+        }
+        _ => Some(loc),
+    }
+}
+
 fn compare(
     context: &Context<'_>,
     declared: &[DeviceOrModule],
@@ -74,8 +89,22 @@ fn compare(
     } else {
         format!("by the wires it is `shared by {right}`; correct the list, or the wire")
     };
+    let correct = || {
+        let elaboration = context.elaboration;
+        let list = list_at(elaboration, loc)?;
+        if computed.len() < 2 {
+            // From the word before the list on.
+            let before = elaboration.text(Loc { span: Span { start: 0, end: list.span.start }, ..list });
+            let start = before.rfind("shared")? as u32;
+            let span = Span { start, end: list.span.end };
+            let edit = (Loc { span, ..list }, String::new());
+            return Some(edit::review("take `shared by` off", vec![edit]));
+        }
+        Some(edit::review(format!("write `shared by {right}`"), vec![(list, right.clone())]))
+    };
     Some(
         RULE.at(loc, format!("`shared by` of the {what} is not what the wires say: {}", says.join(", and ")))
-            .help(help),
+            .help(help)
+            .fixes(correct()),
     )
 }

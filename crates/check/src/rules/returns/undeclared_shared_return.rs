@@ -1,8 +1,16 @@
 //! A return that several share and nobody says so.
 
-use crate::{Context, Finding, words};
-use keyon_circuit::model::{Circuit, DeviceOrModule};
+use crate::{
+    Context, Finding,
+    fix::{edit, modules},
+    words,
+};
+use keyon_circuit::{
+    ids::FileId,
+    model::{Circuit, DeviceOrModule, Loc, Splice},
+};
 use keyon_solve::Cancelled;
+use keyon_syntax::tree::ItemKind;
 use smol_str::SmolStr;
 use std::collections::BTreeSet;
 
@@ -43,6 +51,11 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         let name = format!("{}.{}", module.map_or("", |m| m.name.as_str()), pin.name);
         let sharers = names(circuit, &net.sharers);
         let list = sharers.iter().map(SmolStr::as_str).collect::<Vec<_>>().join(", ");
+        let row = (pin.loc.file == FileId(0)).then_some(pin.loc);
+        let declare = row.or_else(|| splice_head(context, splices().next()?)).map(|at| {
+            let title = format!("say that {} share it", words::names(&sharers));
+            edit::review(title, vec![modules::shared_by(at, &sharers)])
+        });
         let mut finding = RULE
             .at(
                 place,
@@ -51,13 +64,22 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
                     words::names(&sharers)
                 ),
             )
-            .help(format!("if that is meant, add `shared by {list}` to the pin or to the splice"));
+            .help(format!("if that is meant, add `shared by {list}` to the pin or to the splice"))
+            .fixes(declare);
         for splice in splices().filter(|s| s.loc != place) {
             finding = finding.see(splice.loc, "they meet here");
         }
         out.push(finding);
     }
     Ok(())
+}
+
+/// The name of a splice with its title, in this file.
+fn splice_head(context: &Context<'_>, splice: &Splice) -> Option<Loc> {
+    let ItemKind::Splice(item) = &edit::item(context.elaboration, splice.loc)?.kind else { return None };
+    let title = item.title.as_ref().map(|t| t.others.last().map_or(t.text.span, |(_, text)| text.span));
+    let span = title.map_or(item.name.span, |title| item.name.span.to(title));
+    (splice.loc.file == FileId(0)).then_some(Loc { span, ..splice.loc })
 }
 
 /// Names of sharers.

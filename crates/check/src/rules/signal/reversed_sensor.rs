@@ -1,7 +1,11 @@
 //! A sensor whose reference and return are swapped.
 
-use crate::{Context, Finding, words};
-use keyon_circuit::ids::*;
+use crate::{
+    Context, Finding,
+    fix::{edit, wiring},
+    words,
+};
+use keyon_circuit::{Fix, ids::*, model::Device};
 use keyon_solve::Cancelled;
 
 crate::rule::rule! {
@@ -36,8 +40,24 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
                     words::names([pin(ret)])
                 ),
             )
-            .help("swap the two wires, or turn the path round in the part if the drawing is right"),
+            .help("swap the two wires, or turn the path round in the part if the drawing is right")
+            .fixes(swap(context, device, reference, ret)),
         );
     }
     Ok(())
+}
+
+/// Swaps the wires of two pins.
+fn swap(context: &Context<'_>, device: &Device, a: PointId, b: PointId) -> Option<Fix> {
+    let pin = |point: PointId| device.pins.iter().find(|pin| pin.inside == point);
+    let (a, b) = (pin(a)?, pin(b)?);
+    let mut edits = Vec::new();
+    for (pin, other) in [(a, b), (b, a)] {
+        for &landing in &pin.landings {
+            let to = format!("{}.{}", device.name, other.name);
+            edits.push((wiring::end_at(context, landing, pin.outside)?, to));
+        }
+    }
+    let title = format!("swap the wires of `{0}.{1}` and `{0}.{2}`", device.name, a.name, b.name);
+    Some(edit::review(title, edits))
 }

@@ -2,8 +2,13 @@
 //!
 //! The finding stands at each wire after the first.
 
-use super::pins::{pins, wires};
-use crate::{Context, Finding, words};
+use super::pins::{Pin, pins, wires};
+use crate::{
+    Context, Finding,
+    fix::{edit, wiring},
+    words,
+};
+use keyon_circuit::{Fix, ids::ElementId};
 use keyon_solve::Cancelled;
 
 crate::rule::rule! {
@@ -35,7 +40,8 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
                         if pin.takes == 2 { " on each side" } else { "" }
                     ),
                 )
-                .help("join the wires at a splice, and lead one wire from it to the cavity");
+                .help("join the wires at a splice, and lead one wire from it to the cavity")
+                .fixes(join(context, &pin, first, extra));
             if let Some(see) = context.facts.place(first).filter(|see| *see != place) {
                 finding = finding.see(see, "the first wire");
             }
@@ -43,4 +49,20 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         }
     }
     Ok(())
+}
+
+/// Both wires to a new splice, and from there one wire to the cavity.
+fn join(context: &Context<'_>, pin: &Pin<'_>, first: ElementId, extra: ElementId) -> Option<Fix> {
+    if pin.takes != 1 {
+        return None;
+    }
+    let point = *pin.points.first()?;
+    let splice = wiring::numbered(context, "S");
+    let (a, b) = (wiring::end_at(context, first, point)?, wiring::end_at(context, extra, point)?);
+    let gauge = wiring::gauge_text(context, first);
+    let nl = edit::newline(context.elaboration, b.file);
+    let lines = format!("wire {splice} -> {}{gauge}{nl}splice {splice}", pin.name);
+    let below = edit::line_below(context.elaboration, edit::whole(context.elaboration, b)?, &lines)?;
+    let edits = vec![(a, splice.to_string()), (b, splice.to_string()), below];
+    Some(edit::review(format!("join them at a splice before `{}`", pin.name), edits))
 }

@@ -1,7 +1,12 @@
 //! A wire that carries more than its gauge allows.
 
-use crate::{Context, Finding, facts::protection::Gauged, words};
-use keyon_circuit::ids::*;
+use crate::{
+    Context, Finding,
+    facts::protection::Gauged,
+    fix::{edit, wiring},
+    words,
+};
+use keyon_circuit::{Fix, ids::*};
 use keyon_solve::{Cancelled, Solution};
 
 crate::rule::rule! {
@@ -56,8 +61,15 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
             .help(match row {
                 Some((area, _)) => format!("use {} or more", words::quantity(*area, "mm2")),
                 None => "use a thicker wire, or two".to_owned(),
-            }),
+            })
+            .fixes(row.and_then(|(area, _)| thicker(context, wire.element, *area))),
         );
     }
     Ok(())
+}
+
+/// A thicker wire.
+pub(crate) fn thicker(context: &Context<'_>, wire: ElementId, area: f64) -> Option<Fix> {
+    let edit = wiring::gauge(context, wire, area)?;
+    Some(edit::review(format!("use {}", words::quantity(area, "mm2")), vec![edit]))
 }

@@ -1,7 +1,8 @@
 //! A pin that nothing reaches.
 
 use super::pins::{Pin, pins};
-use crate::{Context, Finding, words};
+use crate::{Context, Finding, fix::edit, words};
+use keyon_circuit::ids::FileId;
 use keyon_solve::Cancelled;
 
 crate::rule::rule! {
@@ -36,9 +37,15 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         }
         let (reaches, mark) =
             if names.len() == 1 { ("", "it is a spare") } else { ("any of ", "they are spares") };
+        let line = format!("unused {}", names.join(", "));
+        let marked = edit::whole(context.elaboration, pin.loc)
+            .filter(|loc| loc.file == FileId(0))
+            .and_then(|item| edit::line_below(context.elaboration, item, &line))
+            .map(|edit| edit::review(format!("mark {} as unused", words::names(&names)), vec![edit]));
         out.push(
             RULE.at(pin.loc, format!("no wire reaches {reaches}{}", words::names(&names)))
-                .help(format!("wire it, or say `unused {}` if {mark}", names.join(", "))),
+                .help(format!("wire it, or say `{line}` if {mark}"))
+                .fixes(marked),
         );
     }
     Ok(())

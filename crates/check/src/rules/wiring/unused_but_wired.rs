@@ -1,8 +1,14 @@
 //! A pin that is marked as a spare and has a wire.
 
 use super::pins::{pins, wires};
-use crate::{Context, Finding, words};
+use crate::{
+    Context, Finding,
+    fix::{edit, wiring},
+    words,
+};
+use keyon_circuit::{Fix, model::Loc};
 use keyon_solve::Cancelled;
+use keyon_syntax::tree::ItemKind;
 
 crate::rule::rule! {
     name: "unused-but-wired",
@@ -30,11 +36,21 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
                     words::thing(context.circuit, wire)
                 ),
             )
-            .help("take the mark off, or the wire to where it belongs");
+            .help("take the mark off, or the wire to where it belongs")
+            .fixes(take_mark_off(context, mark));
         if let Some(see) = wire_place.filter(|see| *see != place) {
             finding = finding.see(see, "the wire");
         }
         out.push(finding);
     }
     Ok(())
+}
+
+/// Takes a name out of an `unused` line, the whole line if it is the only one.
+fn take_mark_off(context: &Context<'_>, mark: Loc) -> Option<Fix> {
+    let ItemKind::Spare(names) = &edit::item(context.elaboration, mark)?.kind else { return None };
+    let index = names.iter().position(|name| name.span == mark.span)?;
+    let edit = wiring::without(names, index, mark)
+        .or_else(|| edit::remove(context.elaboration, edit::whole(context.elaboration, mark)?))?;
+    Some(edit::review("take the mark `unused` off", vec![edit]))
 }

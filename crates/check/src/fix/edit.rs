@@ -1,0 +1,112 @@
+//! Edits as rules write them: where a new line goes, what a removed statement takes with it, how lines end.
+
+use keyon_circuit::{Elaboration, Fix, ids::FileId, model::Loc};
+use keyon_syntax::{
+    Span,
+    tree::{Item, PlacedItem},
+};
+
+/// A place or a text to put there.
+pub(crate) type Edit = (Loc, String);
+
+/// A fix that changes nothing but what nobody can have meant.
+pub(crate) fn safe(title: impl Into<String>, edits: Vec<Edit>) -> Fix {
+    Fix { title: title.into(), edits, safe: true }
+}
+
+/// A fix that changes what the circuit says: somebody has to agree.
+pub(crate) fn review(title: impl Into<String>, edits: Vec<Edit>) -> Fix {
+    Fix { title: title.into(), edits, safe: false }
+}
+
+/// The item that a place is in.
+pub(crate) fn item(elaboration: &Elaboration, loc: Loc) -> Option<&Item> {
+    placed(elaboration, loc).map(|placed| &*placed.item)
+}
+
+fn placed(elaboration: &Elaboration, loc: Loc) -> Option<&PlacedItem> {
+    elaboration.files.get(loc.file.index())?.parse.file.items.get(loc.item as usize)
+}
+
+/// The place of the whole item that a place is in.
+pub(crate) fn whole(elaboration: &Elaboration, loc: Loc) -> Option<Loc> {
+    Some(Loc { span: item(elaboration, loc)?.span, ..loc })
+}
+
+/// How lines end in a file.
+pub(crate) fn newline(elaboration: &Elaboration, file: FileId) -> &'static str {
+    let text = elaboration.files.get(file.index()).map_or("", |file| &file.text);
+    if text.contains("\r\n") { "\r\n" } else { "\n" }
+}
+
+/// A line of its own below the statement at a place, indented like it. A comment behind the statement stays with it.
+pub(crate) fn line_below(elaboration: &Elaboration, loc: Loc, line: &str) -> Option<Edit> {
+    let text = text(elaboration, loc)?;
+    let span = elaboration.span(loc);
+    let end = line_end(text, span.end as usize);
+    let edit = format!("{}{}{line}", newline(elaboration, loc.file), indent(text, span.start as usize));
+    Some((at(elaboration, loc, end, end), edit))
+}
+
+/// A line of its own above the statement at a place, indented like it.
+pub(crate) fn line_above(elaboration: &Elaboration, loc: Loc, line: &str) -> Option<Edit> {
+    let text = text(elaboration, loc)?;
+    let start = elaboration.span(loc).start as usize;
+    let edit = format!("{line}{}{}", newline(elaboration, loc.file), indent(text, start));
+    Some((at(elaboration, loc, start, start), edit))
+}
+
+/// Text put right behind a place.
+pub(crate) fn behind(loc: Loc, text: impl Into<String>) -> Edit {
+    let span = Span { start: loc.span.end, end: loc.span.end };
+    (Loc { span, ..loc }, text.into())
+}
+
+/// Takes the statement at a place out: its whole line, if nothing else stands there; a comment behind it stays.
+pub(crate) fn remove(elaboration: &Elaboration, loc: Loc) -> Option<Edit> {
+    let text = text(elaboration, loc)?;
+    let span = elaboration.span(loc);
+    let (mut start, mut end) = (span.start as usize, span.end as usize);
+    let (first, last) = (line_start(text, start), line_end(text, end));
+    let behind = text.get(end..last)?;
+    if text.get(first..start)?.trim().is_empty() && behind.trim().is_empty() {
+        start = first;
+        end = last;
+        let rest = text.get(end..)?;
+        end += if rest.starts_with("\r\n") { 2 } else { rest.chars().next().map_or(0, char::len_utf8) };
+    } else {
+        end += behind.len() - behind.trim_start().len();
+    }
+    Some((at(elaboration, loc, start, end), String::new()))
+}
+
+/// Absolute bytes as a place: in the item of `near` where they begin in it or behind it, else by themselves.
+fn at(elaboration: &Elaboration, near: Loc, start: usize, end: usize) -> Loc {
+    let span = Span { start: start as u32, end: end as u32 };
+    match placed(elaboration, near) {
+        Some(placed) if placed.start <= span.start => {
+            let span = Span { start: span.start - placed.start, end: span.end - placed.start };
+            Loc { span, ..near }
+        }
+        _ => Loc { item: u32::MAX, span, ..near },
+    }
+}
+
+fn text(elaboration: &Elaboration, loc: Loc) -> Option<&str> {
+    let text = &elaboration.files.get(loc.file.index())?.text;
+    let span = elaboration.span(loc);
+    text.get(span.range()).is_some().then_some(text)
+}
+
+fn line_start(text: &str, at: usize) -> usize {
+    text.get(..at).and_then(|before| before.rfind(['\n', '\r'])).map_or(0, |newline| newline + 1)
+}
+
+fn line_end(text: &str, at: usize) -> usize {
+    text.get(at..).and_then(|after| after.find(['\n', '\r'])).map_or(text.len(), |length| at + length)
+}
+
+fn indent(text: &str, at: usize) -> &str {
+    let line = text.get(line_start(text, at)..at).unwrap_or("");
+    line.get(..line.len() - line.trim_start_matches([' ', '\t']).len()).unwrap_or("")
+}
