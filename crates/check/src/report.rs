@@ -230,3 +230,4 @@ fn of_problem(elaboration: &Elaboration, problem: &Problem) -> Finding {
         related: problem.related.clone(),
         fixes,
     }
+}

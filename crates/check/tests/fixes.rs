@@ -1,5 +1,7 @@
 //! The fixes of every finding of the rule corpus: what they do, and that they do no harm.
 
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
 use keyon_check::{
     Checked, Finding, Settings, check,
     fix::{self, Which},

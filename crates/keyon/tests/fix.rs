@@ -1,5 +1,7 @@
 //! `keyon check --fix` and `--diff`.
 
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
 mod common;
 
 use common::*;

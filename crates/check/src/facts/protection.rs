@@ -10,10 +10,6 @@ use keyon_circuit::{
 };
 use smol_str::SmolStr;
 
-/// Ratings of blade fuses in amps, as sold in the usual sizes.
-pub const RATINGS: [f64; 17] =
-    [1.0, 2.0, 3.0, 4.0, 5.0, 7.5, 10.0, 15.0, 20.0, 25.0, 30.0, 40.0, 50.0, 60.0, 70.0, 80.0, 100.0];
-
 /// A stretch of wire with a gauge.
 #[derive(Clone, Copy, Debug)]
 pub struct Gauged {
@@ -175,13 +171,5 @@ impl Facts<'_> {
         let stretches = self.circuit.wires.get(wire.index()).map_or(&[][..], |w| &w.stretches);
         let stretch = stretches.iter().find(|s| s.element == element);
         stretch.and_then(|s| s.length).map_or(0.0, |length| length.nominal)
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    #[test]
-    fn ratings_rise() {
-        assert!(super::RATINGS.windows(2).all(|w| w[0] < w[1]));
     }
 }

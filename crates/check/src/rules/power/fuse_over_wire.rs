@@ -3,12 +3,7 @@
 //! Who is to blame: where some wires behind the fuse are thick enough, the thin ones, each at its line. Where none is,
 //! the fuse, if a smaller one would carry the load and protect them; else the wires.
 
-use crate::{
-    Context, Finding,
-    facts::protection::{Gauged, RATINGS},
-    fix::edit,
-    words,
-};
+use crate::{Context, Finding, facts::protection::Gauged, fix::edit, words};
 use keyon_circuit::{
     Fix,
     ids::ElementId,

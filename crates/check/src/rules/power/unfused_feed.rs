@@ -2,7 +2,6 @@
 
 use crate::{
     Context, Finding,
-    facts::protection::RATINGS,
     fix::{edit, wiring},
     words,
 };
@@ -62,7 +61,7 @@ fn add_fuse(context: &Context<'_>, supply: &Supply, path: &[ElementId]) -> Resul
     let carries =
         wires.filter_map(|(i, _)| Some(facts.gauged(i.into())?.carries)).fold(f64::INFINITY, f64::min);
     let bears = |rating: &&f64| **rating * context.settings.fuse_load >= worst.amps.abs();
-    let rating = RATINGS.iter().find(bears).filter(|rating| **rating <= carries);
+    let rating = context.settings.fuse_ratings.iter().find(bears).filter(|rating| **rating <= carries);
     let Some(rating) = rating.map(|rating| words::quantity(*rating, "A")) else { return Ok(None) };
     let name = wiring::numbered(context, "F");
     let splice = wiring::fresh(context, &format!("S_{name}"));
