@@ -24,6 +24,7 @@ pub(crate) enum Command {
     State(StateArgs),
     Table(TableArgs),
     Trace(TraceArgs),
+    Sweep(SweepArgs),
     Fmt(FmtArgs),
     Explain(ExplainArgs),
     Lsp(LspArgs),
@@ -180,6 +181,46 @@ pub(crate) struct TraceArgs {
     pub(crate) point: String,
     #[arg(long, value_enum, default_value_t = Format::Text)]
     pub(crate) format: Format,
+}
+
+/// A signal over temperature, travel, pressure or a supply's volts: as a table, or drawn
+#[derive(Debug, Parser)]
+#[command(
+    after_help = "Examples:\n  keyon sweep sprayer.keyon temp --at SCU.temp_in --set key=run\n  keyon sweep sprayer.keyon level --at level_in --set key=run --from 0 --to 50 --steps 10\n  keyon sweep sprayer.keyon temp --at temp_in --set key=run -o temp.svg\n  keyon sweep sprayer.keyon battery --at S12 --at left_valve.2 --in spraying --from 8 --to 15\n\nWithout --from and --to it goes over the sensor's span, or the supply's range. An input named by its\nname (temp_in) is read against its module's own ground, and judged by its range or threshold; a point\n(SCU.B.10) is read with a meter against the common ground."
+)]
+pub(crate) struct SweepArgs {
+    #[command(flatten)]
+    pub(crate) situation: Situation,
+    /// What is taken through its span: a sensor, or a supply
+    #[arg(value_name = "STIMULUS")]
+    pub(crate) stimulus: String,
+    /// What is read: a module's input or a point; may be given several times
+    #[arg(long, value_name = "POINT", required = true, action = ArgAction::Append)]
+    pub(crate) at: Vec<String>,
+    /// Where it begins: -20, '-20 degC', '10 %'
+    #[arg(long, value_name = "VALUE", allow_hyphen_values = true)]
+    pub(crate) from: Option<String>,
+    /// Where it ends
+    #[arg(long, value_name = "VALUE", allow_hyphen_values = true)]
+    pub(crate) to: Option<String>,
+    /// Into how many equal steps it is cut; 20, for a drawing 200
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=100_000))]
+    pub(crate) steps: Option<u32>,
+    /// How it is written; without it by the ending of -o, else as text
+    #[arg(long, value_enum)]
+    pub(crate) format: Option<SweepFormat>,
+    /// Write to a file instead of standard output
+    #[arg(short, long, value_name = "FILE")]
+    pub(crate) output: Option<PathBuf>,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(crate) enum SweepFormat {
+    Text,
+    Csv,
+    Json,
+    Markdown,
+    Svg,
 }
 
 /// Format files in place

@@ -14,6 +14,7 @@ mod output;
 mod report;
 mod state;
 mod subjects;
+mod sweep;
 mod table;
 mod trace;
 mod world;
@@ -30,6 +31,7 @@ fn main() -> ExitCode {
         Command::State(args) => state::run(&args),
         Command::Table(args) => table::run(&args),
         Command::Trace(args) => trace::run(&args),
+        Command::Sweep(args) => sweep::run(&args),
         Command::Fmt(args) => fmt::run(&args),
         Command::Explain(args) => explain::run(&args),
         Command::Lsp(_) => lsp::run(),

@@ -4,8 +4,9 @@ use crate::output::Failure;
 use keyon_circuit::{
     Elaboration, Entity,
     ids::*,
-    model::{Circuit, ControlKind},
+    model::{Circuit, ControlKind, Role},
 };
+use keyon_solve::sweep::{Axis, Watch};
 
 /// What `--of` asks for.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -84,6 +85,52 @@ pub(crate) fn point(elaboration: &Elaboration, name: &str) -> Result<PointId, Fa
             None => Err(Failure::Message(no_point(circuit, entity, name))),
         },
         Err(failure) => inner().ok_or(failure),
+    }
+}
+
+/// What a sweep reads: an input by its name, else a point.
+pub(crate) fn watch(elaboration: &Elaboration, name: &str) -> Result<Watch, Failure> {
+    let circuit = &elaboration.circuit;
+    let inputs = circuit.lookup(name).into_iter().filter_map(|entity| match entity {
+        Entity::Cavity(m, c, k) if !names_a_cavity_number(circuit, entity, name) => {
+            let senses = circuit.cavity(m, c, k).is_some_and(|k| matches!(k.role, Role::Senses { .. }));
+            senses.then_some(Watch::Input(m, c, k))
+        }
+        _ => None,
+    });
+    match inputs.collect::<Vec<_>>().as_slice() {
+        [only] => Ok(*only),
+        // Of several of one name the full names are asked for; a point is a point.
+        _ => point(elaboration, name).map(Watch::Point),
+    }
+}
+
+/// What is swept: a sensor, or a supply.
+pub(crate) fn axis(elaboration: &Elaboration, name: &str) -> Result<Axis, Failure> {
+    let circuit = &elaboration.circuit;
+    let of = |entity: Entity| match entity {
+        Entity::Supply(index) => Some(Axis::Supply(index)),
+        _ => circuit.stimulus_of(entity).map(Axis::Stimulus),
+    };
+    let wanted = "a sensor (its temperature, travel, pressure, resistance) or a supply";
+    let all = circuit.lookup(name);
+    let mut found: Vec<Axis> = all.iter().copied().filter_map(of).collect();
+    found.dedup();
+    match (found.as_slice(), all.first()) {
+        ([only], _) => Ok(*only),
+        ([], Some(&other)) => Err(Failure::Message(format!(
+            "`{name}` is {} and cannot be swept: name {wanted}",
+            elaboration.describe(other)
+        ))),
+        ([], None) => {
+            let stimuli = circuit.stimuli.iter().map(|s| s.name.as_str());
+            let names = stimuli.chain(circuit.supplies.iter().map(|s| s.name.as_str()));
+            Err(Failure::Message(match keyon_syntax::nearest(name, names) {
+                Some(nearest) => format!("nothing is called `{name}`: did you mean `{nearest}`?"),
+                None => format!("nothing is called `{name}`: name {wanted}"),
+            }))
+        }
+        _ => Err(Failure::Message(format!("`{name}` may be several things: write its full name"))),
     }
 }
 

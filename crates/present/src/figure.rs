@@ -22,6 +22,11 @@ fn significant(value: f64, digits: i32, decimals: i32) -> String {
     if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
 }
 
+/// A number with at most so many significant digits and six decimals, without trailing zeros and without an exponent.
+pub fn short(value: f64, digits: i32) -> String {
+    significant(value, digits, 6)
+}
+
 /// Volts without the unit, as a meter in its volts range would show them: `12.59`, `0.108`, `0.00`.
 pub fn volts(volts: f64) -> String {
     let size = volts.abs();

@@ -51,6 +51,8 @@ pub struct Sweep {
     pub watches: Vec<Watch>,
     #[allow(missing_docs)]
     pub steps: Vec<Step>,
+    /// The state that was swept, as it stands.
+    pub now: Step,
 }
 
 impl Axis {
@@ -59,6 +61,14 @@ impl Axis {
         match self {
             Self::Stimulus(id) => circuit.stimuli.get(id.index()).map(|s| s.span),
             Self::Supply(index) => circuit.supplies.get(index)?.range,
+        }
+    }
+
+    /// Where it stands in a state.
+    pub fn value(self, state: &State) -> Option<f64> {
+        match self {
+            Self::Stimulus(id) => state.stimuli.get(id.index()).copied(),
+            Self::Supply(index) => state.supplies.get(index).copied(),
         }
     }
 
@@ -100,11 +110,16 @@ pub fn sweep(
         }
         let mut state = base.clone();
         axis.set(&mut state, value);
-        let solution = Arc::new(solve(circuit, &state));
-        let reads = watches.iter().map(|watch| read(circuit, &solution, *watch)).collect();
-        steps.push(Step { value, reads, solution });
+        steps.push(step(circuit, &state, value, watches));
     }
-    Ok(Sweep { axis, watches: watches.to_vec(), steps })
+    let now = step(circuit, base, axis.value(base).unwrap_or(0.0), watches);
+    Ok(Sweep { axis, watches: watches.to_vec(), steps, now })
+}
+
+fn step(circuit: &Circuit, state: &State, value: f64, watches: &[Watch]) -> Step {
+    let solution = Arc::new(solve(circuit, state));
+    let reads = watches.iter().map(|watch| read(circuit, &solution, *watch)).collect();
+    Step { value, reads, solution }
 }
 
 fn read(circuit: &Circuit, solution: &Solution, watch: Watch) -> Read {

@@ -23,11 +23,11 @@ fn amps(amps: Amps) -> Value {
 }
 
 /// A number; a minus before a zero is dropped, what is not finite is null.
-fn clean(value: f64) -> Value {
+pub(crate) fn clean(value: f64) -> Value {
     json!(if value == 0.0 { 0.0 } else { value })
 }
 
-fn volts(volts: Option<f64>) -> Value {
+pub(crate) fn volts(volts: Option<f64>) -> Value {
     volts.map_or(Value::Null, clean)
 }
 
@@ -40,7 +40,7 @@ fn point_name(circuit: &Circuit, point: PointId) -> String {
 }
 
 /// The keys that say which state it is: `circuit`, `title`, `scenario`, `controls`, `duties`, `stimuli`, …
-fn head(circuit: &Circuit, state: &State, asked: &Asked) -> Map<String, Value> {
+pub(crate) fn head(circuit: &Circuit, state: &State, asked: &Asked) -> Map<String, Value> {
     let mut out = Map::new();
     out.insert("circuit".into(), json!(circuit.name.as_str()));
     out.insert("title".into(), json!(circuit.title));
