@@ -61,8 +61,6 @@ pub struct Spot {
     pub span: Span,
     /// From 1.
     pub line: u32,
-    /// The same place by its item.
-    pub loc: Loc,
 }
 
 /// Two files that speak against one another.
@@ -73,6 +71,8 @@ pub struct Conflict {
     pub file: usize,
     pub at: Spot,
     pub rule: &'static str,
+    /// Of what both speak, as a person says it.
+    pub what: String,
     pub message: String,
     pub help: &'static str,
     /// Index of the other file, and where it says so.
@@ -85,6 +85,10 @@ impl Summary {
     pub fn new(elaboration: &Elaboration) -> Self {
         let circuit = &elaboration.circuit;
         let mut summary = Self::default();
+        // A circuit without a unit belongs to no other.
+        if circuit.modules.is_empty() {
+            return summary;
+        }
         let mut spots = Spots::new(elaboration);
         for module in &circuit.modules {
             let unit = unit(elaboration, module);
@@ -139,7 +143,7 @@ impl<'a> Spots<'a> {
         let text = self.elaboration.files.get(loc.file.index()).map_or("", |f| &*f.text);
         let lines = self.lines.entry(loc.file).or_insert_with(|| keyon_syntax::line::LineIndex::new(text));
         let line = lines.position(text, span.start, keyon_syntax::line::Encoding::Utf32).line + 1;
-        said.at = Spot { file: loc.file, span, line, loc };
+        said.at = Spot { file: loc.file, span, line };
         said.allowed = self.allows.cover(rule, loc);
         said
     }
@@ -158,7 +162,8 @@ pub fn conflicts(files: &[&Checked]) -> Vec<(usize, Finding)> {
         let finding = Finding {
             rule: conflict.rule,
             level: Level::Warning,
-            loc: conflict.at.loc,
+            // No item: the bytes stand as they are.
+            loc: Loc { file: conflict.at.file, item: u32::MAX, span: conflict.at.span },
             message: conflict.message,
             help: Some(conflict.help.to_owned()),
             related: Vec::new(),
@@ -222,7 +227,7 @@ fn of_wires(elaboration: &Elaboration, elements: &[ElementId], loc: Loc) -> (Sai
     let mut place = loc;
     let mut said = Said {
         subject: Subject::Wire(SmolStr::default()),
-        at: Spot { file: loc.file, span: loc.span, line: 1, loc },
+        at: Spot { file: loc.file, span: loc.span, line: 1 },
         meaning: None,
         wire: None,
         colours: BTreeSet::new(),
@@ -297,6 +302,7 @@ fn compare(
             file,
             at: this.at,
             rule,
+            what: what.to_owned(),
             message: format!(
                 "{what} has {kind}`{a}` here and {kind}`{b}` in {}, line {}: one of the two is wrong",
                 name(other, &there.at),

@@ -101,6 +101,11 @@ pub fn elaborate(world: &dyn World, source: &Source) -> Elaboration {
     build::build(&loaded.files, &libraries, problems)
 }
 
+/// A file and all that it uses, directly or by way of others: itself first, built-in parts last.
+pub fn files_of(world: &dyn World, source: &Source) -> Vec<Source> {
+    libraries::load(world, source).files
+}
+
 impl Elaboration {
     /// Reads `NAME=VALUE` as a command line gives it: `left_cmd=on 40 %`, `temp=25 degC`, `battery=11 V`.
     ///

@@ -19,8 +19,9 @@ pub(crate) struct Found {
     pub(crate) complaints: Vec<String>,
 }
 
-/// Finds the files that the paths name. Hidden folders and links to folders are passed over.
-pub(crate) fn find(paths: &[PathBuf]) -> Found {
+/// Finds the files that the paths name. Hidden folders and links to folders are passed over, and of what is in a folder
+/// whatever `excluded` says.
+pub(crate) fn find(paths: &[PathBuf], excluded: &dyn Fn(&Path) -> bool) -> Found {
     let mut found = Found::default();
     let mut known = std::collections::BTreeSet::new();
     for path in paths {
@@ -30,7 +31,7 @@ pub(crate) fn find(paths: &[PathBuf]) -> Found {
             }
             continue;
         }
-        let files = match std::fs::metadata(path) {
+        let mut files = match std::fs::metadata(path) {
             Err(error) => {
                 found.complaints.push(cannot("read", path, &error));
                 continue;
@@ -43,6 +44,9 @@ pub(crate) fn find(paths: &[PathBuf]) -> Found {
                 "no *.{ENDING} file in `{}`: name a file, or a folder that holds some",
                 path.display()
             ));
+        }
+        if path.is_dir() {
+            files.retain(|file| !excluded(file));
         }
         for file in files {
             let key = std::fs::canonicalize(&file).unwrap_or_else(|_| file.clone());
@@ -85,8 +89,16 @@ fn in_folder(folder: &Path, complaints: &mut Vec<String>) -> Vec<PathBuf> {
     files
 }
 
-/// A file's text, or standard input's. Bytes that are not UTF-8 are replaced: the lexer reports them, once.
+/// A file's text, or standard input's. Bytes that are not UTF-8 are replaced.
 pub(crate) fn read(path: &Path) -> Result<String, Failure> {
+    Ok(match String::from_utf8(read_bytes(path)?) {
+        Ok(text) => text,
+        Err(error) => String::from_utf8_lossy(error.as_bytes()).into_owned(),
+    })
+}
+
+/// What is in a file, or comes in by standard input.
+pub(crate) fn read_bytes(path: &Path) -> Result<Vec<u8>, Failure> {
     let mut bytes = Vec::new();
     let result = if path.as_os_str() == STDIN {
         std::io::stdin().lock().read_to_end(&mut bytes).map(|_| ())
@@ -94,10 +106,7 @@ pub(crate) fn read(path: &Path) -> Result<String, Failure> {
         std::fs::read(path).map(|read| bytes = read)
     };
     match result {
-        Ok(()) => Ok(match String::from_utf8(bytes) {
-            Ok(text) => text,
-            Err(error) => String::from_utf8_lossy(error.as_bytes()).into_owned(),
-        }),
+        Ok(()) => Ok(bytes),
         Err(error) => Err(Failure::Message(cannot("read", path, &error))),
     }
 }

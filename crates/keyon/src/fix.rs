@@ -2,15 +2,12 @@
 
 use crate::{
     args::{CheckArgs, Fixes},
-    check::{shown_name, source_name},
+    check::is_excluded,
     files,
     output::{self, Failure, Outcome},
-    world::Disk,
+    world::{Disk, finder, source_name},
 };
-use keyon_check::{
-    Settings,
-    fix::{Mended, Which, mend},
-};
+use keyon_check::fix::{Mended, Which, mend};
 use std::{
     collections::{BTreeMap, BTreeSet},
     io::Write,
@@ -54,7 +51,7 @@ pub(crate) fn diff(args: &CheckArgs, which: Fixes) -> Result<Outcome, Failure> {
     let outcomes = mend_all(args, which);
     let mut text = String::new();
     for (path, (old, new)) in &outcomes.texts {
-        let name = shown_name(path, args.stdin_name.as_deref());
+        let name = source_name(path, args.stdin_name.as_deref()).display().to_string();
         let diff = similar::TextDiff::from_lines(old, new);
         text.push_str(&diff.unified_diff().context_radius(2).header(&name, &name).to_string());
     }
@@ -71,7 +68,8 @@ pub(crate) fn diff(args: &CheckArgs, which: Fixes) -> Result<Outcome, Failure> {
 
 /// One file after the other, for a library may be mended by way of several circuits.
 fn mend_all(args: &CheckArgs, which: Fixes) -> Outcomes {
-    let found = files::find(&args.paths);
+    let finder = finder();
+    let found = files::find(&args.paths, &|file| is_excluded(&finder, file));
     let mut outcomes = Outcomes { complaints: found.complaints, ..Outcomes::default() };
     let key_of = |path: &Path| std::fs::canonicalize(path).ok().map(|real| real.display().to_string());
     let named: BTreeMap<String, &PathBuf> =
@@ -105,14 +103,16 @@ fn mend_all(args: &CheckArgs, which: Fixes) -> Outcomes {
                 Err(Failure::Pipe) => continue,
             },
         };
-        let source = world.source(&source_name(path, args.stdin_name.as_deref()), text.clone());
+        let content = world.named(&source_name(path, args.stdin_name.as_deref()), text.as_bytes());
+        let source = content.source();
         let own = source.key.clone();
+        let settings = finder.settings(Path::new(&content.key));
         let may_edit = |key: &str| key == own || (named.contains_key(key) && !spoilt.contains(key));
         let which = match which {
             Fixes::Safe => Which::Safe,
             Fixes::All => Which::All,
         };
-        let mended = mend(&world, &source, &Settings::default(), which, &may_edit, &keyon_solve::Never);
+        let mended = mend(&world, source, &settings, which, &may_edit, &keyon_solve::Never);
         let Ok(Mended { texts, made }) = mended else { continue };
         for (key, new) in texts {
             let file = if key == own { Some(path) } else { named.get(key.as_str()).copied() };

@@ -2,10 +2,9 @@
 
 use crate::{
     args::Situation,
-    check::source_name,
     files,
     output::{self, Failure},
-    world::Disk,
+    world::{Disk, source_name},
 };
 use keyon_circuit::{Elaboration, Entity, ids::*};
 use keyon_present::about::Asked;
@@ -23,11 +22,11 @@ pub(crate) struct Loaded {
 
 /// Reads the file, elaborates it, and sets the state.
 pub(crate) fn load(situation: &Situation) -> Result<Loaded, Failure> {
-    let text = files::read(&situation.file)?;
+    let bytes = files::read_bytes(&situation.file)?;
     let world = Disk::default();
     let name = source_name(&situation.file, situation.stdin_name.as_deref());
-    let source = world.source(&name, text);
-    let elaboration = keyon_circuit::elaborate(&world, &source);
+    let content = world.named(&name, &bytes);
+    let elaboration = keyon_circuit::elaborate(&world, content.source());
     if elaboration.library {
         return Err(Failure::Message(format!(
             "`{}` is a parts library: it has no circuit to compute; name a file that uses it",
@@ -84,10 +83,11 @@ fn complain_of_errors(world: &Disk, elaboration: &Elaboration, name: &str) -> bo
     if count == 0 {
         return false;
     }
-    let mut places = crate::check::Places::new(world, elaboration);
+    let mut places = crate::check::Places::new(elaboration);
     if let Some(problem) = problems.first().filter(|_| syntax == 0) {
-        let at = places.of(problem.loc);
-        output::complain(&format!("{}:{}:{}: {}", at.file, at.line, at.column, problem.message));
+        let (file, line, column, ..) = places.of(problem.loc);
+        let file = elaboration.files.get(file as usize).map_or_else(String::new, |f| world.shown(&f.key));
+        output::complain(&format!("{file}:{line}:{column}: {}", problem.message));
     }
     let errors = if count == 1 { "1 error".to_owned() } else { format!("{count} errors") };
     output::complain(&format!(

@@ -7,6 +7,7 @@ mod explain;
 mod files;
 mod fix;
 mod fmt;
+mod git;
 mod load;
 mod lsp;
 mod new;
@@ -21,7 +22,7 @@ mod world;
 
 use args::{Args, Command};
 use clap::Parser;
-use output::{Failure, Outcome};
+use output::Failure;
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
@@ -38,9 +39,7 @@ fn main() -> ExitCode {
         Command::New(args) => new::run(&args),
     };
     match result {
-        Ok(Outcome::Sound) => ExitCode::SUCCESS,
-        Ok(Outcome::Findings) => ExitCode::from(1),
-        Ok(Outcome::Incomplete) => ExitCode::from(2),
+        Ok(outcome) => ExitCode::from(outcome.code()),
         Err(Failure::Pipe) => ExitCode::SUCCESS,
         Err(Failure::Message(message)) => {
             output::complain(&message);

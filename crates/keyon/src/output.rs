@@ -13,6 +13,17 @@ pub(crate) enum Outcome {
     Incomplete,
 }
 
+impl Outcome {
+    /// What the program exits with.
+    pub(crate) fn code(self) -> u8 {
+        match self {
+            Self::Sound => 0,
+            Self::Findings => 1,
+            Self::Incomplete => 2,
+        }
+    }
+}
+
 /// Why a command could not run.
 #[derive(Clone, Debug)]
 pub(crate) enum Failure {

@@ -2,7 +2,7 @@
 
 use ariadne::{Config, IndexType, Label, Report, ReportKind, Source};
 use keyon_check::Level;
-use keyon_present::{findings::Placed, place::Lines};
+use keyon_present::{place::Lines, reports::Placed};
 use std::collections::HashMap;
 
 /// Lines longer than this are not drawn: the header says where.
@@ -146,7 +146,7 @@ fn snippet(finding: &Placed, texts: &mut Texts, colour: bool) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use keyon_present::findings::Place;
+    use keyon_present::reports::Place;
 
     fn finding(line: usize, column: usize, end_line: usize, end_column: usize) -> Placed {
         Placed {
@@ -159,6 +159,9 @@ mod tests {
                 Place { file: "b.keyon".into(), line: 2, column: 1, end_line: 2, end_column: 2 },
                 "first here".into(),
             )],
+            fixes: Vec::new(),
+            anchor: String::new(),
+            id: String::new(),
         }
     }
 

@@ -32,13 +32,14 @@ fn errors_exit_1_and_have_their_places() {
     assert_eq!(ran.code, 1);
     let json = ran.json();
     let keys: Vec<&str> = json.as_object().unwrap().keys().map(String::as_str).collect();
-    assert_eq!(keys, ["findings"]);
+    assert_eq!(keys, ["version", "findings"]);
     let finding =
         json["findings"].as_array().unwrap().iter().find(|f| f["rule"] == "no-return-path").unwrap();
     let keys: Vec<&str> = finding.as_object().unwrap().keys().map(String::as_str).collect();
     let documented =
         ["rule", "level", "file", "line", "column", "end_line", "end_column", "message", "help", "related"];
-    assert_eq!(keys, documented);
+    assert_eq!(keys[..documented.len()], documented);
+    assert_eq!(keys[documented.len()..], ["fixes", "id"]);
     assert_eq!(finding["level"], "error");
     assert_eq!(finding["file"], "porch.keyon");
     assert_eq!((&finding["line"], &finding["column"]), (&7.into(), &6.into()));

@@ -4,12 +4,12 @@
 pub mod about;
 pub mod answer;
 pub mod figure;
-pub mod findings;
 pub mod grid;
 pub mod json;
 pub mod path;
 pub mod place;
 mod plot;
+pub mod reports;
 pub mod shown;
 pub mod state;
 mod sweep;

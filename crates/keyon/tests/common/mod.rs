@@ -25,7 +25,9 @@ pub fn root() -> PathBuf {
 
 pub fn command() -> Command {
     let mut command = Command::new(env!("CARGO_BIN_EXE_keyon"));
-    command.current_dir(root()).env_remove("NO_COLOR");
+    // Tests leave nothing in the user's folders.
+    let cache = Path::new(env!("CARGO_TARGET_TMPDIR")).join("cache");
+    command.current_dir(root()).env_remove("NO_COLOR").env("KEYON_CACHE_DIR", cache);
     command
 }
 

@@ -14,6 +14,23 @@ pub struct Placed {
     pub at: Place,
     /// Other places, each with a word on it.
     pub related: Vec<(Place, String)>,
+    /// Edits that mend it.
+    pub fixes: Vec<PlacedFix>,
+    /// What its identity is made of; see [`super::ids`].
+    pub anchor: String,
+    /// Its identity: 32 hexadecimal digits, the same while the finding is.
+    pub id: String,
+}
+
+/// An edit that mends something, with its places resolved.
+#[derive(Clone, Debug, PartialEq, Eq)]
+#[allow(missing_docs)]
+pub struct PlacedFix {
+    pub title: String,
+    /// Whether it may be made without a look.
+    pub safe: bool,
+    /// What is replaced, and by what; not overlapping.
+    pub edits: Vec<(Place, String)>,
 }
 
 /// A place in a file: lines and columns from 1, columns in characters; the end is exclusive.
@@ -28,41 +45,57 @@ pub struct Place {
     pub end_column: usize,
 }
 
-/// `{"findings": […]}`.
+/// Which shape the JSON of the findings has; see `schemas/check.schema.json`.
+const VERSION: u32 = 1;
+
+/// `{"version": 1, "findings": […]}`.
 pub fn findings_json(findings: &[Placed]) -> Value {
-    let place = |place: &Place, extra: (&str, Value)| {
-        let mut value = json!({
-            "file": place.file,
-            "line": place.line,
-            "column": place.column,
-            "end_line": place.end_line,
-            "end_column": place.end_column,
-        });
-        if let Some(object) = value.as_object_mut() {
-            object.insert(extra.0.to_owned(), extra.1);
-        }
-        value
-    };
-    let findings: Vec<Value> = findings
+    let findings: Vec<Value> = findings.iter().map(finding_json).collect();
+    json!({ "version": VERSION, "findings": findings })
+}
+
+/// One finding.
+pub fn finding_json(finding: &Placed) -> Value {
+    let related: Vec<Value> =
+        finding.related.iter().map(|(at, word)| place_json(at, ("message", json!(word)))).collect();
+    let fixes: Vec<Value> = finding
+        .fixes
         .iter()
-        .map(|finding| {
-            let related: Vec<Value> =
-                finding.related.iter().map(|(at, word)| place(at, ("message", json!(word)))).collect();
-            json!({
-                "rule": finding.rule,
-                "level": finding.level.words(),
-                "file": finding.at.file,
-                "line": finding.at.line,
-                "column": finding.at.column,
-                "end_line": finding.at.end_line,
-                "end_column": finding.at.end_column,
-                "message": finding.message,
-                "help": finding.help,
-                "related": related,
-            })
+        .map(|fix| {
+            let edits: Vec<Value> =
+                fix.edits.iter().map(|(at, text)| place_json(at, ("text", json!(text)))).collect();
+            json!({ "title": fix.title, "safe": fix.safe, "edits": edits })
         })
         .collect();
-    json!({ "findings": findings })
+    json!({
+        "rule": finding.rule,
+        "level": finding.level.words(),
+        "file": finding.at.file,
+        "line": finding.at.line,
+        "column": finding.at.column,
+        "end_line": finding.at.end_line,
+        "end_column": finding.at.end_column,
+        "message": finding.message,
+        "help": finding.help,
+        "related": related,
+        "fixes": fixes,
+        "id": finding.id,
+    })
+}
+
+/// A place and one thing more.
+fn place_json(place: &Place, (key, more): (&str, Value)) -> Value {
+    let mut value = json!({
+        "file": place.file,
+        "line": place.line,
+        "column": place.column,
+        "end_line": place.end_line,
+        "end_column": place.end_column,
+    });
+    if let Some(object) = value.as_object_mut() {
+        object.insert(key.to_owned(), more);
+    }
+    value
 }
 
 /// `3 files checked: 1 error, 2 warnings, 1 hint`.
