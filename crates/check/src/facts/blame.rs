@@ -25,8 +25,9 @@ impl Facts<'_> {
         for (order, &e) in path.iter().enumerate() {
             use ElementKind::*;
             let rank = match kind(&e)? {
-                Diode => 4,
-                Wire | Tie | Fuse(_) => 3,
+                Diode => 5,
+                Wire | Tie => 4,
+                Fuse(_) => 3,
                 Contact => 2,
                 Stage | Return => 1,
                 _ => continue,

@@ -21,7 +21,7 @@ use graph::{Flood, is_continuity};
 use keyon_circuit::{
     Elaboration,
     ids::*,
-    model::{COMMON, Circuit, ElementKind, PointKind, Role},
+    model::{COMMON, Change, Circuit, ElementKind, PointKind, Role},
 };
 use keyon_solve::{Cancel, Cases, Survey, Worst};
 use std::{
@@ -50,6 +50,7 @@ pub struct Facts<'a> {
     paths: RefCell<BTreeMap<DeviceId, Option<Arc<paths::DevicePaths>>>>,
     lives: RefCell<BTreeMap<ModuleId, modules::Life>>,
     shorts: OnceCell<Vec<shorts::Short>>,
+    dead_relays: OnceCell<Vec<Change>>,
     returns: OnceCell<Vec<returns::ReturnNet>>,
     expectations: OnceCell<Vec<expectations::Judged>>,
 }
@@ -75,6 +76,7 @@ impl<'a> Facts<'a> {
             paths: RefCell::default(),
             lives: RefCell::default(),
             shorts: OnceCell::new(),
+            dead_relays: OnceCell::new(),
             returns: OnceCell::new(),
             expectations: OnceCell::new(),
         }

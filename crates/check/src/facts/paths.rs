@@ -5,7 +5,7 @@ use keyon_circuit::{
     ids::*,
     model::{COMMON, Change, Element, ElementKind, Law, Owner, Role, When},
 };
-use keyon_solve::{Cancelled, Cases, ElementState, NodeState, Solution, solve};
+use keyon_solve::{Cancelled, Cases, DEFAULT_LIMIT, ElementState, NodeState, Solution, Survey, solve};
 use std::{collections::BTreeMap, sync::Arc};
 
 /// What one end of a load reaches, the load itself left out.
@@ -163,6 +163,12 @@ impl Facts<'_> {
             }
             paths.push(path);
         }
+        // What a relay does not switch that never pulls in is that relay's finding.
+        if paths.iter().any(|path| path.missing() != Missing::Nothing)
+            && self.works_with_dead_relays_on(device, &loads, &paths)?
+        {
+            return Ok(None);
+        }
         // What a dead module does not drive is that module's finding.
         for path in paths.iter().filter(|path| path.missing() != Missing::Nothing) {
             if let Some(e) = self.circuit.elements.get(path.element.index())
@@ -181,6 +187,9 @@ impl Facts<'_> {
         let beyond = |p: PointId| matches!(node(solution, p), NodeState::Clash | NodeState::Chatters);
         path.complete |= (from.feeds() && to.returns()) || (to.feeds() && from.returns());
         path.beyond |= beyond(e.from) || beyond(e.to);
+        // A reference at its limit gives everything on it too little: that is its finding.
+        let referenced = |p: PointId| node(solution, p) == NodeState::Referenced;
+        path.beyond |= (referenced(e.from) || referenced(e.to)) && self.folded(solution);
         path.complete |= path.beyond;
         // Between two supplies of a stack both ends are fed, and yet it works.
         let amps = solution.amps.get(element.index()).and_then(|a| a.known());
@@ -190,6 +199,52 @@ impl Facts<'_> {
         let state = state_of(solution, device, element);
         path.best = path.best.max(state);
         path.least = path.least.min(state);
+    }
+
+    /// Whether all that a device lacks is there once the relays that never pull in are held.
+    fn works_with_dead_relays_on(
+        &self,
+        device: DeviceId,
+        loads: &[(ElementId, &Element)],
+        paths: &[LoadPaths],
+    ) -> Result<bool, Cancelled> {
+        let held = self.hold_dead_relays()?;
+        if held.is_empty() {
+            return Ok(false);
+        }
+        let mut base = self.mend(self.base())?;
+        base.changes.extend(held.iter().cloned());
+        let cases = Survey::new(self.circuit, &base).cases_of_device(device, DEFAULT_LIMIT, self.cancel)?;
+        for (path, &(_, e)) in paths.iter().zip(loads) {
+            let mut path = path.clone();
+            for case in &cases.cases {
+                self.look(&mut path, &case.solution, device, e);
+            }
+            if path.missing() != Missing::Nothing {
+                return Ok(false);
+            }
+        }
+        Ok(true)
+    }
+
+    /// The contacts of all relays that pull in in no state, as they would stand if they did.
+    fn hold_dead_relays(&self) -> Result<&[Change], Cancelled> {
+        if let Some(known) = self.dead_relays.get() {
+            return Ok(known);
+        }
+        let mut held = Vec::new();
+        for (i, e) in self.circuit.elements.iter().enumerate() {
+            let When::Energised { coil, open } = e.when else { continue };
+            let Some(Owner::Device(device)) = self.circuit.elements.get(coil.index()).map(|e| e.owner) else {
+                continue;
+            };
+            let cases = self.device_cases(device)?;
+            let on = |s: &Solution| state_of(s, device, coil).operates() || s.chatters.contains(&coil);
+            if cases.cut.is_none() && !cases.cases.iter().any(|case| on(&case.solution)) {
+                held.push(Change::Stuck(i.into(), !open));
+            }
+        }
+        Ok(self.dead_relays.get_or_init(|| held))
     }
 
     /// Whether a load lies in the feed or in the ground of a module that is dead for it, or that does not say what it

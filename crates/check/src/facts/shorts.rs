@@ -43,6 +43,8 @@ struct Label {
 const LABELS: usize = 40_000;
 /// Shorts that are told at most.
 const MOST: usize = 16;
+/// Pieces of a short's wiring that are opened to see whether the rest is closed.
+const PIECES: usize = 24;
 
 impl Need {
     fn with(&self, element: ElementId, when: When) -> Option<Self> {
@@ -219,14 +221,43 @@ impl Facts<'_> {
         let through: Vec<ElementId> = path.iter().chain([&source]).chain(&other).copied().collect();
         for mut state in self.states_of(need, &through)? {
             state.changes.extend(cut.iter().map(|&e| Change::Open(e)));
-            if !closed(&solve(self.circuit, &state)) {
+            let away = if closed(&solve(self.circuit, &state)) {
+                self.fewest(&state, closed).0
+            } else if let Some(away) = self.closed_but_for_one(&state, &through) {
+                away
+            } else {
                 continue;
-            }
-            let (away, _) = self.fewest(&state, closed);
+            };
             let blame = self.blame(source, other, &path);
             return Ok(blame.map(|blame| Short { source, other, start, path, away, blame }));
         }
         Ok(None)
+    }
+
+    /// A short may take away what holds its own contacts closed, so that no state with it settles. Then it is looked for
+    /// with one piece of its wiring open: if all else is closed, putting that piece back shorts. With the controls
+    /// that have to leave rest.
+    fn closed_but_for_one(&self, state: &State, through: &[ElementId]) -> Option<Vec<(ControlId, usize)>> {
+        use ElementKind::{Diode, Inline, Terminal, Tie, Wire};
+        let kind = |e: &ElementId| self.circuit.elements.get(e.index()).map(|e| e.kind);
+        if !through.iter().any(|e| {
+            self.circuit.elements.get(e.index()).is_some_and(|e| matches!(e.when, When::Energised { .. }))
+        }) {
+            return None;
+        }
+        let pieces = through.iter().filter(|e| matches!(kind(e), Some(Wire | Tie | Terminal | Inline)));
+        pieces.take(PIECES).find_map(|&piece| {
+            let mut state = state.clone();
+            state.changes.push(Change::Open(piece));
+            // A diode with an open end blocks; it lies the right way round, or the path would not run through it.
+            let closed = |solution: &Solution| {
+                through
+                    .iter()
+                    .filter(|&&e| e != piece && kind(&e) != Some(Diode))
+                    .all(|e| solution.conducts.get(e.index()).copied().unwrap_or(false))
+            };
+            closed(&solve(self.circuit, &state)).then(|| self.fewest(&state, closed).0)
+        })
     }
 
     /// States in which the controls and relays stand as a path needs them, and the modules it runs through live.

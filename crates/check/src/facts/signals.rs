@@ -9,6 +9,7 @@ use keyon_circuit::{
     ids::*,
     model::{COMMON, Cavity, Element, ElementKind, Law, Loc, Owner, PointKind, Role},
 };
+use keyon_solve::Solution;
 
 /// A sensing pin of a module that a wire reaches.
 #[derive(Clone, Copy, Debug)]
@@ -128,6 +129,17 @@ impl<'a> Facts<'a> {
         let fed = on(&below, |r| matches!(r, Role::Reference { .. }))
             || self.circuit.supplies.iter().any(|s| below.has(s.point));
         (returned && fed).then_some((reference, ret))
+    }
+
+    /// Whether a reference is at its limit, so that nothing on it reads true: that is `reference-overload`.
+    pub fn folded(&self, solution: &Solution) -> bool {
+        self.circuit.elements.iter().enumerate().any(|(i, e)| match &e.law {
+            Law::Source { limit: Some(limit), .. } if e.kind == ElementKind::Reference => {
+                let amps = solution.amps.get(i).and_then(|a| a.known());
+                amps.is_some_and(|amps| amps.abs() >= limit.nominal * (1.0 - 1e-6))
+            }
+            _ => false,
+        })
     }
 
     /// A device's elements.

@@ -68,12 +68,12 @@ fn blame_fuse(
 ) -> Finding {
     let circuit = context.circuit;
     let names: Vec<_> = thin.iter().map(|w| words::name(circuit, w.element)).collect();
-    let plural = if thin.len() == 1 { "wire" } else { "wires" };
+    let (plural, carry) = if thin.len() == 1 { ("wire", "carries") } else { ("wires", "carry") };
     let mut finding = RULE
         .at(
             fuse.loc,
             format!(
-                "`{}` is rated {}, but the {plural} {} behind it carry {} ({}) at most: in a short the wire burns before \
+                "`{}` is rated {}, but the {plural} {} behind it {carry} {} ({}) at most: in a short the wire burns before \
                  the fuse blows",
                 fuse.name,
                 words::quantity(rating, "A"),

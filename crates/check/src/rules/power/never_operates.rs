@@ -5,10 +5,11 @@ use crate::{
     Context, Finding,
     facts::{
         modules::Life,
-        paths::{Missing, works},
+        paths::{LoadPaths, Missing, state_of, works},
     },
 };
-use keyon_solve::{Cancelled, ElementState};
+use keyon_circuit::{ids::DeviceId, model::Change};
+use keyon_solve::{Cancelled, ElementState, solve};
 
 crate::rule::rule! {
     name: "never-operates",
@@ -26,8 +27,11 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         return Ok(());
     }
     for found in devices(context) {
-        let (_, device, paths) = found?;
+        let (id, device, paths) = found?;
         if let Some((loads, all)) = lacking(context, device, &paths, |m| m == Missing::Together) {
+            if tells_of_a_fuse(context, id, &loads)? {
+                continue;
+            }
             let it = subject(context, device, &loads, all);
             out.push(
                 RULE.at(device.loc, format!("{it} has a feed in some states and a return in others, but never both at once: it cannot work"))
@@ -48,7 +52,7 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
             .cloned()
             .collect();
         let all = paths.loads.iter().filter(working).count() == complete.len();
-        if !complete.is_empty() {
+        if !complete.is_empty() && !tells_of_a_fuse(context, id, &complete)? {
             let it = subject(context, device, &complete, all);
             out.push(
                 RULE.at(device.loc, format!("{it} has a feed and a return, but in no state does enough current flow to make it work"))
@@ -69,4 +73,27 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         }
     }
     Ok(())
+}
+
+/// Cases of a device that are looked at with each fuse open.
+const CASES: usize = 16;
+
+/// Whether a device is there to tell of a blown fuse: with one of them open it works.
+fn tells_of_a_fuse(context: &Context<'_>, device: DeviceId, loads: &[LoadPaths]) -> Result<bool, Cancelled> {
+    let cases = context.facts.device_cases(device)?;
+    for fuse in &context.circuit.fuses {
+        if context.cancel.cancelled() {
+            return Err(Cancelled);
+        }
+        let works = cases.cases.iter().take(CASES).any(|case| {
+            let mut state = case.solution.state.clone();
+            state.changes.push(Change::Open(fuse.element));
+            let solution = solve(context.circuit, &state);
+            loads.iter().any(|load| state_of(&solution, device, load.element) >= ElementState::Weak)
+        });
+        if works {
+            return Ok(true);
+        }
+    }
+    Ok(false)
 }

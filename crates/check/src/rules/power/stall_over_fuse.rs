@@ -64,18 +64,19 @@ fn amps(solution: &Solution, element: ElementId) -> f64 {
     solution.amps.get(element.index()).and_then(|a| a.known()).unwrap_or_default().abs()
 }
 
-/// Fuses and stages on the way from the load to its supply and to ground.
+/// What lies on the way of a load's current: from its supply, and on to ground.
 fn series<'a>(
     solution: &'a Solution,
     circuit: &'a keyon_circuit::model::Circuit,
     load: ElementId,
 ) -> impl Iterator<Item = ElementId> + 'a {
-    let ends = circuit.elements.get(load.index()).map(|e| [e.from, e.to]);
-    ends.into_iter().flatten().flat_map(move |end| {
-        let source = solution.path_to_source(circuit, end);
-        let ground = solution.path_to_ground(circuit, end);
-        [source, ground].into_iter().flatten().flat_map(|path| path.steps.into_iter().map(|(e, _)| e))
-    })
+    let forward = solution.amps.get(load.index()).and_then(|a| a.known()).is_none_or(|amps| amps >= 0.0);
+    let ends =
+        circuit.elements.get(load.index()).map(|e| if forward { (e.from, e.to) } else { (e.to, e.from) });
+    let paths = ends.map(|(enters, leaves)| {
+        [solution.path_to_source(circuit, enters), solution.path_to_ground(circuit, leaves)]
+    });
+    paths.into_iter().flatten().flatten().flat_map(|path| path.steps.into_iter().map(|(e, _)| e))
 }
 
 fn over(context: &Context<'_>, element: ElementId, amps: f64) -> Option<(ElementId, f64, Loc)> {

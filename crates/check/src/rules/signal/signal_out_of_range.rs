@@ -10,7 +10,7 @@ use crate::{
 };
 use keyon_circuit::{
     ids::*,
-    model::{ElementKind, Law, Stimulus, StimulusKind},
+    model::{Stimulus, StimulusKind},
 };
 use keyon_solve::{Cancelled, Solution, State, solve};
 
@@ -47,7 +47,7 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
             continue;
         }
         let cases = facts.some_volts_of(input.cavity.inside)?;
-        if cases.cases.iter().any(|case| folded(context, &case.solution)) {
+        if cases.cases.iter().any(|case| facts.folded(&case.solution)) {
             continue;
         }
         for stimulus in &sensors {
@@ -113,24 +113,13 @@ fn sweep(
         let mut state = state.clone();
         *state.stimuli.get_mut(stimulus)? = value;
         let solution = solve(context.circuit, &state);
-        if !alive(&solution, input.module) || folded(context, &solution) {
+        if !alive(&solution, input.module) || context.facts.folded(&solution) {
             return None;
         }
         let (c, k) = input.at;
         readings.push((value, solution.input_volts(context.circuit, input.module, c, k)?));
     }
     Some((readings, state.clone()))
-}
-
-/// Whether a reference is at its limit, so that nothing on it reads true: that is `reference-overload`.
-fn folded(context: &Context<'_>, solution: &Solution) -> bool {
-    context.circuit.elements.iter().enumerate().any(|(i, e)| match e.law {
-        Law::Source { limit: Some(limit), .. } if e.kind == ElementKind::Reference => {
-            let amps = solution.amps.get(i).and_then(|a| a.known());
-            amps.is_some_and(|amps| amps.abs() >= limit.nominal * (1.0 - 1e-6))
-        }
-        _ => false,
-    })
 }
 
 fn alive(solution: &Solution, module: ModuleId) -> bool {

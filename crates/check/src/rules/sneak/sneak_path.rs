@@ -13,6 +13,7 @@ use keyon_circuit::{
     model::{COMMON, Change, Element, ElementKind, Owner},
 };
 use keyon_solve::{Cancelled, Cases, DEFAULT_LIMIT, ElementState, NodeState, Solution, Survey};
+use smol_str::SmolStr;
 
 crate::rule::rule! {
     name: "sneak-path",
@@ -26,18 +27,33 @@ sneak path; nor is a resistor in series.",
     check: check,
 }
 
+/// A load that works through another one.
+struct Sneak {
+    device: DeviceId,
+    load: ElementId,
+    solution: Solution,
+    /// The name of the fuse that is open.
+    fuse: Option<SmolStr>,
+    way: Way,
+    /// The current runs the way that it does when the load works by its own path.
+    usual: bool,
+}
+
+/// The way of a current through a load, from the source to ground.
+struct Way {
+    words: String,
+    /// The loads of other devices on it.
+    others: Vec<(DeviceId, ElementId)>,
+}
+
 fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled> {
     let (circuit, facts) = (context.circuit, context.facts);
-    let mut told: Vec<DeviceId> = Vec::new();
+    let mut found: Vec<Sneak> = Vec::new();
     for (i, device) in circuit.devices.iter().enumerate() {
         let id = DeviceId::from(i);
-        if !has_work(facts, id) || device.pins.iter().any(|pin| facts.held(pin.outside)) {
-            continue;
-        }
-        let cases = facts.device_cases(id)?;
-        if let Some((load, state)) = sneaks(facts, id, &cases, None) {
-            out.push(say(context, id, load, &state, None));
-            told.push(id);
+        if has_work(facts, id) && !device.pins.iter().any(|pin| facts.held(pin.outside)) {
+            let cases = facts.device_cases(id)?;
+            found.extend(sneaks(context, id, &cases, &cases)?);
         }
     }
     for fuse in &circuit.fuses {
@@ -47,7 +63,8 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
             let id = DeviceId::from(i);
             let fed =
                 facts.elements_of(id).any(|(_, e)| works(e.kind) && (behind.has(e.from) || behind.has(e.to)));
-            if !fed || told.contains(&id) || device.pins.iter().any(|pin| facts.held(pin.outside)) {
+            let told = found.iter().any(|sneak| sneak.device == id);
+            if !fed || told || device.pins.iter().any(|pin| facts.held(pin.outside)) {
                 continue;
             }
             let survey = match &mut survey {
@@ -60,12 +77,28 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
             };
             let cases = survey.cases_of_device(id, DEFAULT_LIMIT, context.cancel)?;
             let sound = facts.device_cases(id)?;
-            if let Some((load, state)) = sneaks(facts, id, &cases, Some(&sound)) {
-                out.push(say(context, id, load, &state, Some(&fuse.name)));
-                told.push(id);
+            if let Some(mut sneak) = sneaks(context, id, &cases, &sound)? {
+                sneak.fuse = Some(fuse.name.clone());
+                found.push(sneak);
             }
         }
     }
+    // What lies on one way is one finding, told of a load that works as it usually does: the others carry its current
+    // backwards.
+    let mut told: Vec<Vec<ElementId>> = Vec::new();
+    found.sort_by_key(|sneak| (!sneak.usual, sneak.device));
+    let mut kept: Vec<&Sneak> = Vec::new();
+    for sneak in &found {
+        let mut loads: Vec<ElementId> = sneak.way.others.iter().map(|(_, load)| *load).collect();
+        loads.push(sneak.load);
+        loads.sort_unstable();
+        if !told.contains(&loads) {
+            told.push(loads);
+            kept.push(sneak);
+        }
+    }
+    kept.sort_by_key(|sneak| sneak.device);
+    out.extend(kept.into_iter().filter_map(|sneak| say(context, sneak)));
     Ok(())
 }
 
@@ -74,29 +107,66 @@ fn has_work(facts: &Facts<'_>, device: DeviceId) -> bool {
 }
 
 /// The first load of a device that gets current in a state without its own path, having one in another. `sound` are
-/// the cases in which to look for its own, if not among these.
+/// the cases in which to look for its own.
 fn sneaks(
-    facts: &Facts<'_>,
+    context: &Context<'_>,
     device: DeviceId,
     cases: &Cases,
-    sound: Option<&Cases>,
-) -> Option<(ElementId, keyon_solve::State)> {
+    sound: &Cases,
+) -> Result<Option<Sneak>, Cancelled> {
+    let facts = context.facts;
     for (load, e) in facts.elements_of(device).filter(|(_, e)| works(e.kind)) {
         let own = |s: &Solution| own_path(facts, s, device, load, e);
-        if !sound.unwrap_or(cases).cases.iter().any(|case| own(&case.solution)) {
+        if !sound.cases.iter().any(|case| own(&case.solution)) {
             continue;
         }
+        let usual = usual_sign(facts, device, load, sound);
         let sneaks = |s: &Solution| {
             state_of(s, device, load) >= ElementState::Weak
                 && state_of(s, device, load) != ElementState::Chatters
                 && !own(s)
         };
-        if let Some(case) = cases.cases.iter().find(|case| sneaks(&case.solution)) {
+        for case in cases.cases.iter().filter(|case| sneaks(&case.solution)) {
             let (_, solution) = facts.fewest(&case.solution.state, sneaks);
-            return Some((load, solution.state));
+            let amps = solution.amps.get(load.index()).and_then(|a| a.known()).unwrap_or_default();
+            let way = way(context, &solution, device, load, amps >= 0.0);
+            let usual = usual.is_none_or(|sign| sign == (amps >= 0.0));
+            if !(usual && in_series_by_design(context, &solution, e.kind, &way)?) {
+                return Ok(Some(Sneak { device, load, solution, fuse: None, way, usual }));
+            }
         }
     }
-    None
+    Ok(None)
+}
+
+/// Which way the current runs (`true`: along its path) where a load works by its own path.
+fn usual_sign(facts: &Facts<'_>, device: DeviceId, load: ElementId, cases: &Cases) -> Option<bool> {
+    let e = facts.circuit.elements.get(load.index())?;
+    cases.cases.iter().find_map(|case| {
+        let amps = case.solution.amps.get(load.index()).and_then(|a| a.known())?;
+        let own = amps.abs() > 1e-6 && own_path(facts, &case.solution, device, load, e);
+        own.then_some(amps > 0.0)
+    })
+}
+
+/// Two fans that run slowly in series and fast side by side: loads of one kind, each carrying current the way it always
+/// does.
+fn in_series_by_design(
+    context: &Context<'_>,
+    solution: &Solution,
+    kind: ElementKind,
+    way: &Way,
+) -> Result<bool, Cancelled> {
+    let facts = context.facts;
+    for &(device, load) in &way.others {
+        let same = context.circuit.elements.get(load.index()).is_some_and(|e| e.kind == kind);
+        let amps = solution.amps.get(load.index()).and_then(|a| a.known()).unwrap_or_default();
+        let usual = usual_sign(facts, device, load, &*facts.device_cases(device)?);
+        if !same || usual != Some(amps > 0.0) {
+            return Ok(false);
+        }
+    }
+    Ok(!way.others.is_empty())
 }
 
 /// Whether a load has a feed at one end and a return at the other that run through no other device's load.
@@ -145,68 +215,60 @@ fn ends(
     found
 }
 
-fn say(
-    context: &Context<'_>,
-    device: DeviceId,
-    load: ElementId,
-    state: &keyon_solve::State,
-    fuse: Option<&str>,
-) -> Finding {
+fn say(context: &Context<'_>, sneak: &Sneak) -> Option<Finding> {
     let circuit = context.circuit;
-    let solution = keyon_solve::solve(circuit, state);
-    let away: Vec<_> = state
+    let Sneak { device, load, solution, .. } = sneak;
+    let away: Vec<_> = solution
+        .state
         .positions
         .iter()
         .enumerate()
         .filter(|(_, p)| **p != 0)
         .map(|(c, &p)| (c.into(), usize::from(p)))
         .collect();
-    let it = words::name(circuit, load);
+    let it = words::name(circuit, *load);
     let amps = solution.amps.get(load.index()).and_then(|a| a.known()).unwrap_or_default();
-    let (path, through) = way(context, &solution, device, load, amps >= 0.0);
-    let when = match fuse {
+    let when = match &sneak.fuse {
         Some(fuse) => {
             format!("with `{fuse}` blown {}", words::with(circuit, &away).replacen("with", "and", 1))
         }
         None => words::with(circuit, &away),
     };
-    let names: Vec<_> =
-        through.iter().filter_map(|d| circuit.devices.get(d.index())).map(|d| d.name.clone()).collect();
-    let by = if names.is_empty() { "another device".to_owned() } else { words::names(&names) };
-    let loc = circuit.devices.get(device.index()).map(|d| d.loc);
+    let mut through: Vec<DeviceId> = sneak.way.others.iter().map(|(device, _)| *device).collect();
+    through.dedup();
+    let through: Vec<_> = through.iter().filter_map(|d| circuit.devices.get(d.index())).collect();
+    let by = if through.is_empty() {
+        "another device".to_owned()
+    } else {
+        words::names(through.iter().map(|d| &d.name))
+    };
+    let loc = circuit.devices.get(device.index()).map(|d| d.loc).or_else(|| context.facts.place(*load))?;
     let mut finding = RULE
         .at(
-            loc.or_else(|| context.facts.place(load)).unwrap_or(keyon_circuit::model::Loc {
-                file: FileId(0),
-                item: 0,
-                span: keyon_syntax::Span::default(),
-            }),
+            loc,
             format!(
-                "{when} `{it}` gets {} through {by}, though its own feed or driver is off: it {}. The path: {path}",
+                "{when} `{it}` gets {} through {by}, though its own feed or driver is off: it {}. The path: {}",
                 words::quantity(amps.abs(), "A"),
-                match state_of(&solution, device, load) {
+                match state_of(solution, *device, *load) {
                     ElementState::Weak => "glows, hums or may pull in",
                     _ => "operates",
-                }
+                },
+                sneak.way.words
             ),
         )
         .help("part the two circuits: a diode, a contact, or a ground and a feed of their own");
-    for other in through.iter().filter_map(|d| circuit.devices.get(d.index())) {
+    for other in through {
         finding = finding.see(other.loc, "the current comes through this");
     }
-    finding
+    Some(finding)
 }
 
-/// The way of the current through a load, from the source to ground, and the other devices on it.
-fn way(
-    context: &Context<'_>,
-    solution: &Solution,
-    device: DeviceId,
-    load: ElementId,
-    forward: bool,
-) -> (String, Vec<DeviceId>) {
+/// The way of the current through a load.
+fn way(context: &Context<'_>, solution: &Solution, device: DeviceId, load: ElementId, forward: bool) -> Way {
     let circuit = context.circuit;
-    let Some(e) = circuit.elements.get(load.index()) else { return (String::new(), Vec::new()) };
+    let Some(e) = circuit.elements.get(load.index()) else {
+        return Way { words: String::new(), others: Vec::new() };
+    };
     let (enters, leaves) = if forward { (e.from, e.to) } else { (e.to, e.from) };
     let mut steps = Vec::new();
     let mut start = enters;
@@ -218,15 +280,12 @@ fn way(
     if let Some(path) = solution.path_to_ground(circuit, leaves) {
         steps.extend(path.steps.iter().map(|(e, _)| *e));
     }
-    let mut through: Vec<DeviceId> = steps
-        .iter()
-        .filter_map(|e| circuit.elements.get(e.index()))
-        .filter(|e| e.kind.is_load())
-        .filter_map(|e| match e.owner {
-            Owner::Device(d) if d != device => Some(d),
+    let other = |&id: &ElementId| {
+        let e = circuit.elements.get(id.index()).filter(|e| e.kind.is_load())?;
+        match e.owner {
+            Owner::Device(d) if d != device => Some((d, id)),
             _ => None,
-        })
-        .collect();
-    through.dedup();
-    (words::path(circuit, start, &steps), through)
+        }
+    };
+    Way { words: words::path(circuit, start, &steps), others: steps.iter().filter_map(other).collect() }
 }
