@@ -1,6 +1,7 @@
 //! What several rules want to know, each computed once a check and only when it is asked for.
 
 mod blame;
+mod closing;
 pub mod expectations;
 pub mod graph;
 pub mod modules;

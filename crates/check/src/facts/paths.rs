@@ -274,11 +274,13 @@ impl Facts<'_> {
         Ok(false)
     }
 
-    /// Whether a load works for the moment until a relay's contacts have moved: the pull-in winding of a starter.
+    /// Whether a load works for the moment until its own device's contacts have moved: the pull-in winding of a starter.
     fn pulls_in(&self, device: DeviceId, load: ElementId, cases: &Cases) -> bool {
         let mut relays: BTreeMap<ElementId, Vec<Change>> = BTreeMap::new();
         for (i, e) in self.circuit.elements.iter().enumerate() {
-            if let When::Energised { coil, open } = e.when {
+            if let When::Energised { coil, open } = e.when
+                && e.owner == Owner::Device(device)
+            {
                 relays.entry(coil).or_default().push(Change::Stuck(i.into(), open));
             }
         }

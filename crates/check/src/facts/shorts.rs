@@ -1,11 +1,11 @@
 //! Paths without a load from a source to ground or to another source, that some state closes.
 
-use super::{Facts, graph::is_continuity};
+use super::{Facts, closing::Need, graph::is_continuity};
 use keyon_circuit::{
     ids::*,
-    model::{COMMON, Change, ElementKind, Law, PointKind, When},
+    model::{COMMON, Change, ElementKind, Law, PointKind},
 };
-use keyon_solve::{Cancelled, Cases, Solution, State, solve};
+use keyon_solve::{Cancelled, Solution};
 use std::collections::VecDeque;
 
 /// A path that joins two potentials with no load between.
@@ -25,14 +25,6 @@ pub struct Short {
     pub blame: ElementId,
 }
 
-/// What has to hold for a path to be closed.
-#[derive(Clone, Debug, Default, PartialEq)]
-struct Need {
-    controls: Vec<(ControlId, u64)>,
-    /// Contacts that a relay moves.
-    relays: Vec<(ElementId, bool, ElementId)>,
-}
-
 struct Label {
     point: PointId,
     need: Need,
@@ -41,43 +33,10 @@ struct Label {
 
 /// Labels that one search may make before it gives up.
 const LABELS: usize = 40_000;
+/// Paths through relays that no state closes and that are tried with a piece open, in one search.
+const PATIENCE: u32 = 16;
 /// Shorts that are told at most.
 const MOST: usize = 16;
-/// Pieces of a short's wiring that are opened to see whether the rest is closed.
-const PIECES: usize = 24;
-
-impl Need {
-    fn with(&self, element: ElementId, when: When) -> Option<Self> {
-        let mut need = self.clone();
-        match when {
-            When::Always => {}
-            When::Never => return None,
-            When::In { control, positions } => match need.controls.iter_mut().find(|(c, _)| *c == control) {
-                Some((_, mask)) => {
-                    *mask &= positions;
-                    if *mask == 0 {
-                        return None;
-                    }
-                }
-                None => need.controls.push((control, positions)),
-            },
-            When::Energised { coil, open } => match need.relays.iter().find(|(c, ..)| *c == coil) {
-                Some((_, other, _)) if *other != open => return None,
-                Some(_) => {}
-                None => need.relays.push((coil, open, element)),
-            },
-        }
-        Some(need)
-    }
-
-    /// Whether it asks no more than the other.
-    fn within(&self, other: &Self) -> bool {
-        self.controls
-            .iter()
-            .all(|(c, mask)| other.controls.iter().any(|(o, narrower)| o == c && narrower & !mask == 0))
-            && self.relays.iter().all(|(c, open, _)| other.relays.iter().any(|(o, p, _)| o == c && p == open))
-    }
-}
 
 impl Facts<'_> {
     /// Every short, each found with those before it cut open.
@@ -123,6 +82,7 @@ impl Facts<'_> {
         if targets.is_empty() {
             return Ok(None);
         }
+        let mut patience = PATIENCE;
         let mut labels = vec![Label { point: start, need: Need::default(), by: None }];
         let mut at_point: Vec<Vec<usize>> = vec![Vec::new(); circuit.points.len()];
         let mut queue = VecDeque::from([0]);
@@ -137,7 +97,7 @@ impl Facts<'_> {
             let (point, need) = (label.point, label.need.clone());
             if let Some(&(_, other)) = targets.iter().find(|(p, _)| *p == point) {
                 let path = path_of(&labels, at);
-                if let Some(short) = self.proved(source, other, start, path, &need, cut)? {
+                if let Some(short) = self.proved(source, other, start, path, &need, cut, &mut patience)? {
                     return Ok(Some(short));
                 }
             }
@@ -203,6 +163,7 @@ impl Facts<'_> {
     }
 
     /// Whether some state closes the path; with the fewest controls, and who is to blame.
+    #[allow(clippy::too_many_arguments)]
     fn proved(
         &self,
         source: ElementId,
@@ -211,6 +172,7 @@ impl Facts<'_> {
         path: Vec<ElementId>,
         need: &Need,
         cut: &[ElementId],
+        patience: &mut u32,
     ) -> Result<Option<Short>, Cancelled> {
         let closed = |solution: &Solution| {
             path.iter()
@@ -219,101 +181,15 @@ impl Facts<'_> {
                 .all(|e| solution.conducts.get(e.index()).copied().unwrap_or(false))
         };
         let through: Vec<ElementId> = path.iter().chain([&source]).chain(&other).copied().collect();
-        for mut state in self.states_of(need, &through)? {
-            state.changes.extend(cut.iter().map(|&e| Change::Open(e)));
-            let away = if closed(&solve(self.circuit, &state)) {
-                self.fewest(&state, closed).0
-            } else if let Some(away) = self.closed_but_for_one(&state, &through) {
-                away
-            } else {
-                continue;
-            };
-            let blame = self.blame(source, other, &path);
-            return Ok(blame.map(|blame| Short { source, other, start, path, away, blame }));
+        let Some(blame) = self.blame(source, other, &path) else { return Ok(None) };
+        let cut: Vec<Change> = cut.iter().map(|&e| Change::Open(e)).collect();
+        let mut away = self.closing(need, &through, &cut, closed)?;
+        if away.is_none() && !need.relays.is_empty() && *patience > 0 {
+            *patience -= 1;
+            away = self.closing_but_for_one(need, &through, &path, blame, &cut)?;
         }
-        Ok(None)
+        Ok(away.map(|away| Short { source, other, start, path, away, blame }))
     }
-
-    /// A short may take away what holds its own contacts closed, so that no state with it settles. Then it is looked for
-    /// with one piece of its wiring open: if all else is closed, putting that piece back shorts. With the controls
-    /// that have to leave rest.
-    fn closed_but_for_one(&self, state: &State, through: &[ElementId]) -> Option<Vec<(ControlId, usize)>> {
-        use ElementKind::{Diode, Inline, Terminal, Tie, Wire};
-        let kind = |e: &ElementId| self.circuit.elements.get(e.index()).map(|e| e.kind);
-        if !through.iter().any(|e| {
-            self.circuit.elements.get(e.index()).is_some_and(|e| matches!(e.when, When::Energised { .. }))
-        }) {
-            return None;
-        }
-        let pieces = through.iter().filter(|e| matches!(kind(e), Some(Wire | Tie | Terminal | Inline)));
-        pieces.take(PIECES).find_map(|&piece| {
-            let mut state = state.clone();
-            state.changes.push(Change::Open(piece));
-            // A diode with an open end blocks; it lies the right way round, or the path would not run through it.
-            let closed = |solution: &Solution| {
-                through
-                    .iter()
-                    .filter(|&&e| e != piece && kind(&e) != Some(Diode))
-                    .all(|e| solution.conducts.get(e.index()).copied().unwrap_or(false))
-            };
-            closed(&solve(self.circuit, &state)).then(|| self.fewest(&state, closed).0)
-        })
-    }
-
-    /// States in which the controls and relays stand as a path needs them, and the modules it runs through live.
-    fn states_of(&self, need: &Need, through: &[ElementId]) -> Result<Vec<State>, Cancelled> {
-        let mut masks = vec![u64::MAX; self.circuit.controls.len()];
-        for &(control, mask) in &need.controls {
-            if let Some(m) = masks.get_mut(control.index()) {
-                *m &= mask;
-            }
-        }
-        let mut all = vec![masks];
-        for &(_, _, contact) in &need.relays {
-            let closed = |s: &Solution| s.conducts.get(contact.index()).copied().unwrap_or(false);
-            all = narrowed(&all, &self.cases_of(&[], &[contact])?, closed);
-        }
-        let mut modules: Vec<ModuleId> =
-            through.iter().filter_map(|e| self.circuit.elements.get(e.index())?.alive).collect();
-        modules.sort_unstable();
-        modules.dedup();
-        for module in modules {
-            let points = self.life_points(module);
-            if !points.is_empty() {
-                let alive = |s: &Solution| s.alive.get(module.index()).copied().unwrap_or(true);
-                all = narrowed(&all, &self.cases_of(&points, &[])?, alive);
-            }
-        }
-        Ok(all
-            .into_iter()
-            .map(|masks| {
-                let mut state = self.base();
-                for (position, mask) in state.positions.iter_mut().zip(masks) {
-                    *position = mask.trailing_zeros().min(63) as u8;
-                }
-                state
-            })
-            .collect())
-    }
-}
-
-/// Sets of states, each cut down to those cases in which something holds.
-fn narrowed(all: &[Vec<u64>], cases: &Cases, holds: impl Fn(&Solution) -> bool) -> Vec<Vec<u64>> {
-    let mut next = Vec::new();
-    for masks in all {
-        for case in cases.cases.iter().filter(|case| holds(&case.solution)) {
-            let mut masks = masks.clone();
-            for (control, when) in cases.controls.iter().zip(&case.when) {
-                if let Some(m) = masks.get_mut(control.index()) {
-                    *m &= when;
-                }
-            }
-            if masks.iter().all(|&m| m != 0) && next.len() < 64 {
-                next.push(masks);
-            }
-        }
-    }
-    next
 }
 
 /// Whether one supply's volts lie within the other's range, so that joining them is no clash but charging.

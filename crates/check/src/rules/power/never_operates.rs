@@ -8,7 +8,10 @@ use crate::{
         paths::{LoadPaths, Missing, state_of, works},
     },
 };
-use keyon_circuit::{ids::DeviceId, model::Change};
+use keyon_circuit::{
+    ids::DeviceId,
+    model::{Change, When},
+};
 use keyon_solve::{Cancelled, ElementState, solve};
 
 crate::rule::rule! {
@@ -88,6 +91,13 @@ fn tells_of_a_fuse(context: &Context<'_>, device: DeviceId, loads: &[LoadPaths])
         let works = cases.cases.iter().take(CASES).any(|case| {
             let mut state = case.solution.state.clone();
             state.changes.push(Change::Open(fuse.element));
+            // Relays stay as they are: what works only because one of them lets go is another matter.
+            for (i, e) in context.circuit.elements.iter().enumerate() {
+                if matches!(e.when, When::Energised { .. }) {
+                    let closed = case.solution.conducts.get(i).copied().unwrap_or(false);
+                    state.changes.push(Change::Stuck(i.into(), closed));
+                }
+            }
             let solution = solve(context.circuit, &state);
             loads.iter().any(|load| state_of(&solution, device, load.element) >= ElementState::Weak)
         });
