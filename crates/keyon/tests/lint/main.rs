@@ -1,0 +1,11 @@
+//! `keyon check` as a gate: formats, settings, baseline, cache, what changed since a revision.
+
+#[path = "../common/mod.rs"]
+mod common;
+
+mod baseline;
+mod cache;
+mod formats;
+mod settings;
+mod since;
+mod watch;
