@@ -1,0 +1,21 @@
+//! What circuits do, one kind of element a file.
+
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
+mod diodes;
+mod fuses;
+mod meter;
+mod pulses;
+mod relays;
+mod sensors;
+#[path = "../support/mod.rs"]
+mod support;
+
+fn close(a: f64, b: f64) -> bool {
+    (a - b).abs() <= 1e-9 * b.abs().max(1e-3)
+}
+
+#[track_caller]
+fn assert_close(a: f64, b: f64) {
+    assert!(close(a, b), "{a} is not {b}");
+}
