@@ -61,6 +61,17 @@ impl<'a> Facts<'a> {
         self.stages().filter(|stage| reach.has(stage.cavity.inside)).collect()
     }
 
+    /// Whether a stage on either side of a load pulses.
+    pub fn is_pulsed(&self, load: &Element) -> bool {
+        self.stages_of_coil(load).iter().any(|stage| self.pulses(stage))
+    }
+
+    /// Whether a stage pulses, by itself or with its gang.
+    pub fn pulses(&self, stage: &Stage<'_>) -> bool {
+        let control = stage.cavity.control.and_then(|c| self.circuit.controls.get(c.index()));
+        stage.cavity.pwm.is_some() || control.is_some_and(|c| c.pwm.is_some())
+    }
+
     /// Diodes and resistors that lie across a coil, in its device or wired to it.
     pub fn across(&self, coil: ElementId) -> Vec<ElementId> {
         let Some(e) = self.circuit.elements.get(coil.index()) else { return Vec::new() };

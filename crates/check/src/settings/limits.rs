@@ -51,6 +51,14 @@ pub const LIMITS: &[Limit] = &[
     ),
     limit!("starter-voltage-drop", Ratio, "5 %", 0.0..=1.0, starter_voltage_drop, "The same for a starter."),
     limit!(
+        "over-voltage",
+        Ratio,
+        "130 %",
+        1.0..=100.0,
+        over_voltage,
+        "What a load may get of its rated voltage."
+    ),
+    limit!(
         "ground-offset",
         Voltage,
         "50 mV",

@@ -29,6 +29,8 @@ pub struct Settings {
     pub voltage_drop: f64,
     /// The same for a starter: 0.6 V of 12 V while cranking is the usual limit of workshop texts.
     pub starter_voltage_drop: f64,
+    /// What a load may get of its rated voltage, as a ratio. Common practice, no source.
+    pub over_voltage: f64,
     /// Largest lift of a module's ground pin by other loads, volts. Common practice, no source.
     pub ground_offset: f64,
     /// Largest current at rest, amps. Common practice, no source.
@@ -74,14 +76,15 @@ const THIN_WALL: [(f64, f64); 12] = [
 ];
 
 /// Ratings of blade fuses in amps, as sold in the usual sizes.
-const FUSE_RATINGS: [f64; 17] =
-    [1.0, 2.0, 3.0, 4.0, 5.0, 7.5, 10.0, 15.0, 20.0, 25.0, 30.0, 40.0, 50.0, 60.0, 70.0, 80.0, 100.0];
+const FUSE_RATINGS: [f64; 18] =
+    [1.0, 2.0, 3.0, 4.0, 5.0, 7.5, 10.0, 15.0, 20.0, 25.0, 30.0, 35.0, 40.0, 50.0, 60.0, 70.0, 80.0, 100.0];
 
 impl Default for Settings {
     fn default() -> Self {
         Self {
             voltage_drop: 0.03,
             starter_voltage_drop: 0.05,
+            over_voltage: 1.3,
             ground_offset: 0.05,
             key_off: 0.05,
             unprotected: 0.3,

@@ -25,10 +25,7 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         if !facts.is_relay(id) {
             continue;
         }
-        let pulsed = facts.stages_of_coil(e).into_iter().find(|stage| {
-            let control = stage.cavity.control.and_then(|c| circuit.controls.get(c.index()));
-            stage.cavity.pwm.is_some() || control.is_some_and(|c| c.pwm.is_some())
-        });
+        let pulsed = facts.stages_of_coil(e).into_iter().find(|stage| facts.pulses(stage));
         let Some(stage) = pulsed else { continue };
         let place = match e.owner {
             Owner::Device(device) => circuit.devices.get(device.index()).map(|d| d.loc),

@@ -1,5 +1,6 @@
 //! Returns and grounds that are shared.
 
+pub mod fused_ground;
 pub mod load_on_sensor_return;
 pub mod module_ground_offset;
 pub mod module_without_ground;
@@ -13,5 +14,6 @@ pub(super) const RULES: &[&crate::Rule] = &[
     &load_on_sensor_return::RULE,
     &sensor_return_to_chassis::RULE,
     &module_without_ground::RULE,
+    &fused_ground::RULE,
     &module_ground_offset::RULE,
 ];
