@@ -15,7 +15,7 @@ pub mod rules;
 pub mod settings;
 mod words;
 
-pub use explain::explain;
+pub use explain::{explain, manual};
 pub use facts::Facts;
 pub use finding::{Finding, Level};
 pub use library::{Summary, conflicts};

@@ -16,6 +16,7 @@ pub struct Rule {
     pub(crate) why: &'static str,
     pub(crate) wrong: &'static str,
     pub(crate) right: &'static str,
+    pub(crate) settings: &'static [&'static str],
     pub(crate) check: Check,
 }
 
@@ -50,6 +51,10 @@ impl Rule {
     /// The same circuit mended: no finding at all.
     pub fn right(&self) -> &'static str {
         self.right
+    }
+    /// Keys of a `keyon.toml` that change what it finds, levels apart: limits, `fuses`, `ampacity`.
+    pub fn settings(&self) -> &'static [&'static str] {
+        self.settings
     }
     /// A finding of this rule at its usual level.
     pub(crate) fn at(&self, loc: Loc, message: impl Into<String>) -> Finding {
@@ -93,7 +98,7 @@ macro_rules! rule {
     };
     (
         name: $name:literal, level: $level:ident, group: $group:literal, summary: $summary:expr, why: $why:expr,
-        check: $check:expr $(,)?
+        $(settings: $settings:expr,)? check: $check:expr $(,)?
     ) => {
         #[allow(missing_docs)]
         pub const RULE: $crate::Rule = $crate::Rule {
@@ -108,6 +113,7 @@ macro_rules! rule {
             right: include_str!(concat!(
                 env!("CARGO_MANIFEST_DIR"), "/../../corpus/rules/", $name, "/right.keyon"
             )),
+            settings: [$(&$settings as &[&str],)? &[]][0],
             check: $check,
         };
     };

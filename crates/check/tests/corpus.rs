@@ -142,7 +142,9 @@ fn every_rule_file_is_listed_and_every_folder_is_a_rules() {
     let mut names: Vec<_> = rules::all().map(|rule| rule.name().to_owned()).collect();
     let mut folders: Vec<_> = fs::read_dir(folder())
         .unwrap()
-        .map(|f| f.unwrap().file_name().to_str().unwrap().to_owned())
+        .map(|f| f.unwrap().path())
+        .filter(|path| path.is_dir())
+        .map(|path| path.file_name().unwrap().to_str().unwrap().to_owned())
         .collect();
     files.sort();
     names.sort();
@@ -163,6 +165,32 @@ fn every_rule_has_a_page() {
         assert!(rule.summary().ends_with('.') && rule.why().len() > 80, "{}", rule.name());
     }
     assert!(keyon_check::explain("no-such-rule").is_none());
+}
+
+#[test]
+fn settings_of_rules_exist() {
+    use keyon_check::settings::{TOP_KEYS, limits};
+    for rule in rules::all() {
+        for key in rule.settings() {
+            assert!(
+                limits::find(key).is_some() || TOP_KEYS.iter().any(|(k, _)| k == key),
+                "{}: {key}",
+                rule.name()
+            );
+        }
+    }
+}
+
+/// `corpus/rules/MANUAL.md` is what `keyon explain --all` prints. `KEYON_BLESS=1 cargo test -p keyon-check` writes it.
+#[test]
+fn the_manual_is_current() {
+    let file = folder().join("MANUAL.md");
+    let manual = keyon_check::manual();
+    if std::env::var_os("KEYON_BLESS").is_some() {
+        fs::write(&file, &manual).unwrap();
+    }
+    let kept = fs::read_to_string(&file).unwrap_or_default();
+    assert!(kept == manual, "run `cargo run -p keyon -- explain --all > corpus/rules/MANUAL.md`");
 }
 
 /// The demonstration circuits are sound: hints at most.

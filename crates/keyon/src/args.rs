@@ -286,11 +286,16 @@ pub(crate) struct FmtArgs {
 
 /// What a rule means, why it matters, how to mend it; without a rule all of them
 #[derive(Debug, Parser)]
-#[command(after_help = "Examples:\n  keyon explain\n  keyon explain no-feed-path")]
+#[command(
+    after_help = "Examples:\n  keyon explain\n  keyon explain no-feed-path\n  keyon explain --all > MANUAL.md    every page, as Markdown"
+)]
 pub(crate) struct ExplainArgs {
     /// A rule's name
     #[arg(value_name = "RULE")]
     pub(crate) rule: Option<String>,
+    /// The pages of all rules in one, as Markdown
+    #[arg(long, conflicts_with = "rule")]
+    pub(crate) all: bool,
 }
 
 /// Language server for editors, over standard input and output

@@ -7,6 +7,10 @@ use crate::{
 use keyon_check::rules;
 
 pub(crate) fn run(args: &ExplainArgs) -> Result<Outcome, Failure> {
+    if args.all {
+        output::print(&keyon_check::manual())?;
+        return Ok(Outcome::Sound);
+    }
     let Some(name) = &args.rule else {
         output::print(&list())?;
         return Ok(Outcome::Sound);

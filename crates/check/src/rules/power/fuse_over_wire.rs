@@ -21,6 +21,7 @@ crate::rule::rule! {
 A fuse protects the wire, not the load. When the wire carries less than the fuse, a short in it heats the wire until \
 its insulation burns, and the fuse stays whole. What counts is every wire from the fuse to the next fuse, to the load, or to \
 a driver that limits the current itself.",
+    settings: ["ampacity", "ambient", "insulation", "fuses", "fuse-load"],
     check: check,
 }
 

@@ -12,6 +12,7 @@ crate::rule::rule! {
 A fuse that works near its rating ages and blows on a hot day with nothing wrong; over its rating it blows for certain, \
 and someone fits a bigger one that no longer protects the wire. The worst state of all controls counts, with the supply at the \
 top of its range. (80 %: common practice, no source.)",
+    settings: ["fuse-load"],
     check: check,
 }
 

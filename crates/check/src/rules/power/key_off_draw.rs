@@ -16,6 +16,7 @@ crate::rule::rule! {
 A lamp of 5 W left on empties a battery over a weekend. Modules that keep their memory say so with `draws`; a load that \
 draws more than that with the key off is wired before the key, or the switch that should part it is missing. (50 mA: \
 common practice, no source.)",
+    settings: ["key-off-draw"],
     check: check,
 }
 

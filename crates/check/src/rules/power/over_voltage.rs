@@ -19,6 +19,7 @@ A 12 V lamp on a 24 V circuit is bright for a minute; a 12 V coil there takes fo
 socket, and on the shelf the two look alike. A charging battery stands some 20 % above its stated voltage and does no harm. \
 Loads in series share the voltage and are judged by their share; what a pulsed output feeds is left out, for the pulse may \
 be there to lower the mean. (130 %: common practice, no source.)",
+    settings: ["over-voltage"],
     check: check,
 }
 

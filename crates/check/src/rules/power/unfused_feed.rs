@@ -20,6 +20,7 @@ crate::rule::rule! {
     why: "\
 A battery gives hundreds of amps into a chafed wire. A fuse is what turns that into a dead lamp instead of a burning \
 loom. Supplies with a `limit` of their own, and the cables of starters, are left out.",
+    settings: ["starter-current", "fuses", "fuse-load"],
     check: check,
 }
 

@@ -22,6 +22,7 @@ crate::rule::rule! {
     why: "\
 A fuse protects only what lies behind it. The wire from the battery to the fuse has nothing before it but the battery: it is kept as \
 short as can be and away from sharp edges. (0.3 m: common practice, no source.)",
+    settings: ["unprotected-length", "starter-current"],
     check: check,
 }
 

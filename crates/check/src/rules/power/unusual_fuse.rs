@@ -12,6 +12,7 @@ crate::rule::rule! {
     why: "\
 A rating that the shelf does not have is most often a slip of the pen; on the machine the next bigger fuse is fitted in its place. Which \
 ratings there are is in the settings; the usual ones are those of blade fuses.",
+    settings: ["fuses"],
     check: check,
 }
 

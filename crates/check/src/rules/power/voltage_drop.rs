@@ -25,6 +25,7 @@ Volts lost in a long thin wire, a worn contact or a bad ground are missing at th
 out when the battery is low. Each side is looked at by itself, with the load working. Wires, contacts, fuses and ground points \
 count; diodes, driver stages and the battery's own resistance do not. (3 %: common practice, no source; starters are \
 allowed 5 %.)",
+    settings: ["voltage-drop", "starter-voltage-drop", "starter-current"],
     check: check,
 }
 

@@ -22,6 +22,7 @@ crate::rule::rule! {
 A module measures against its own ground pin. When a heater or a pump shares the wire or the stud, its current lifts that pin, and every \
 sensor that is grounded elsewhere reads wrong by as much whenever the load is on; low-side outputs pull down less far. (50 mV: \
 common practice, no source.)",
+    settings: ["ground-offset"],
     check: check,
 }
 

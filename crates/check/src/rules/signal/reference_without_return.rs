@@ -4,7 +4,10 @@ use crate::{
     Context, Finding,
     facts::paths::{LoadPaths, Missing, senses},
 };
-use keyon_circuit::{ids::*, model::Role};
+use keyon_circuit::{
+    ids::*,
+    model::{ElementKind, Role},
+};
 use keyon_solve::Cancelled;
 
 crate::rule::rule! {
@@ -31,7 +34,13 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         let Some(paths) = facts.device_paths(id)? else { continue };
         let sensing =
             |load: &&LoadPaths| circuit.elements.get(load.element.index()).is_some_and(|e| senses(e.kind));
-        let mut sensing = paths.loads.iter().filter(sensing);
+        // A track of which one end is spare is a mere resistor.
+        let spare = |load: &&LoadPaths| {
+            let Some(e) = circuit.elements.get(load.element.index()) else { return false };
+            let open = |p: PointId| device.pins.iter().any(|pin| pin.inside == p && pin.unused.is_some());
+            matches!(e.kind, ElementKind::Track(_)) && (open(e.from) || open(e.to))
+        };
+        let mut sensing = paths.loads.iter().filter(sensing).filter(|load| !spare(load));
         if sensing.any(|load| matches!(load.missing(), Missing::Return(_))) {
             out.push(
                 RULE.at(

@@ -29,7 +29,13 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
             continue;
         }
         let cases = facts.cases_of(&[input.cavity.inside], &[])?;
-        if cases.cut.is_some() || has_source(&cases, &input) || only_a_switch(facts, &input, &cases) {
+        // A sender at nothing pulls its input to ground, pull-up or not.
+        let pulled =
+            input.cavity.elements.iter().any(|e| {
+                context.circuit.elements.get(e.index()).is_some_and(|e| e.kind == ElementKind::PullUp)
+            });
+        if cases.cut.is_some() || pulled || has_source(&cases, &input) || only_a_switch(facts, &input, &cases)
+        {
             continue;
         }
         // A sensor that is turned round gives nothing either, and is told as that.

@@ -18,6 +18,7 @@ crate::rule::rule! {
 A wire that carries more than it is made for gets hot all the time, with nothing wrong; in a bundle its neighbours heat it further, and its insulation \
 hardens and cracks. The table is for one wire in free air at 30 °C (see the settings). Starter cables, which work for \
 seconds, are left out.",
+    settings: ["ampacity", "ambient", "insulation", "starter-current"],
     check: check,
 }
 
