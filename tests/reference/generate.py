@@ -3,13 +3,17 @@
 
   generate.py write            makes the committed fixtures anew
   generate.py check            makes them anew and compares them byte for byte with the committed ones
-  generate.py fresh BIN [N]    runs `BIN state … --format json` on N circuits of seeds that no fixture has
+  generate.py fresh BIN [N]    runs `BIN state … --format json` on N circuits of seeds that no fixture has, and on a
+                               tenth as many for node states alone
 
 `circuits.jsonl`: one circuit a line, its text and what is expected of its scenario `now`; `cargo test` reads it and
 needs no Python. `reach.jsonl` has node states only. Everything follows from the seeds.
 """
 
+import concurrent.futures
+import functools
 import json
+import os
 import pathlib
 import subprocess
 import sys
@@ -19,7 +23,7 @@ sys.path.insert(0, str(pathlib.Path(__file__).parent))
 from outside import answer, random_circuits  # noqa: E402
 
 HERE = pathlib.Path(__file__).parent
-NUMERIC, REACH = 220, 500
+NUMERIC, REACH = 400, 500
 FRESH = 1_000_000  # the first seed that no fixture has
 
 
@@ -56,13 +60,14 @@ def compact(expected):
 
 
 def cases(make, first, count, numeric):
-    found, seed = [], first
-    while len(found) < count:
-        one = case(make, seed, numeric)
-        if one:
-            found.append(one)
-        seed += 1
-    return found
+    """The first so many good ones, in the order of their seeds, however many processes make them."""
+    found, seed, stretch = [], first, 64
+    with concurrent.futures.ProcessPoolExecutor() as pool:
+        while len(found) < count:
+            made = pool.map(functools.partial(case, make, numeric=numeric), range(seed, seed + stretch), chunksize=8)
+            found += [one for one in made if one]
+            seed += stretch
+    return found[:count]
 
 
 def fixtures():
@@ -124,21 +129,24 @@ def differences(expected, found):
         yield f"alive {alive} instead of {expected['alive']}"
 
 
+def answered(binary, folder, one):
+    """What the built binary says otherwise of one circuit."""
+    path = pathlib.Path(folder) / f"seed_{one['seed']}.keyon"
+    path.write_text(one["text"], encoding="utf-8")
+    run = subprocess.run([binary, "state", str(path), "--in", "now", "--format", "json"], capture_output=True, text=True)
+    try:
+        return list(differences(one["expect"], json.loads(run.stdout)))
+    except (json.JSONDecodeError, KeyError, TypeError) as error:
+        return [f"no answer ({error!r}): {run.stderr.strip()[:2000]}"]
+
+
 def fresh(binary, count):
     """Through the built binary, from text to JSON, on circuits that were never looked at."""
     bad = 0
-    made = cases(random_circuits.numeric, FRESH, count, True) + cases(random_circuits.reach, FRESH, count, False)
-    with tempfile.TemporaryDirectory() as folder:
-        for one in made:
-            path = pathlib.Path(folder) / f"seed_{one['seed']}.keyon"
-            path.write_text(one["text"], encoding="utf-8")
-            run = subprocess.run(
-                [binary, "state", str(path), "--in", "now", "--format", "json"], capture_output=True, text=True
-            )
-            try:
-                wrong = list(differences(one["expect"], json.loads(run.stdout)))
-            except (json.JSONDecodeError, KeyError, TypeError) as error:
-                wrong = [f"no answer ({error!r}): {run.stderr.strip()[:2000]}"]
+    made = cases(random_circuits.numeric, FRESH, count, True)
+    made += cases(random_circuits.reach, FRESH, max(count // 10, 1), False)
+    with tempfile.TemporaryDirectory() as folder, concurrent.futures.ThreadPoolExecutor(os.cpu_count()) as pool:
+        for one, wrong in zip(made, pool.map(functools.partial(answered, binary, folder), made)):
             if wrong:
                 bad += 1
                 print(f"seed {one['seed']}:", *wrong, sep="\n  ")
@@ -155,6 +163,6 @@ if __name__ == "__main__":
     elif sys.argv[1:] == ["check"]:
         check()
     elif sys.argv[1:2] == ["fresh"] and len(sys.argv) in (3, 4):
-        fresh(sys.argv[2], int(sys.argv[3]) if len(sys.argv) == 4 else 60)
+        fresh(sys.argv[2], int(sys.argv[3]) if len(sys.argv) == 4 else 2000)
     else:
         sys.exit(__doc__)

@@ -21,6 +21,7 @@ pub(crate) fn readings(plan: &Plan<'_>, flow: &Flow, turning: &[(usize, f64)]) -
     let meter = plan.state.options.meter;
     let inner = if meter.is_finite() { flow.electric.factored.resistances() } else { Vec::new() };
     let margins = Margins::new(plan, flow);
+    let following = following(plan, flow);
     let mut readings =
         Readings { unloaded: Vec::with_capacity(plan.points), meter: Vec::with_capacity(plan.points) };
     for point in 0..plan.points {
@@ -33,7 +34,7 @@ pub(crate) fn readings(plan: &Plan<'_>, flow: &Flow, turning: &[(usize, f64)]) -
             let volts = answer.volts[point];
             let inner = inner.get(point).copied().unwrap_or(0.0).max(0.0);
             let drawn = volts / (meter + inner);
-            let read = if meter.is_finite() && margins.tips(drawn, inner) {
+            let read = if meter.is_finite() && (following[cluster] || margins.tips(drawn, inner)) {
                 flow.metered(plan, turning, point, meter)
             } else if inner > 0.0 {
                 volts * (meter / (meter + inner))
@@ -78,6 +79,40 @@ impl Margins {
     fn tips(&self, drawn: f64, inner: f64) -> bool {
         self.amps <= drawn.abs() || self.volts <= drawn.abs() * inner
     }
+}
+
+/// Clusters that hang on a transducer whose output follows its feed: what a meter draws there shifts its ground and so
+/// the output itself, which the resistance behind a point knows nothing of.
+fn following(plan: &Plan<'_>, flow: &Flow) -> Vec<bool> {
+    let stiff = &flow.stiff;
+    let mut marked = vec![false; stiff.clusters];
+    let mut stack = Vec::new();
+    for &output in plan.outputs.iter().filter(|&&output| flow.conducts[output]) {
+        let end = stiff.of(plan.parts[output].to);
+        if matches!(plan.parts[output].act, Act::Output { ratio: true, .. }) && !stiff.is_held(end) {
+            marked[end] = true;
+            stack.push(end);
+        }
+    }
+    if stack.is_empty() {
+        return marked;
+    }
+    let mut links: Vec<Vec<usize>> = vec![Vec::new(); stiff.clusters];
+    for (index, part) in plan.parts.iter().enumerate().filter(|&(i, _)| flow.conducts[i]) {
+        if matches!(part.act, Act::Ohms(_)) || (matches!(part.act, Act::Diode(_)) && flow.on[index]) {
+            let (a, b) = (stiff.of(part.from), stiff.of(part.to));
+            links[a].push(b);
+            links[b].push(a);
+        }
+    }
+    while let Some(cluster) = stack.pop() {
+        for &other in &links[cluster] {
+            if !stiff.is_held(other) && !std::mem::replace(&mut marked[other], true) {
+                stack.push(other);
+            }
+        }
+    }
+    marked
 }
 
 /// Clusters in a clash, and those whose volts hang on one.

@@ -15,35 +15,64 @@ CODES = {
 OPEN = object()
 
 
-def settle(circuit, phase):
-    """Branches that conduct, diodes excepted, in one phase of the pulse: from rest to a fixed point."""
-    energised, blown, alive = set(), [], set()
-    for _ in range(60):
-        conducting = []
-        for b in circuit.branches:
-            on = b["on"] and not (b.get("pulsed") and phase == "off")
-            if b.get("coil"):
-                on = (b["coil"] in energised) == b["when"]
-            if b["module"] and b["module"] not in alive:
-                on = False
-            if on and b["name"] not in blown:
-                conducting.append(b)
-        sets = dense.with_diodes(conducting)
-        lives = [trace.living(circuit.modules, with_set(conducting, s[0])) for s in sets]
+def closed(b, phase, energised):
+    """Whether a branch conducts as far as its control and its coil go."""
+    if b.get("unplugged"):
+        return False
+    if b.get("pulsed") and phase == "off":
+        return b.get("rests", False)
+    return (b["coil"] in energised) == b["when"] if b.get("coil") else b["on"]
+
+
+def lively(circuit, branches):
+    """Sets of conducting diodes, living modules and transducers: from all dead upwards."""
+    alive, outputs = set(), set()
+    for _ in range(30):
+        living = [b for b in branches if not b["module"] or b["module"] in alive]
+        living = [b for b in living if b["kind"] != "output" or b["name"] in outputs]
+        sets = dense.with_diodes(living)
+        lives = []
+        for s in sets:
+            here = with_set(living, s[0])
+            all_of_it = here + [b for b in branches if b["kind"] == "output" and b["name"] not in outputs]
+            lives.append((trace.living(circuit.modules, here), trace.outputs(all_of_it)))
         if any(l != lives[0] for l in lives):
             raise Ambiguous("a module behind an idle diode")
-        if lives[0] != alive:
-            alive = lives[0]
-            continue
+        if lives[0] == (alive, outputs):
+            return living, sets, alive
+        alive, outputs = lives[0]
+    raise Ambiguous("a module that dies of its own life")
+
+
+def settle(circuit, phase):
+    """Branches that conduct, diodes excepted, in one phase of the pulse: from rest to a fixed point."""
+    energised, blown, turning = set(), [], set()
+    for _ in range(60):
+        branches = [b for b in circuit.branches if closed(b, phase, energised) and b["name"] not in blown]
+        branches = [dict(b, ohms=b["turning"]) if b["name"] in turning else b for b in branches]
+        conducting, sets, alive = lively(circuit, branches)
         amps = sets[0][2]
         for b in conducting:
             # Ideal diodes side by side share a current in any way: what hangs on the share is no test.
-            if (b.get("fuse") or b.get("drops_out")) and agree(s[2][b["name"]] for s in sets) is OPEN:
+            hangs = b.get("fuse") or b.get("drops_out") or b.get("turning")
+            if hangs and agree(s[2][b["name"]] for s in sets) is OPEN:
                 raise Ambiguous("a share of a current that nothing decides")
+        starting = set()
+        for b in conducting:
+            if b.get("turning") and b["name"] not in turning:
+                least = b.get("threshold") or 0.7 * b["rated"]
+                if abs(abs(amps[b["name"]]) / least - 1) < 1e-6:
+                    raise Ambiguous("a motor on its threshold")
+                if abs(amps[b["name"]]) >= least:
+                    starting.add(b["name"])
+        if starting:
+            turning |= starting
+            continue
         over = [(abs(amps[b["name"]]) / b["fuse"], b["name"]) for b in conducting if b.get("fuse")]
-        over = [(x, name) for x, name in over if x > 1.35]
+        over = [(x, name) for x, name in over if x > 1.3]
         if any(1.34 < x < 1.36 for x, _ in over):
             raise Ambiguous("a fuse on its limit")
+        over = [(x, name) for x, name in over if x > 1.35]
         next_coils = set()
         for b in circuit.branches:
             if b.get("drops_out"):
@@ -54,12 +83,20 @@ def settle(circuit, phase):
                 if here >= least:
                     next_coils.add(b["name"])
         if next_coils != energised:
-            energised = next_coils
+            energised, turning = next_coils, set()
             continue
         if over:
+            worst = sorted(x for x, _ in over)[-2:]
+            if len(worst) == 2 and worst[1] - worst[0] < 1e-6:
+                raise Ambiguous("two fuses of one load")
+            here = [with_set(conducting, s[0]) for s in sets]
+            if any("clash" in trace.states(h, sorted(set(circuit.node_of.values()))).values() for h in here):
+                raise Ambiguous("a fuse beside a short circuit that leaves it nothing")
             blown.append(max(over)[1])
+            energised, turning = set(), set()
             continue
-        return conducting, sets, alive, blown
+        # What has pulled in or begun to turn operates, whatever it carries now.
+        return conducting, sets, alive, blown, turning | energised
     raise Ambiguous("a circuit that does not settle")
 
 
@@ -79,10 +116,12 @@ def agree(values):
 
 
 def phase_answer(circuit, phase, nodes, metered=True):
-    conducting, sets, alive, blown = settle(circuit, phase)
+    conducting, sets, alive, blown, going = settle(circuit, phase)
     state_sets = [trace.states(with_set(conducting, s[0]), nodes) for s in sets]
     states = {n: agree(s[n] for s in state_sets) for n in nodes}
     unloaded = {n: agree(s[1].get(n) for s in sets) for n in nodes}
+    # What floats behind a diode without a current, or stands there at its drop: the definition says neither.
+    states.update({n: OPEN for n in nodes if len({s[1].get(n) is None for s in sets}) > 1})
     amps = {b["name"]: 0.0 for b in circuit.branches}
     amps.update({name: agree(s[2][name] for s in sets) for name in sets[0][2]})
     volts = {}
@@ -99,25 +138,26 @@ def phase_answer(circuit, phase, nodes, metered=True):
             for n in (b["a"], b["b"]):
                 states[n] = OPEN if states.get(n) == "fed via load" else states.get(n)
     news = True
-    while news:  # wiring without a current has the state of what it is joined to
+    while news:  # what hangs there without a current has the state of what it hangs on
         news = False
         for b in conducting:
             ends = (b["a"], b["b"])
-            if not b["load"] and any(states.get(n) is OPEN for n in ends):
+            if any(states.get(n) is OPEN for n in ends):
                 for n in ends:
                     if states.get(n) == "fed via load":
                         states[n], news = OPEN, True
-    return dict(states=states, unloaded=unloaded, volts=volts, amps=amps, alive=alive, blown=blown, clash=clash)
+    return dict(states=states, unloaded=unloaded, volts=volts, amps=amps, alive=alive, blown=blown, clash=clash,
+                going=going)
 
 
-def word(branch, amps, duty):
-    """What a load does with this mean current."""
+def word(branch, amps, goes):
+    """What a load does with this mean current. `goes`: it has pulled in, or begun to turn."""
     at = branch.get("threshold") or 0.7 * branch["rated"]
     weak = 0.2 * (branch.get("threshold") or branch["rated"])
     here = abs(amps)
-    if min(abs(here / at - 1), abs(here / weak - 1)) < 1e-6:
+    if not goes and min(abs(here / at - 1), abs(here / weak - 1)) < 1e-6:
         return OPEN
-    if here >= at:
+    if here >= at or goes:
         if branch.get("directed"):
             return "operates forward" if amps > 0 else "operates reverse"
         return "operates"
@@ -167,7 +207,7 @@ def answer(circuit, duty=None, numeric=True):
         for device, elements in circuit.devices.items():
             branch = next(b for b in circuit.branches if b["name"] == elements[0])
             value = amps[branch["name"]]
-            state = OPEN if value is OPEN else word(branch, value, share)
+            state = OPEN if value is OPEN else word(branch, value, branch["name"] in on["going"])
             if state is not OPEN:
                 result["devices"][device] = state
     return result

@@ -1,11 +1,17 @@
 """A circuit as this check sees it, and the same circuit as Keyon text.
 
 Every method adds one thing to both: lines of text, and branches between named nodes. "0" is the common ground. A branch
-is a dictionary: name, a, b, kind (joint, r, source, diode), load (bool), and what it needs besides.
+is a dictionary: name, a, b, kind (joint, r, source, diode, output), load (bool), and what it needs besides.
 """
 
 import csv
+import math
 import pathlib
+
+from .bodies import Bodies
+from .curves import beta, steinhart, table
+from .numbers import number
+from .setups import Setups
 
 OHM_PER_KM = {
     row["size"]: float(row["value"])
@@ -13,19 +19,20 @@ OHM_PER_KM = {
 }
 
 
-def number(value):
-    """A number as the language writes it: no exponent, no trailing zeros."""
-    text = f"{value:.9f}".rstrip("0").rstrip(".")
-    return text or "0"
+def awg_ohm_per_metre(size):
+    """A solid copper conductor at 20 degC: diameter by ASTM B258, resistivity of IEC 60028."""
+    diameter = 0.127e-3 * 92 ** ((36 - size) / 39)
+    return 1.7241e-8 / (math.pi / 4 * diameter * diameter)
 
 
-class Circuit:
+class Circuit(Bodies, Setups):
     def __init__(self, name):
         self.lines = [f"circuit {name}", ""]
         self.branches = []
         self.points = ["ground"]  # names that are probed
         self.node_of = {"ground": "0"}
         self.settings = []
+        self.setups = []
         self.devices = {}  # name -> list of branch names, with how to judge them in the branch
         self.inputs = []  # (cavity path, module)
         self.modules = {}  # name -> (feed nodes, ground nodes)
@@ -59,13 +66,18 @@ class Circuit:
 
     # --- top level
 
-    def supply(self, name, volts, inner=0.0, limit=None):
+    def supply(self, name, volts, inner=0.0, negative=None):
+        """`negative`: a point that its other pole is on, a supply that this one stands on."""
         text = f"supply {name}  {number(volts)} V"
         if inner:
             text += f"  inner {number(inner * 1000)} mohm"
+        if negative:
+            text += f"  negative {negative}"
         self.lines.append(text)
-        node = self.point(name)
-        self.branch(name, "0", node, "source", volts=volts, inner=inner, limit=None, origin="supply")
+        node, foot = self.point(name), self.node_of[negative] if negative else "0"
+        potential = volts + (self.volts if negative else 0)
+        values = dict(volts=volts, inner=inner, limit=None, origin="supply", potential=potential)
+        self.branch(name, foot, node, "source", **values)
         self.volts = self.volts or volts
         return node
 
@@ -79,25 +91,49 @@ class Circuit:
         self.lines.append(f"splice {name}")
         return self.point(name)
 
-    def wire(self, a, b, size=None, length=None):
-        """Points by name. Ideal without a size, unless that would close a loop of ideal joints."""
-        na, nb = self.node_of[a], self.node_of[b]
+    def stretch(self, label, na, nb, size, length):
+        """A stretch of wire between nodes; what of it is written. Ideal without a size, unless that closes a loop."""
         if size is None and not self.may_join(na, nb):
             size, length = "0.75", 1.5
+        if size is None:
+            self.branch(label, na, nb, "joint")
+            return ""
+        if size.startswith("AWG"):
+            self.branch(label, na, nb, "r", ohms=awg_ohm_per_metre(int(size[4:])) * length)
+            return f"  {size}  {number(length)} m"
+        self.branch(label, na, nb, "r", ohms=OHM_PER_KM[size] * length / 1000)
+        return f"  {size} mm2  {number(length)} m"
+
+    def wire(self, a, b, size=None, length=None):
+        """Between points by name."""
         self.counter += 1
         label = str(self.counter)
-        text = f"wire {label}  {a} -> {b}"
-        if size:
-            self.lines.append(f"{text}  {size} mm2  {number(length)} m")
-            self.branch(label, na, nb, "r", ohms=OHM_PER_KM[size] * length / 1000)
-        else:
-            self.lines.append(text)
-            self.branch(label, na, nb, "joint")
+        written = self.stretch(label, self.node_of[a], self.node_of[b], size, length)
+        self.lines.append(f"wire {label}  {a} -> {b}{written}")
         return label
 
-    def fuse(self, name, a, b, amps):
-        self.lines.append(f"fuse {name}  {a} -> {b}  {number(amps)} A")
+    def inline(self, name, a, b, size=None, length=None):
+        """A wire through an in-line connector of its own: side a is where the wire comes from."""
+        self.lines.append(f"connector {name} {{ 1 }}")
+        near, far = self.point(f"{name}.1.a"), self.point(f"{name}.1.b")
+        self.branch(f"{name}.1", near, far, "joint")
+        self.counter += 1
+        label = str(self.counter)
+        # A gauge in the middle is that stretch's own; one at the end alone would be the whole wire's: both or none.
+        if size is None and not self.may_join(self.node_of[a], self.node_of[b]):
+            size, length = "0.75", 1.5
+        first = self.stretch(f"{label}.1", self.node_of[a], near, size, length)
+        second = self.stretch(f"{label}.2", far, self.node_of[b], size, length)
+        self.lines.append(f"wire {label}  {a} -> {name}.1{first} -> {b}{second}")
+
+    def fuse(self, name, a, b, amps, kind="fuse"):
+        self.lines.append(f"{kind} {name}  {a} -> {b}  {number(amps)} A")
         self.branch(name, self.node_of[a], self.node_of[b], "joint", fuse=amps)
+
+    def elsewhere(self, title, amps, a):
+        """A load that leaves the page, on the first supply's volts."""
+        self.lines.append(f'elsewhere "{title}"  {number(amps)} A  {a}')
+        self.branch(title, self.node_of[a], "0", "r", load=True, ohms=self.volts / amps, label=False)
 
     def pins(self, name, a, b):
         """A device of two pins whose path is named at once: its pins are those points (and not probed again)."""
@@ -123,8 +159,9 @@ class Circuit:
         self.two_pin("resistor", name, a, b, f"{number(ohms)} ohm", ohms)
         del self.devices[name]
 
-    def rated(self, kind, name, a, b, watts, volts):
-        text = f"{number(watts)} W {number(volts)} V"
+    def rated(self, kind, name, a, b, watts, volts, cold=None):
+        """`cold` is for the moment of starting, and changes nothing here."""
+        text = f"{number(watts)} W {number(volts)} V" + (f" cold {number(cold)} ohm" if cold else "")
         self.two_pin(kind, name, a, b, text, volts * volts / watts, rated=watts / volts)
 
     def coil(self, name, a, b, ohms, pulls_in=None, drops_out=None):
@@ -133,17 +170,28 @@ class Circuit:
             text += f" pulls_in {number(pulls_in)} A drops_out {number(drops_out)} A"
         self.two_pin("coil", name, a, b, text, ohms, threshold=pulls_in, rated=self.volts / ohms)
 
-    def winding(self, name, a, b, ohms, turns_at):
+    def winding(self, name, a, b, ohms, turns_at, runs=None, rated=None):
+        """`runs`: amps that it draws turning at `rated` volts."""
         text = f"{number(ohms)} ohm" + (f" turns_at {number(turns_at)} A" if turns_at else "")
-        rated = self.volts / ohms
-        self.two_pin("winding", name, a, b, text, ohms, threshold=turns_at, rated=rated, directed=True)
+        if runs:
+            text += f" rated {number(rated)} V runs {number(runs)} A"
+        amps = (rated or self.volts) / ohms
+        more = dict(turning=rated / runs) if runs else {}
+        self.two_pin("winding", name, a, b, text, ohms, threshold=turns_at, rated=amps, directed=True, **more)
 
-    def thermistor(self, name, a, b, ohms, at, beta, now):
-        text = f"{number(ohms)} ohm at {number(at)} degC beta {number(beta)} K"
-        kelvin = 273.15
-        from math import exp
-
-        value = ohms * exp(beta * (1 / (now + kelvin) - 1 / (at + kelvin)))
+    def thermistor(self, name, a, b, curve, now):
+        """`curve`: ("beta", ohms, at, beta), ("steinhart", a, b, c) or ("table", rows of degC and ohms)."""
+        kind, *values = curve
+        if kind == "beta":
+            ohms, at, constant = values
+            text = f"{number(ohms)} ohm at {number(at)} degC beta {number(constant)} K"
+            value = beta(ohms, at, constant, now)
+        elif kind == "steinhart":
+            text = "steinhart " + " ".join(f"{v:.6e}" for v in values)
+            value = steinhart(*values, now)
+        else:
+            text = "table { " + ", ".join(f"{number(t)} degC {number(r)} ohm" for t, r in values[0]) + " }"
+            value = table(values[0], now)
         self.two_pin("thermistor", name, a, b, text, value)
         del self.devices[name]
         self.settings.append(f"{name} {number(now)} degC")
@@ -158,63 +206,8 @@ class Circuit:
         na, nb = self.pins(name, a, b)
         self.branch(name, na, nb, "diode", drop=drop)
 
-    # --- devices with a body
-
-    def track(self, name, ohms, travel, now):
-        low, high = travel
-        self.lines += [
-            f"device {name} {{",
-            "  pins 1, 2, 3",
-            f"  track 1 -> 3 wiper 2 {number(ohms)} ohm travel {number(low * 100)} .. {number(high * 100)} %",
-            "}",
-        ]
-        self.settings.append(f"{name} {number(now * 100)} %")
-        at = low + (high - low) * now
-        top, wiper, bottom = (self.point(f"{name}.{pin}") for pin in "123")
-        self.branch(f"{name}.track+", top, wiper, "r", load=True, ohms=ohms * (1 - at), label=False)
-        self.branch(f"{name}.track-", wiper, bottom, "r", load=True, ohms=ohms * at, label=False)
-
-    def relay(self, name, ohms, pulls_in, drops_out, diode=None):
-        self.lines += [
-            f"device {name} {{",
-            "  pins 30, 85, 86, 87, 87a",
-            f"  coil K  85 -> 86  {number(ohms)} ohm  pulls_in {number(pulls_in)} A  drops_out {number(drops_out)} A",
-            "  changeover 30 -> (rest 87a, active 87)  when K energised",
-        ]
-        pin = {p: self.point(f"{name}.{p}") for p in ("30", "85", "86", "87", "87a")}
-        coil = f"{name}.K"
-        self.branch(coil, pin["85"], pin["86"], "r", load=True, ohms=ohms, threshold=pulls_in, drops_out=drops_out)
-        self.devices[name] = [coil]
-        self.branch(f"{name}.30_87a", pin["30"], pin["87a"], "joint", coil=coil, when=False)
-        self.branch(f"{name}.30_87", pin["30"], pin["87"], "joint", coil=coil, when=True)
-        if diode:
-            self.lines.append(f"  diode 86 -> 85  drop {number(diode)} V")
-            self.branch(f"{name}.diode", pin["86"], pin["85"], "diode", drop=diode, label=False)
-        self.lines.append("}")
-
-    def key(self, name):
-        """Positions off, run, start; contacts from B to R in run and start, to S in start."""
-        self.lines += [
-            f"device {name} {{",
-            "  pins B, R, S",
-            "  positions off, run, start",
-            "  contact B -> R  closed in run, start",
-            "  contact B -> S  closed in start",
-            "}",
-        ]
-        b, r, s = (self.point(f"{name}.{pin}") for pin in "BRS")
-        self.branch(f"{name}.B_R", b, r, "joint")["key"] = name
-        self.branch(f"{name}.B_S", b, s, "joint")["key"] = name
-
-    def turn(self, name, at):
-        if at != "off":
-            self.settings.append(f"{name} {at}")
-        for entry in self.branches:
-            if entry.get("key") == name:
-                entry["on"] = at == "start" or (at == "run" and entry["name"].endswith("B_R"))
-
     # --- text
 
     def text(self):
-        body = ", ".join(self.settings)
+        body = ", ".join(self.settings + self.setups)
         return "\n".join(self.lines + ["", f"scenario now {{ {body} }}" if body else "scenario now { }", ""])

@@ -66,6 +66,14 @@ def linear(branches, limited):
         if b["kind"] == "source":
             matrix[column, column] -= b["inner"]
             right[column] = -b["volts"]
+        elif b["kind"] == "output" and not b["nominal"]:
+            right[column] = -b["volts"]
+        elif b["kind"] == "output":
+            # It follows its feed: v(b) - v(a) is the stated volts times (v(feed) - v(a)) over the feed's nominal.
+            share = b["volts"] / b["nominal"]
+            for node, sign in ((b["feed"], share), (b["a"], -share)):
+                if node != "0":
+                    matrix[column, row[node]] += sign
         elif b["kind"] == "diode":
             right[column] = b["drop"]
     try:
@@ -88,6 +96,8 @@ def linear(branches, limited):
             amps[b["name"]] = (volts[b["a"]] - volts[b["b"]]) / b["ohms"]
     for k, b in enumerate(with_current):
         amps[b["name"]] = float(x[n + k])
+        if b["kind"] == "output" and abs(amps[b["name"]]) > 0.015:
+            raise Ambiguous("a transducer near the limit of its output")
     return volts, amps
 
 

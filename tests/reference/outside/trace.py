@@ -38,7 +38,8 @@ def spread(branches):
     for b in branches:
         if b["kind"] == "source":
             for node in reached(source, b["b"]):
-                potentials.setdefault(node, set()).add((b["origin"], b["volts"]))
+                # Of a supply on another one, both together.
+                potentials.setdefault(node, set()).add((b["origin"], b.get("potential", b["volts"])))
     for node in reached(ground, "0"):
         potentials.setdefault(node, set()).add("ground")
     return potentials
@@ -56,6 +57,14 @@ def living(modules, branches):
     return alive
 
 
+def outputs(branches):
+    """Transducers that have a supply or reference and a ground."""
+    potentials = spread(branches)
+    fed = lambda n: any(isinstance(p, tuple) for p in potentials.get(n, ()))
+    grounded = lambda n: "ground" in potentials.get(n, ())
+    return {b["name"] for b in branches if b["kind"] == "output" and fed(b["feed"]) and grounded(b["a"])}
+
+
 def states(branches, nodes):
     """The state of each node. `branches` are those that conduct."""
     potentials = spread(branches)
@@ -65,7 +74,10 @@ def states(branches, nodes):
     for b in branches:
         if b["kind"] == "source":
             continue
-        for a, z, back in ((b["a"], b["b"], False), (b["b"], b["a"], True)):
+        ends = [(b["a"], b["b"], False), (b["b"], b["a"], True)]
+        if b["kind"] == "output":  # it hangs on what feeds it as on its return, each through the load that it is
+            ends += [(b["feed"], b["b"], False), (b["b"], b["feed"], True)]
+        for a, z, back in ends:
             if a in potentials:
                 continue
             diode = b["kind"] == "diode"

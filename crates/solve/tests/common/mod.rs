@@ -3,6 +3,7 @@
 #![allow(dead_code)]
 
 pub(crate) mod brute;
+pub(crate) mod csv;
 
 use keyon_circuit::{Elaboration, Source, World, elaborate, ids::*, model::Circuit};
 use std::{path::PathBuf, sync::Arc};
