@@ -67,16 +67,24 @@ impl Facts<'_> {
     fn hangs_on_damage(&self, probe: Probe) -> bool {
         let circuit = self.circuit;
         let element = |e: ElementId| {
-            circuit.elements.get(e.index()).is_some_and(|e| self.held(e.from) || self.held(e.to))
+            circuit.elements.get(e.index()).is_some_and(|e| self.doubts(e.from) || self.doubts(e.to))
         };
         match probe {
-            Probe::Point(p) => self.held(p),
-            Probe::Input(m, c, k) => circuit.cavity(m, c, k).is_some_and(|c| self.held(c.inside)),
+            Probe::Point(p) => self.doubts(p),
+            Probe::Input(m, c, k) => circuit.cavity(m, c, k).is_some_and(|c| self.doubts(c.inside)),
             Probe::Device(d) => {
-                circuit.devices.get(d.index()).is_some_and(|d| d.pins.iter().any(|p| self.held(p.outside)))
+                circuit.devices.get(d.index()).is_some_and(|d| d.pins.iter().any(|p| self.doubts(p.outside)))
             }
-            Probe::Element(e) | Probe::Clamp(e) => element(e),
-            Probe::Across(a, b) | Probe::Ohms(a, b) | Probe::Lamp(a, b) => self.held(a) || self.held(b),
+            Probe::Element(e) | Probe::Clamp(e) => {
+                // What flows through a wire or a fuse is the sum of all that hangs on it, near or far.
+                let sum = circuit.elements.get(e.index()).is_some_and(|e| !e.kind.is_load());
+                element(e) || (sum && self.anything_doubtful())
+            }
+            Probe::Across(a, b) | Probe::Ohms(a, b) | Probe::Lamp(a, b) => self.doubts(a) || self.doubts(b),
         }
+    }
+
+    fn doubts(&self, point: PointId) -> bool {
+        self.held(point) || self.doubtful(point)
     }
 }

@@ -2,6 +2,7 @@
 
 mod blame;
 mod closing;
+mod damage;
 pub mod expectations;
 pub mod graph;
 pub mod modules;
@@ -18,11 +19,11 @@ pub use graph::Graph;
 pub use place::place_of_stage;
 
 use crate::Settings;
-use graph::{Flood, is_continuity};
+use graph::Flood;
 use keyon_circuit::{
     Elaboration,
     ids::*,
-    model::{COMMON, Change, Circuit, ElementKind, PointKind, Role},
+    model::{COMMON, Change, Circuit},
 };
 use keyon_solve::{Cancel, Cases, Survey, Worst};
 use std::{
@@ -40,6 +41,7 @@ pub struct Facts<'a> {
     cancel: &'a dyn Cancel,
     graph: OnceCell<Graph<'a>>,
     held: OnceCell<Flood>,
+    doubtful: OnceCell<Flood>,
     fed: OnceCell<Flood>,
     grounded: OnceCell<Flood>,
     ground_net: OnceCell<Flood>,
@@ -66,6 +68,7 @@ impl<'a> Facts<'a> {
             cancel,
             graph: OnceCell::new(),
             held: OnceCell::new(),
+            doubtful: OnceCell::new(),
             fed: OnceCell::new(),
             grounded: OnceCell::new(),
             ground_net: OnceCell::new(),
@@ -88,12 +91,6 @@ impl<'a> Facts<'a> {
         self.graph.get_or_init(|| Graph::new(self.circuit))
     }
 
-    /// Whether a point hangs on something that could not be read or resolved, so that what is missing there is no
-    /// finding of its own (decision 31).
-    pub fn held(&self, point: PointId) -> bool {
-        self.held.get_or_init(|| self.flood_of_damage()).has(point)
-    }
-
     /// Everything that a supply or a reference reaches without a load, in any state.
     pub fn fed_somehow(&self) -> &Flood {
         self.fed.get_or_init(|| {
@@ -111,40 +108,5 @@ impl<'a> Facts<'a> {
     /// Everything that wires alone join to ground, in every state.
     pub fn ground_net(&self) -> &Flood {
         self.ground_net.get_or_init(|| self.graph().flood(&[COMMON], |e, _| graph::is_wiring(e.kind)))
-    }
-
-    fn flood_of_damage(&self) -> Flood {
-        let mut starts = self.circuit.tainted.clone();
-        // The point that was meant, where a name has one near it, misses what was to land there.
-        for problem in self.elaboration.problems.iter().filter(|p| p.rule == "unknown-name") {
-            for (_, text) in problem.fix.iter().flat_map(|fix| &fix.edits) {
-                let meant = self.circuit.lookup(text).into_iter().find_map(|e| self.circuit.point_of(e));
-                starts.extend(meant);
-            }
-        }
-        // A branch that leaves the page without a load may bring or take anything, unless it is clear which.
-        let branches = self.circuit.branches.iter().filter(|b| b.element.is_none());
-        starts.extend(
-            branches
-                .map(|b| b.point)
-                .filter(|&p| !self.fed_somehow().has(p) && !self.grounded_somehow().has(p)),
-        );
-        // What a bus carries is its own affair.
-        for module in &self.circuit.modules {
-            for cavity in module.connectors.iter().flat_map(|c| &c.cavities) {
-                if matches!(cavity.role, Role::Bus { .. }) {
-                    starts.extend([cavity.outside, cavity.inside]);
-                }
-            }
-        }
-        let fixed = |p: PointId| {
-            let kind = self.circuit.points.get(p.index()).map(|p| p.kind);
-            matches!(kind, Some(PointKind::Common | PointKind::Ground(_) | PointKind::Supply(_)))
-        };
-        starts.retain(|&p| !fixed(p));
-        // A supply or a ground point that was misspelt elsewhere is itself in order.
-        self.graph().flood(&starts, |element, step| {
-            is_continuity(element) && element.kind != ElementKind::Ground && !fixed(step.to)
-        })
     }
 }

@@ -1,0 +1,108 @@
+//! What hangs on something that could not be read or resolved: one cause gives one finding (decision 31).
+
+use super::{Facts, Flood, graph::is_continuity, graph::is_wiring};
+use keyon_circuit::{
+    ids::*,
+    model::{ElementKind, PointKind, Role, When},
+};
+
+impl Facts<'_> {
+    /// Whether a point hangs on something that could not be read or resolved, so that what is missing there is no
+    /// finding of its own (decision 31).
+    pub fn held(&self, point: PointId) -> bool {
+        self.held.get_or_init(|| self.flood_of_damage()).has(point)
+    }
+
+    /// Whether what a point reads may be otherwise because of something that could not be read or resolved. That goes
+    /// through loads, through a module that loses its feed or ground, and through a relay that loses its coil, up to
+    /// what a supply or ground holds by wiring alone.
+    pub fn doubtful(&self, point: PointId) -> bool {
+        self.doubtful.get_or_init(|| self.flood_of_doubt()).has(point)
+    }
+
+    /// Whether there is any such point.
+    pub fn anything_doubtful(&self) -> bool {
+        !self.doubtful.get_or_init(|| self.flood_of_doubt()).order.is_empty()
+    }
+
+    /// The points at the damage itself.
+    fn damaged(&self) -> Vec<PointId> {
+        let mut starts = self.circuit.tainted.clone();
+        // The point that was meant, where a name has one near it, misses what was to land there.
+        for problem in self.elaboration.problems.iter().filter(|p| p.rule == "unknown-name") {
+            for (_, text) in problem.fix.iter().flat_map(|fix| &fix.edits) {
+                let meant = self.circuit.lookup(text).into_iter().find_map(|e| self.circuit.point_of(e));
+                starts.extend(meant);
+            }
+        }
+        starts
+    }
+
+    /// Supplies, grounds and the common ground: a name that was misspelt elsewhere leaves them in order.
+    fn fixed(&self, point: PointId) -> bool {
+        let kind = self.circuit.points.get(point.index()).map(|p| p.kind);
+        matches!(kind, Some(PointKind::Common | PointKind::Ground(_) | PointKind::Supply(_)))
+    }
+
+    fn flood_of_damage(&self) -> Flood {
+        let mut starts = self.damaged();
+        // A branch that leaves the page without a load may bring or take anything, unless it is clear which.
+        let branches = self.circuit.branches.iter().filter(|b| b.element.is_none());
+        starts.extend(
+            branches
+                .map(|b| b.point)
+                .filter(|&p| !self.fed_somehow().has(p) && !self.grounded_somehow().has(p)),
+        );
+        // What a bus carries is its own affair.
+        for module in &self.circuit.modules {
+            for cavity in module.connectors.iter().flat_map(|c| &c.cavities) {
+                if matches!(cavity.role, Role::Bus { .. }) {
+                    starts.extend([cavity.outside, cavity.inside]);
+                }
+            }
+        }
+        starts.retain(|&p| !self.fixed(p));
+        self.graph().flood(&starts, |element, step| {
+            is_continuity(element) && element.kind != ElementKind::Ground && !self.fixed(step.to)
+        })
+    }
+
+    fn flood_of_doubt(&self) -> Flood {
+        let circuit = self.circuit;
+        let mut starts = self.damaged();
+        starts.retain(|&p| !self.fixed(p));
+        let supplies: Vec<PointId> =
+            circuit.elements.iter().filter(|e| e.kind == ElementKind::Supply).map(|e| e.to).collect();
+        let wired = self.graph().flood(&supplies, |e, _| is_wiring(e.kind) && e.kind != ElementKind::Ground);
+        let firm = |p: PointId| (wired.has(p) || self.ground_net().has(p)) && !self.held(p);
+        loop {
+            let flood = self.graph().flood(&starts, |element, step| {
+                element.when != When::Never
+                    && !element.kind.is_source()
+                    && !self.fixed(step.to)
+                    && !firm(step.to)
+            });
+            let known = starts.len();
+            for module in &circuit.modules {
+                let cavities = || module.connectors.iter().flat_map(|c| &c.cavities);
+                let power = module.feeds.iter().chain(&module.grounds);
+                let power = power.filter_map(|&(c, k)| module.connectors.get(c)?.cavities.get(k));
+                if power.into_iter().any(|cavity| flood.has(cavity.inside)) {
+                    starts.extend(cavities().map(|c| c.inside).filter(|&p| !flood.has(p)));
+                }
+            }
+            for element in &circuit.elements {
+                let When::Energised { coil, .. } = element.when else { continue };
+                let coil = circuit.elements.get(coil.index());
+                if coil.is_some_and(|coil| flood.has(coil.from) || flood.has(coil.to)) {
+                    starts.extend(
+                        [element.from, element.to].into_iter().filter(|&p| !flood.has(p) && !firm(p)),
+                    );
+                }
+            }
+            if starts.len() == known {
+                return flood;
+            }
+        }
+    }
+}

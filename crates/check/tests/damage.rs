@@ -1,0 +1,66 @@
+//! One cause gives one finding: what hangs on a name that is not there is not reported beside it.
+
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
+use keyon_check::check;
+use keyon_circuit::{Source, World};
+use std::sync::Arc;
+
+struct NoFiles;
+
+impl World for NoFiles {
+    fn library(&self, _: &str, _: &str) -> Option<Source> {
+        None
+    }
+}
+
+/// Line and rule of each finding.
+fn rules(text: &str) -> Vec<(usize, &'static str)> {
+    let source =
+        Source { key: "test.keyon".into(), text: text.into(), parse: Arc::new(keyon_syntax::parse(text)) };
+    let checked = check(&NoFiles, &source, &keyon_solve::Never).unwrap();
+    let line = |f: &keyon_check::Finding| {
+        text[..checked.elaboration.span(f.loc).start as usize].matches('\n').count() + 1
+    };
+    checked.findings.iter().map(|f| (line(f), f.rule)).collect()
+}
+
+const CONTROLLER: &str = "\
+circuit controller \"Vent controller\"
+supply battery 12.6 V
+ground G1
+fuse F1 battery -> VC.A.1 5 A
+wire 1 VC.A.2 -> G1 1 mm2 BK 1 m
+wire 2 VC.A.3 -> lamp.1 1 mm2 RD 1 m
+wire 3 lamp.2 -> G1 1 mm2 BK/WH 1 m
+fuse F2 battery -> bell_push.1 5 A
+switch bell_push
+wire 4 bell_push.2 -> bell.1 1 mm2 YE 1 m
+wire 5 bell.2 -> G1 1 mm2 BK/YE 1 m
+lamp lamp 10 W 12 V
+lamp bell 5 W 12 V
+module VC {
+  connector A {
+    1 bplus feed
+    2 gnd ground
+    3 light drives high
+  }
+}
+scenario lit { light on }
+scenario ringing { bell_push on }
+expect in lit {
+  lamp operates
+  lamp.1 above 12 V
+}
+expect in ringing {
+  bell.1 below 3 V
+}
+";
+
+#[test]
+fn an_expectation_that_hangs_on_damage_is_no_second_finding() {
+    assert_eq!(rules(CONTROLLER), [(28, "expectation-failed")]);
+    // The module's ground is misspelt: its lamp is dark for that reason; the bell has a mistake of its own.
+    let damaged = CONTROLLER.replace("VC.A.2 -> G1", "VC.A.2 -> H7");
+    assert_eq!(rules(&damaged), [(5, "unknown-name"), (28, "expectation-failed")]);
+}
