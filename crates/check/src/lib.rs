@@ -4,6 +4,7 @@
 //! what the [`settings`] turn off.
 
 mod allow;
+pub mod compare;
 mod explain;
 pub mod facts;
 pub mod finding;

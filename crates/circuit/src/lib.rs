@@ -106,6 +106,11 @@ pub fn files_of(world: &dyn World, source: &Source) -> Vec<Source> {
     libraries::load(world, source).files
 }
 
+/// The circuit's name as far as the text alone tells; `None` for a parts library.
+pub fn circuit_name(source: &Source) -> Option<SmolStr> {
+    libraries::is_circuit(source).then(|| libraries::circuit_name(source))
+}
+
 impl Elaboration {
     /// Reads `NAME=VALUE` as a command line gives it: `left_cmd=on 40 %`, `temp=25 degC`, `battery=11 V`.
     ///

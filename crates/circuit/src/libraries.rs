@@ -74,6 +74,15 @@ pub(crate) fn is_circuit(source: &Source) -> bool {
     })
 }
 
+/// The name on the first `circuit` line; `circuit` where there is none.
+pub(crate) fn circuit_name(source: &Source) -> SmolStr {
+    let heads = source.parse.file.items.iter().find_map(|placed| match &placed.item.kind {
+        ItemKind::Circuit(head) if !head.name.text.is_empty() => Some(head.name.text.clone()),
+        _ => None,
+    });
+    heads.unwrap_or(SmolStr::new_static("circuit"))
+}
+
 /// Loads a file and, level by level, all that it uses.
 pub(crate) fn load(world: &dyn World, source: &Source) -> Loaded {
     let mut all = Loaded { files: vec![source.clone()], links: Vec::new(), problems: Vec::new() };

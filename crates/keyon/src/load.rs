@@ -73,7 +73,7 @@ pub(crate) fn load(situation: &Situation) -> Result<Loaded, Failure> {
 }
 
 /// Says on standard error what could not be read or resolved: the answer is computed without it.
-fn complain_of_errors(world: &Disk, elaboration: &Elaboration, name: &str) -> bool {
+pub(crate) fn complain_of_errors(world: &Disk, elaboration: &Elaboration, name: &str) -> bool {
     let syntax: usize = elaboration.files.iter().map(|file| file.parse.errors.len()).sum();
     let is_error = |rule: &str| {
         keyon_check::rules::find(rule).is_none_or(|rule| rule.level() == keyon_check::Level::Error)

@@ -3,7 +3,9 @@
 
 mod args;
 mod check;
+mod compare;
 mod explain;
+mod export;
 mod files;
 mod fix;
 mod fmt;
@@ -13,6 +15,7 @@ mod lsp;
 mod new;
 mod output;
 mod report;
+mod schema;
 mod state;
 mod subjects;
 mod sweep;
@@ -29,6 +32,9 @@ fn main() -> ExitCode {
     let args = Args::parse();
     let result = match args.command {
         Command::Check(args) => check::run(&args),
+        Command::Compare(args) => compare::run(&args),
+        Command::Export(args) => export::run(&args),
+        Command::Schema(args) => schema::run(&args),
         Command::State(args) => state::run(&args),
         Command::Table(args) => table::run(&args),
         Command::Trace(args) => trace::run(&args),

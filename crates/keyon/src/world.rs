@@ -40,6 +40,15 @@ impl Content {
     }
 }
 
+/// Where texts come from: the disk, a revision.
+pub(crate) trait Files: Sync {
+    /// The key of the file that `from` means by `path`, whether it exists or not.
+    fn resolve(&self, from: &str, path: &str) -> PathBuf;
+
+    /// A file by its key; `None` if it cannot be read.
+    fn content(&self, file: &Path) -> Option<Arc<Content>>;
+}
+
 /// Libraries are looked for beside the file that uses them. Each is read and parsed once.
 #[derive(Debug, Default)]
 pub(crate) struct Disk {
@@ -67,17 +76,6 @@ impl Disk {
         let shown = path.display().to_string();
         lock(&self.shown).entry(key.clone()).or_insert(shown);
         Content::new(key, bytes)
-    }
-
-    /// A file by its key; `None` if it cannot be read.
-    pub(crate) fn content(&self, file: &Path) -> Option<Arc<Content>> {
-        if let Some(known) = lock(&self.known).get(file) {
-            return known.clone();
-        }
-        // Read outside the lock: two threads may do it at once, and come to the same.
-        let bytes = file.is_file().then(|| std::fs::read(file).ok()).flatten();
-        let content = bytes.map(|bytes| Arc::new(Content::new(file.display().to_string(), &bytes)));
-        lock(&self.known).entry(file.to_owned()).or_insert(content).clone()
     }
 
     /// How a key is shown to people: as the user named the file, else relative to where we are.
@@ -115,28 +113,38 @@ pub(crate) fn key_of(path: &Path) -> String {
     }
 }
 
-/// The file that `from` means by `path`, whether it exists or not.
-fn library_path(from: &str, path: &str) -> PathBuf {
-    let folder = Path::new(from).parent().unwrap_or(Path::new("."));
-    PathBuf::from(key_of(&folder.join(path)))
+impl Files for Disk {
+    fn resolve(&self, from: &str, path: &str) -> PathBuf {
+        let folder = Path::new(from).parent().unwrap_or(Path::new("."));
+        PathBuf::from(key_of(&folder.join(path)))
+    }
+
+    fn content(&self, file: &Path) -> Option<Arc<Content>> {
+        if let Some(known) = lock(&self.known).get(file) {
+            return known.clone();
+        }
+        // Read outside the lock: two threads may do it at once, and come to the same.
+        let bytes = file.is_file().then(|| std::fs::read(file).ok()).flatten();
+        let content = bytes.map(|bytes| Arc::new(Content::new(file.display().to_string(), &bytes)));
+        lock(&self.known).entry(file.to_owned()).or_insert(content).clone()
+    }
 }
 
 impl World for Disk {
     fn library(&self, from: &str, path: &str) -> Option<Source> {
-        Some(self.content(&library_path(from, path))?.source().clone())
+        Some(self.content(&self.resolve(from, path))?.source().clone())
     }
 }
 
-/// The disk for one file, keeping what it asked for: its answer holds as long as these stay as they are.
-#[derive(Debug)]
+/// Files for one elaboration, keeping what it asked for: its answer holds as long as these stay as they are.
 pub(crate) struct Asking<'a> {
-    disk: &'a Disk,
+    files: &'a dyn Files,
     asked: Mutex<BTreeMap<PathBuf, Option<u128>>>,
 }
 
 impl<'a> Asking<'a> {
-    pub(crate) fn new(disk: &'a Disk) -> Self {
-        Self { disk, asked: Mutex::default() }
+    pub(crate) fn new(files: &'a dyn Files) -> Self {
+        Self { files, asked: Mutex::default() }
     }
 
     /// Every file that was asked for, with the hash of what is in it; `None` where there is none.
@@ -147,8 +155,8 @@ impl<'a> Asking<'a> {
 
 impl World for Asking<'_> {
     fn library(&self, from: &str, path: &str) -> Option<Source> {
-        let file = library_path(from, path);
-        let content = self.disk.content(&file);
+        let file = self.files.resolve(from, path);
+        let content = self.files.content(&file);
         lock(&self.asked).insert(file, content.as_ref().map(|c| c.hash));
         Some(content?.source().clone())
     }

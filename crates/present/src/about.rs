@@ -111,7 +111,7 @@ pub fn state_lines(circuit: &Circuit, state: &State, asked: &Asked) -> Vec<(&'st
 }
 
 /// Set-ups and faults in words; openings of one thing's many contacts are said once.
-fn change_words(circuit: &Circuit, changes: &[Change]) -> Vec<String> {
+pub(crate) fn change_words(circuit: &Circuit, changes: &[Change]) -> Vec<String> {
     let element = |id: keyon_circuit::ids::ElementId| {
         circuit.elements.get(id.index()).map_or_else(String::new, |e| e.name.to_string())
     };

@@ -3,6 +3,8 @@
 
 pub mod about;
 pub mod answer;
+pub mod compare;
+mod export;
 pub mod figure;
 pub mod grid;
 pub mod json;
@@ -10,6 +12,7 @@ pub mod path;
 pub mod place;
 mod plot;
 pub mod reports;
+pub mod schemas;
 pub mod shown;
 pub mod state;
 mod sweep;
@@ -18,6 +21,7 @@ pub mod trace;
 pub mod trace_text;
 
 pub use answer::{Answer, Wanted};
+pub use export::export_json;
 pub use json::{state_json, table_json, trace_json};
 pub use path::{feed_words, ground_words};
 pub use state::state_text;

@@ -6,7 +6,7 @@
 //! two processes at once leave one whole entry or the other. Whatever cannot be read is as if it were not there.
 
 use super::record::Record;
-use crate::world::{Content, Disk};
+use crate::world::{Content, Disk, Files};
 use keyon_check::Settings;
 use serde::{Deserialize, Serialize};
 use std::{

@@ -5,7 +5,7 @@ use super::{
     record::Record,
     run::{Checker, FileResult, Wanted},
 };
-use crate::world::source_name;
+use crate::world::{Files, source_name};
 use keyon_check::{
     Level, Summary,
     library::{Conflict, Spot, conflicts_of},
@@ -58,7 +58,7 @@ pub(crate) fn gather(
         if let Some(text) = &result.text {
             gathered.texts.insert(name.clone(), text.clone());
         }
-        findings.extend(record.placed(&checker.disk));
+        findings.extend(record.placed(&|key| checker.disk.shown(key)));
         for key in record.files.iter().skip(1).filter(|_| result.text.is_some()) {
             if let Some(content) = checker.disk.content(Path::new(key)) {
                 gathered.texts.insert(checker.disk.shown(key), content.text.clone());

@@ -16,10 +16,11 @@ use crate::{
     report,
     world::key_of,
 };
+pub(crate) use cache::settings_name;
 use gather::Gathered;
 use keyon_check::{Level, settings::Finder};
 use keyon_present::reports::{Placed, Tool, findings_json, github, junit, sarif, summary};
-pub(crate) use record::Places;
+pub(crate) use record::{Places, Record};
 use run::{Checker, FileResult, Wanted};
 use statistics::Statistics;
 use std::{

@@ -1,6 +1,5 @@
 //! All that is known of one checked file, without its trees: what the reports are made of, and what the cache keeps.
 
-use crate::world::Disk;
 use keyon_check::{
     Expectation, Finding, Level, Report, Summary, Verdict,
     library::{Said, Spot, Subject},
@@ -104,8 +103,8 @@ impl Record {
     }
 
     /// The findings under the names by which people know the files.
-    pub(crate) fn placed(&self, disk: &Disk) -> Vec<Placed> {
-        let names: Vec<String> = self.files.iter().map(|key| disk.shown(key)).collect();
+    pub(crate) fn placed(&self, shown: &dyn Fn(&str) -> String) -> Vec<Placed> {
+        let names: Vec<String> = self.files.iter().map(|key| shown(key)).collect();
         self.findings.iter().map(|entry| entry.placed(&names)).collect()
     }
 

@@ -3,6 +3,7 @@
 mod modules;
 mod state;
 
+pub(crate) use state::kind_word;
 pub use state::state_json;
 
 use crate::{
@@ -13,6 +14,9 @@ use crate::{
 use keyon_circuit::{ids::*, model::Circuit};
 use keyon_solve::{Amps, Solution, State, Table, TableGroup};
 use serde_json::{Map, Value, json};
+
+/// Which shape states, tables, traces and sweeps have; see `schemas/`.
+const VERSION: u32 = 1;
 
 /// Amps, or null where they are unlimited.
 fn amps(amps: Amps) -> Value {
@@ -42,6 +46,7 @@ fn point_name(circuit: &Circuit, point: PointId) -> String {
 /// The keys that say which state it is: `circuit`, `title`, `scenario`, `controls`, `duties`, `stimuli`, …
 pub(crate) fn head(circuit: &Circuit, state: &State, asked: &Asked) -> Map<String, Value> {
     let mut out = Map::new();
+    out.insert("version".into(), json!(VERSION));
     out.insert("circuit".into(), json!(circuit.name.as_str()));
     out.insert("title".into(), json!(circuit.title));
     let scenario = asked.scenario.and_then(|s| circuit.scenarios.get(s.index()));

@@ -189,7 +189,7 @@ fn shown_json(circuit: &Circuit, probing: &Probing, point: PointId) -> Value {
 }
 
 /// What an element is, for programs.
-fn kind_word(kind: ElementKind) -> &'static str {
+pub(crate) fn kind_word(kind: ElementKind) -> &'static str {
     use keyon_circuit::model::FuseKind;
     match kind {
         ElementKind::Wire => "wire",
