@@ -38,7 +38,9 @@ fn compare(old: &Side, new: &Side) -> Result<Comparison, Failure> {
     for (file, print) in &after {
         let known = partner(old, &before, &after, file, print);
         match known {
-            Some(known) if known.hash == print.hash => comparison.untouched.push(file.clone()),
+            Some(known) if known.hash == print.hash && (old.single || known.file == *file) => {
+                comparison.untouched.push(file.clone());
+            }
             Some(known) => pairs.push((known, print)),
             None if print.circuit.is_some() => comparison.added.push(file.clone()),
             None => {}

@@ -5,6 +5,8 @@ mod common;
 
 mod baseline;
 mod cache;
+mod compare;
+mod export;
 mod formats;
 mod settings;
 mod since;
