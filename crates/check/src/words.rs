@@ -11,6 +11,11 @@ pub(crate) fn names<S: AsRef<str>>(names: impl IntoIterator<Item = S>) -> String
     list(names.into_iter().map(|name| format!("`{}`", name.as_ref())))
 }
 
+/// "read" of several, "reads" of one.
+pub(crate) fn verb(count: usize, of_several: &str) -> String {
+    if count == 1 { format!("{of_several}s") } else { of_several.to_owned() }
+}
+
 /// a, b and c.
 pub(crate) fn list(items: impl IntoIterator<Item = String>) -> String {
     let mut items: Vec<String> = items.into_iter().collect();
@@ -21,10 +26,12 @@ pub(crate) fn list(items: impl IntoIterator<Item = String>) -> String {
     }
 }
 
-/// "with `key` in `run` and `left_cmd` on"; "with every control at rest" where none is away from it.
+/// "with `key` in `run` and `left_cmd` on"; "with every control at rest" where none is away from it, "at all times" where
+/// there is none.
 pub(crate) fn with(circuit: &Circuit, away: &[(ControlId, usize)]) -> String {
     if away.is_empty() {
-        return if circuit.controls.is_empty() { "always" } else { "with every control at rest" }.to_owned();
+        return if circuit.controls.is_empty() { "at all times" } else { "with every control at rest" }
+            .to_owned();
     }
     let one = |&(control, position): &(ControlId, usize)| {
         let Some(control) = circuit.controls.get(control.index()) else { return String::new() };

@@ -53,8 +53,8 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
             .at(
                 place,
                 format!(
-                    "`{}` switches the coil of `{}`, and neither has a clamp, nor lies a diode or a resistor across the coil: when it \
-                     goes off the voltage breaks through the driver",
+                    "`{}` switches the coil of `{}` with nothing to quench it, no clamp, no diode, no resistor: each time it goes off, \
+                     some hundred volts break through the driver",
                     facts.stage_name(stage),
                     words::name(circuit, id)
                 ),

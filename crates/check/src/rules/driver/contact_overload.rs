@@ -33,7 +33,7 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
             RULE.at(
                 place,
                 format!(
-                    "{} a contact of `{}` carries {}, more than the {} it is rated for: it burns, and may weld shut",
+                    "{}, a contact of `{}` carries {}, more than the {} it is rated for: it burns, and may weld shut",
                     words::with(circuit, &away),
                     words::name(circuit, id),
                     words::quantity(amps, "A"),

@@ -44,7 +44,7 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
             RULE.at(
                 place,
                 format!(
-                    "{} the driver `{}` carries {}, more than its limit of {}: it switches off, or dies",
+                    "{}, the driver `{}` carries {}, more than its limit of {}: it switches off, or dies",
                     words::with(circuit, &away),
                     context.facts.stage_name(&stage),
                     words::quantity(amps, "A"),

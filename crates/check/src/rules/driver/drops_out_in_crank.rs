@@ -51,7 +51,7 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
             RULE.at(
                 device.loc,
                 format!(
-                    "{} the coil of `{}` carries {} at the low end of the supply's range, and drops out below {}: the relay lets go \
+                    "{}, the coil of `{}` carries {} at the low end of the supply's range, and drops out below {}: the relay lets go \
                      while the starter turns",
                     words::with(circuit, &away),
                     device.name,

@@ -34,7 +34,8 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
             RULE.at(
                 place,
                 format!(
-                    "position `{position}` of the gang `{name}` joins feed to ground through its stages with no load between: {}",
+                    "position `{position}` of the gang `{name}` joins feed to ground through its own stages: each time it is commanded \
+                     the fuse blows or a stage dies. The path: {}",
                     words::path(circuit, short.start, &short.path)
                 ),
             )

@@ -42,10 +42,11 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
             .at(
                 place,
                 format!(
-                    "`{}` and `{}` meet with no load between and can drive against each other, {}: {}",
+                    "{}, `{}` and `{}` drive against each other with no load between: the supply is shorted through both, and the \
+                     weaker dies. The path: {}",
+                    words::with(circuit, &short.away),
                     words::name(circuit, *first),
                     words::name(circuit, *last),
-                    words::with(circuit, &short.away),
                     words::path(circuit, short.start, &short.path)
                 ),
             )

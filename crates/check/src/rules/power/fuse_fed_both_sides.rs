@@ -97,7 +97,7 @@ fn say(
     RULE.at(
         fuse.loc,
         format!(
-            "{} both ends of `{}` are live without it: pulling it takes no power off, and if it blows nobody notices. The \
+            "{}, both ends of `{}` are live without it: pulling it takes no power off, and if it blows nobody notices. The \
              other way: {}",
             words::with(circuit, away),
             fuse.name,

@@ -1,7 +1,8 @@
 //! A fuse that carries more than it should.
 
 use crate::{Context, Finding, Level, words};
-use keyon_solve::Cancelled;
+use keyon_circuit::{ids::ElementId, model::Fuse};
+use keyon_solve::{Cancelled, Solution};
 
 crate::rule::rule! {
     name: "fuse-under-load",
@@ -36,17 +37,17 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         }
         let over = share > 1.0 + 1e-9;
         let index = fuse.element.index();
-        let enough = |s: &keyon_solve::Solution| {
-            s.amps.get(index).and_then(|a| a.known()).is_some_and(|a| a.abs() >= amps * 0.999)
-        };
-        let (away, _) = context.facts.fewest(&worst.solution.state, enough);
+        let enough =
+            |s: &Solution| s.amps.get(index).and_then(|a| a.known()).is_some_and(|a| a.abs() >= amps * 0.999);
+        let (away, solution) = context.facts.fewest(&worst.solution.state, enough);
         let message = format!(
-            "{} `{}` carries {}, {} of its {}: {}",
+            "{}, `{}` carries {}, {} of its {}{}: {}",
             words::with(circuit, &away),
             fuse.name,
             words::quantity(amps, "A"),
             words::percent(share),
             words::quantity(rating, "A"),
+            drawn(context, fuse, &solution),
             if over {
                 "it blows with nothing wrong"
             } else {
@@ -60,4 +61,29 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         );
     }
     Ok(())
+}
+
+/// The loads behind a fuse that draw most: " (`heat` 15 A, `fan` 3 A)".
+fn drawn(context: &Context<'_>, fuse: &Fuse, solution: &Solution) -> String {
+    let circuit = context.circuit;
+    let behind = context.facts.behind(fuse.element);
+    let mut loads: Vec<(f64, ElementId)> = circuit
+        .elements
+        .iter()
+        .enumerate()
+        .filter(|(_, e)| e.kind.is_load() && (behind.has(e.from) || behind.has(e.to)))
+        .filter_map(|(i, _)| Some((solution.amps.get(i)?.known()?.abs(), i.into())))
+        .filter(|(amps, _)| *amps > 0.01)
+        .collect();
+    loads.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
+    // With a single one there is nothing to tell apart.
+    if loads.len() < 2 {
+        return String::new();
+    }
+    let more = if loads.len() > 3 { " and others" } else { "" };
+    let told = loads.iter().take(3);
+    let told: Vec<String> = told
+        .map(|&(amps, e)| format!("`{}` {}", words::name(circuit, e), words::quantity(amps, "A")))
+        .collect();
+    format!(" ({}{more})", told.join(", "))
 }

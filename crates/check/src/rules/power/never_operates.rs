@@ -5,14 +5,15 @@ use crate::{
     Context, Finding,
     facts::{
         modules::Life,
-        paths::{LoadPaths, Missing, state_of, works},
+        paths::{End, LoadPaths, Missing, state_of, works},
     },
+    words,
 };
 use keyon_circuit::{
     ids::DeviceId,
     model::{Change, When},
 };
-use keyon_solve::{Cancelled, ElementState, solve};
+use keyon_solve::{Cancelled, ElementState, Solution, solve};
 
 crate::rule::rule! {
     name: "never-operates",
@@ -36,8 +37,9 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
                 continue;
             }
             let it = subject(context, device, &loads, all);
+            let when = when(context, id, &loads)?;
             out.push(
-                RULE.at(device.loc, format!("{it} has a feed in some states and a return in others, but never both at once: it cannot work"))
+                RULE.at(device.loc, format!("{it} has a feed in some states and a return in others{when}, but never both at once: it cannot work"))
                     .help("compare the positions in which its feed and its return are closed"),
             );
             continue;
@@ -106,4 +108,25 @@ fn tells_of_a_fuse(context: &Context<'_>, device: DeviceId, loads: &[LoadPaths])
         }
     }
     Ok(false)
+}
+
+/// " (fed with `key` in `start`, returned with `key` in `run`)": the controls of one state of each kind.
+fn when(context: &Context<'_>, device: DeviceId, loads: &[LoadPaths]) -> Result<String, Cancelled> {
+    let facts = context.facts;
+    let cases = facts.device_cases(device)?;
+    let Some(load) = loads.first() else { return Ok(String::new()) };
+    let Some(e) = context.circuit.elements.get(load.element.index()) else { return Ok(String::new()) };
+    let any = |s: &Solution, wanted: fn(End) -> bool| {
+        [e.from, e.to].iter().any(|&p| wanted(facts.end(s, p, load.element)))
+    };
+    let state = |holds: &dyn Fn(&Solution) -> bool| {
+        let case = cases.cases.iter().find(|case| holds(&case.solution))?;
+        Some(words::with(context.circuit, &facts.fewest(&case.solution.state, holds).0))
+    };
+    let fed = state(&|s| any(s, |end| end.fed || end.fed_via));
+    let returned = state(&|s| any(s, |end| end.grounded || end.grounded_via));
+    Ok(match (fed, returned) {
+        (Some(fed), Some(returned)) => format!(" (fed {fed}, returned {returned})"),
+        _ => String::new(),
+    })
 }

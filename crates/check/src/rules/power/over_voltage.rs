@@ -43,7 +43,7 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
                 RULE.at(
                     device.loc,
                     format!(
-                        "{} `{}` gets {}, and is made for {}: {but}",
+                        "{}, `{}` gets {}, and is made for {}: {but}",
                         words::with(context.circuit, &away),
                         words::name(context.circuit, load.element),
                         words::quantity(volts(&solution, e).unwrap_or_default(), "V"),

@@ -44,10 +44,14 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
                 RULE.at(
                     device.loc,
                     format!(
-                        "`{it}` draws {} when it is held, more than the {} of {}",
+                        "`{it}` draws {} when it is held, more than the {} of {}: {}",
                         words::quantity(amps, "A"),
                         words::quantity(limit, "A"),
-                        words::thing(circuit, element)
+                        words::thing(circuit, element),
+                        match circuit.elements.get(element.index()).map(|e| e.kind) {
+                            Some(ElementKind::Stage) => "that one switches off, or dies",
+                            _ => "that one goes if the motor stays held",
+                        }
                     ),
                 )
                 .see(place, format!("{} at most", words::quantity(limit, "A")))

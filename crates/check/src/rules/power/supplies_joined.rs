@@ -34,7 +34,7 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
             RULE.at(
                 place,
                 format!(
-                    "{} this joins {} and {}, which are at different voltages, with no load between: {why}. The path: \
+                    "{}, this joins {} and {}, which are at different voltages, with no load between: {why}. The path: \
                      {path}",
                     words::with(circuit, &short.away),
                     words::thing(circuit, short.source),

@@ -41,7 +41,7 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
             .at(
                 place,
                 format!(
-                    "{} this joins `{source}` to ground with no load between: {ends}. The path: {path}",
+                    "{}, this joins `{source}` to ground with no load between: {ends}. The path: {path}",
                     words::with(circuit, &short.away)
                 ),
             )

@@ -67,7 +67,7 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         let mut finding = RULE.at(
             place,
             format!(
-                "{} the wiring on the {side} side of {} takes {}, {} of the supply ({} is usual at most), {} of it in {}. The \
+                "{}, the wiring on the {side} side of {} takes {}, {} of the supply ({} is usual at most), {} of it in {}. The \
                  path: {}",
                 words::with(circuit, &away),
                 words::names(names.iter().take(1)),

@@ -3,11 +3,11 @@
 use super::common::{devices, subject};
 use crate::{
     Context, Finding,
-    facts::paths::{DevicePaths, LoadPaths, state_of, works},
+    facts::paths::{LoadPaths, state_of, works},
     words,
 };
-use keyon_circuit::{ids::DeviceId, model::Device};
-use keyon_solve::{Cancelled, ElementState};
+use keyon_circuit::ids::*;
+use keyon_solve::{Cancelled, ElementState, Solution};
 
 crate::rule::rule! {
     name: "weak-device",
@@ -36,7 +36,7 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         let all = paths.loads.iter().filter(working).count() == weak.len();
         if let Some(load) = weak.first() {
             let it = subject(context, device, &weak, all);
-            let mut finding = RULE.at(device.loc, message(context, id, device, &paths, load, &it)?);
+            let mut finding = RULE.at(device.loc, message(context, id, load, &it)?);
             finding.help = Some(
                 "find what is in series with it: another load, a long thin wire, a pulled-down supply".into(),
             );
@@ -47,24 +47,42 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
 }
 
 /// With the state in which it is weak, and how much it gets there.
-fn message(
-    context: &Context<'_>,
-    id: DeviceId,
-    _device: &Device,
-    _paths: &DevicePaths,
-    load: &LoadPaths,
-    it: &str,
-) -> Result<String, Cancelled> {
+fn message(context: &Context<'_>, id: DeviceId, load: &LoadPaths, it: &str) -> Result<String, Cancelled> {
     let cases = context.facts.device_cases(id)?;
     let weak = |s: &keyon_solve::Solution| state_of(s, id, load.element) == ElementState::Weak;
     let Some(case) = cases.cases.iter().find(|case| weak(&case.solution)) else {
         return Ok(format!("{it} gets only a weak current in every state"));
     };
     let (away, solution) = context.facts.fewest(&case.solution.state, weak);
-    let amps = solution.amps.get(load.element.index()).and_then(|a| a.known()).unwrap_or_default().abs();
+    let amps = solution.amps.get(load.element.index()).and_then(|a| a.known()).unwrap_or_default();
+    let taken = taker(context, &solution, load.element, amps >= 0.0)
+        .map_or(String::new(), |(thing, volts)| {
+            format!("; {thing} in series takes {}", words::quantity(volts, "V"))
+        });
     Ok(format!(
-        "{it} is never more than weak: {} it gets {}, not enough to do its work",
+        "{it} is never more than weak: {} it gets {}, too little for its work{taken}",
         words::with(context.circuit, &away),
-        words::quantity(amps, "A")
+        words::quantity(amps.abs(), "A")
     ))
+}
+
+/// What takes most of the volts on the way of a load's current, besides the load.
+fn taker(
+    context: &Context<'_>,
+    solution: &Solution,
+    load: ElementId,
+    forward: bool,
+) -> Option<(String, f64)> {
+    let circuit = context.circuit;
+    let e = circuit.elements.get(load.index())?;
+    let (enters, leaves) = if forward { (e.from, e.to) } else { (e.to, e.from) };
+    let paths = [solution.path_to_source(circuit, enters), solution.path_to_ground(circuit, leaves)];
+    let volts = |p: PointId| solution.unloaded.get(p.index()).copied().flatten();
+    let drop = |&(id, _): &(ElementId, bool)| {
+        let e = circuit.elements.get(id.index()).filter(|e| id != load && !e.kind.is_source())?;
+        Some((id, (volts(e.from)? - volts(e.to)?).abs()))
+    };
+    let drops = paths.iter().flatten().flat_map(|path| path.steps.iter().filter_map(drop));
+    let (id, volts) = drops.max_by(|a, b| a.1.total_cmp(&b.1))?;
+    (volts > 0.5).then(|| (words::thing(circuit, id), volts))
 }

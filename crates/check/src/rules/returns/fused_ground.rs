@@ -74,8 +74,8 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
             RULE.at(
                 fuse.loc,
                 format!(
-                    "`{}` lies between {} and ground: if it {kind}, the feed stays live, and a short from the feed to the frame \
-                     goes past it",
+                    "`{}` lies on the ground side of {}: if it {kind}, the feed stays live, and a short from the feed to the \
+                     frame goes past it",
                     fuse.name,
                     words::names(&names)
                 ),

@@ -116,13 +116,14 @@ fn say(
         }
     }
     sensors.dedup();
+    let read = words::verb(sensors.len(), "read");
     let lifts = match (sensors.is_empty(), offset >= 0.5e-3) {
         (true, _) => "sensors put on this return will read too high".to_owned(),
         (false, true) => {
-            format!("{} read up to {} mV too high", words::names(&sensors), words::digits(offset * 1e3))
+            format!("{} {read} up to {} mV too high", words::names(&sensors), words::digits(offset * 1e3))
         }
         (false, false) => format!(
-            "{} read too high by what the wires drop, 0 mV as far as gauges and lengths are given",
+            "{} {read} too high by what the wires drop, 0 mV as far as gauges and lengths are given",
             words::names(&sensors)
         ),
     };

@@ -76,13 +76,17 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         let sensors = if elsewhere.is_empty() {
             "its own sensors, returned to it, read true; what is grounded elsewhere would read too low by as much".to_owned()
         } else {
-            format!("{} read {millivolts} too low, for they are grounded elsewhere", words::names(&elsewhere))
+            format!(
+                "{} {} {millivolts} too low, being grounded elsewhere",
+                words::names(&elsewhere),
+                words::verb(elsewhere.len(), "read")
+            )
         };
         out.push(
             RULE.at(
                 place,
                 format!(
-                    "{} {} of other loads flow through {}, which lifts the ground pin `{}` of `{}` by {millivolts} ({} is usual at \
+                    "{}, {} of other loads flow through {}, which lifts the ground pin `{}` of `{}` by {millivolts} ({} is usual at \
                      most): {sensors}",
                     words::with(circuit, &away),
                     words::quantity(found.amps, "A"),

@@ -43,7 +43,7 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
             RULE.at(
                 place,
                 format!(
-                    "{} nothing holds `{}` at a voltage: it reads whatever its wire picks up",
+                    "{}, nothing holds `{}` at a voltage: it reads whatever its wire picks up",
                     words::with(circuit, &away),
                     facts.pin_name(input.module, input.cavity)
                 ),

@@ -2,7 +2,7 @@
 
 use crate::{Context, Finding, words};
 use keyon_circuit::model::{ElementKind, Law, Role};
-use keyon_solve::Cancelled;
+use keyon_solve::{Cancelled, Solution};
 
 crate::rule::rule! {
     name: "reference-overload",
@@ -40,13 +40,16 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
             // Nothing is left of it: a short, which is told as such.
             let short = facts.shorts()?.iter().any(|s| s.source == element || s.other == Some(element));
             let Some(place) = facts.pin_place(module, cavity).filter(|_| !short) else { continue };
-            let away = worst.solution.state.positions.iter().enumerate().filter(|(_, p)| **p != 0);
-            let away: Vec<_> = away.map(|(c, &p)| (c.into(), usize::from(p))).collect();
+            let full = |s: &Solution| {
+                let amps = s.amps.get(element.index()).and_then(|a| a.known());
+                amps.is_some_and(|amps| amps.abs() >= limit.nominal * (1.0 - 1e-6))
+            };
+            let (away, _) = facts.fewest(&worst.solution.state, full);
             out.push(
                 RULE.at(
                     place,
                     format!(
-                        "{} the reference `{}` is asked for more than its {}: it falls to {}, and everything on it reads wrong",
+                        "{}, the reference `{}` is asked for more than its {}: it falls to {}, and everything on it reads wrong",
                         words::with(circuit, &away),
                         facts.pin_name(module, cavity),
                         words::quantity(limit.nominal, "A"),

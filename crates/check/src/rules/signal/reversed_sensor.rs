@@ -5,7 +5,11 @@ use crate::{
     fix::{edit, wiring},
     words,
 };
-use keyon_circuit::{Fix, ids::*, model::Device};
+use keyon_circuit::{
+    Fix,
+    ids::*,
+    model::{Device, ElementKind},
+};
 use keyon_solve::Cancelled;
 
 crate::rule::rule! {
@@ -25,6 +29,8 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         let sensors = facts.sensors_of(DeviceId::from(i));
         let reversed = sensors.iter().find_map(|sensor| facts.reversed(sensor));
         let Some((reference, ret)) = reversed else { continue };
+        let track =
+            facts.elements_of(DeviceId::from(i)).any(|(_, e)| matches!(e.kind, ElementKind::Track(_)));
         let pin = |point: PointId| {
             let pin = device.pins.iter().find(|pin| pin.inside == point);
             pin.map_or(String::new(), |pin| format!("{}.{}", device.name, pin.name))
@@ -34,10 +40,11 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
                 device.loc,
                 format!(
                     "{} is the reference end of `{}` and is wired to a return, {} is its return end and is wired to a reference: it \
-                     reads backwards",
+                     {}",
                     words::names([pin(reference)]),
                     device.name,
-                    words::names([pin(ret)])
+                    words::names([pin(ret)]),
+                    if track { "reads backwards, and nobody notices" } else { "gives no signal" }
                 ),
             )
             .help("swap the two wires, or turn the path round in the part if the drawing is right")

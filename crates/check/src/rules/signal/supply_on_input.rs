@@ -43,7 +43,7 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
             RULE.at(
                 place,
                 format!(
-                    "{} `{}` gets {}, and its range ends at {}: the input may break, and what hangs on the same reference reads wrong{path}",
+                    "{}, `{}` gets {}, and its range ends at {}: the input may break, and what hangs on the same reference reads wrong{path}",
                     words::with(circuit, &away),
                     facts.pin_name(input.module, input.cavity),
                     words::quantity(volts, "V"),

@@ -1,11 +1,11 @@
 //! A relay circuit that cannot settle.
 
-use crate::{Context, Finding, words};
+use crate::{Context, Finding, facts::paths::state_of, words};
 use keyon_circuit::{
     ids::*,
-    model::{Element, ElementKind, Owner},
+    model::{Change, Element, ElementKind, Law, Owner, When},
 };
-use keyon_solve::{Cancelled, Solution};
+use keyon_solve::{Cancelled, Solution, solve};
 
 crate::rule::rule! {
     name: "chattering-relay",
@@ -56,13 +56,66 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
             RULE.at(
                 device.loc,
                 format!(
-                    "{} `{}` cannot settle{together}: once it has pulled in, its coil loses its current, and it lets go again",
+                    "{}, `{}` cannot settle{together}: {}, many times a second, until the contacts weld",
                     words::with(circuit, &away),
-                    device.name
+                    device.name,
+                    cycle(context, &solution)
                 ),
             )
             .help("feed the coil from before its own contact, or hold it by a second one"),
         );
     }
     Ok(())
+}
+
+/// One round of relays that cannot settle: "`KA` pulls in, `KB` lets go, …, and again from the start".
+fn cycle(context: &Context<'_>, solution: &Solution) -> String {
+    let circuit = context.circuit;
+    let coils = &solution.chatters;
+    let mut on = vec![false; coils.len()];
+    let mut known = vec![on.clone()];
+    let mut events: Vec<Vec<String>> = Vec::new();
+    for _ in 0..STEPS {
+        let mut state = solution.state.clone();
+        for (i, e) in circuit.elements.iter().enumerate() {
+            if let When::Energised { coil, open } = e.when
+                && let Some(at) = coils.iter().position(|&c| c == coil)
+            {
+                state.changes.push(Change::Stuck(i.into(), on.get(at).copied().unwrap_or(false) != open));
+            }
+        }
+        let now = solve(circuit, &state);
+        let next: Vec<bool> =
+            coils.iter().zip(&on).map(|(&coil, &was)| energised(context, &now, coil, was)).collect();
+        let moved = coils.iter().zip(on.iter().zip(&next)).filter(|(_, (was, is))| was != is);
+        let moved = moved.map(|(&coil, (_, &is))| {
+            format!("`{}` {}", words::name(circuit, coil), if is { "pulls in" } else { "lets go" })
+        });
+        events.push(moved.collect());
+        if let Some(start) = known.iter().position(|state| *state == next) {
+            let round: Vec<String> =
+                events.get(start..).unwrap_or(&[]).iter().map(|e| words::list(e.clone())).collect();
+            if round.len() > 1 {
+                return format!("{}, and so on", round.join(", "));
+            }
+            break;
+        }
+        known.push(next.clone());
+        on = next;
+    }
+    "once it has pulled in, its coil loses its current, and it lets go again".to_owned()
+}
+
+/// Moves of relays after which a round is no longer looked for.
+const STEPS: usize = 32;
+
+/// Whether a coil pulls in, or holds if it is in.
+fn energised(context: &Context<'_>, solution: &Solution, coil: ElementId, was: bool) -> bool {
+    let Some(e) = context.circuit.elements.get(coil.index()) else { return false };
+    let Owner::Device(device) = e.owner else { return false };
+    let amps = solution.amps.get(coil.index()).and_then(|a| a.known()).unwrap_or_default().abs();
+    match &e.law {
+        Law::Coil { drops_out: Some(holds), .. } if was => amps >= holds.nominal,
+        _ => state_of(solution, device, coil).operates(),
+    }
 }

@@ -247,7 +247,7 @@ fn say(context: &Context<'_>, sneak: &Sneak) -> Option<Finding> {
         .at(
             loc,
             format!(
-                "{when} `{it}` gets {} through {by}, though its own feed or driver is off: it {}. The path: {}",
+                "{when}, `{it}` gets {} through {by}, though its own feed or driver is off: it {}. The path: {}",
                 words::quantity(amps.abs(), "A"),
                 match state_of(solution, *device, *load) {
                     ElementState::Weak => "glows, hums or may pull in",

@@ -50,7 +50,8 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
                         RULE.at(
                             wire.loc,
                             format!(
-                                "number `{number}` stands on this wire between {} and on one between {}, and the two do not meet",
+                                "number `{number}` stands on this wire between {} and on one between {}, and the two do not meet: \
+                                 whoever looks for the one finds the other",
                                 ends(wire),
                                 ends(first)
                             ),

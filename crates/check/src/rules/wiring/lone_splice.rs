@@ -35,7 +35,7 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
             .map(|step| words::thing(context.circuit, step.element))
             .collect();
         let message = format!(
-            "only {} {} on the splice `{}`",
+            "only {} {} on the splice `{}`: it branches nothing, and most often a wire was forgotten",
             words::list(what),
             if count == 1 { "lands" } else { "land" },
             splice.name

@@ -51,7 +51,7 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
             RULE.at(
                 place,
                 format!(
-                    "{} {} carries {}, more than the {} that {} bear",
+                    "{}, {} carries {}, more than the {} that {} bear: it gets hot with nothing wrong",
                     words::with(circuit, &away),
                     words::thing(circuit, wire.element),
                     words::quantity(amps, "A"),

@@ -43,9 +43,15 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
             .and_then(|item| edit::line_below(context.elaboration, item, &line))
             .map(|edit| edit::review(format!("mark {} as unused", words::names(&names)), vec![edit]));
         out.push(
-            RULE.at(pin.loc, format!("no wire reaches {reaches}{}", words::names(&names)))
-                .help(format!("wire it, or say `{line}` if {mark}"))
-                .fixes(marked),
+            RULE.at(
+                pin.loc,
+                format!(
+                    "no wire reaches {reaches}{}: a spare, or a wire that was forgotten",
+                    words::names(&names)
+                ),
+            )
+            .help(format!("wire it, or say `{line}` if {mark}"))
+            .fixes(marked),
         );
     }
     Ok(())

@@ -31,7 +31,7 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
             .at(
                 place,
                 format!(
-                    "`{}` is marked `unused`, but {} lands there",
+                    "`{}` is marked `unused`, but {} lands there: whoever trusts the mark cuts a wire that is in use",
                     pin.name,
                     words::thing(context.circuit, wire)
                 ),
