@@ -239,7 +239,8 @@ proptest! {
             assert!((a - b).abs() <= 1e-12 * a.abs() + 1e-20, "{a} {b}");
         }
         for (a, b) in straight.volts.iter().zip(&turned.volts) {
-            assert!((a - b).abs() <= 1e-13 * a.abs() + 1e-18, "{a} {b}");
+            // Beside tens of volts an attovolt is nothing.
+            assert!((a - b).abs() <= 1e-13 * a.abs() + 1e-16, "{a} {b}");
         }
     }
 }
