@@ -7,7 +7,7 @@
                                tenth as many for node states alone
 
 `circuits.jsonl`: one circuit a line, its text and what is expected of its scenario `now`; `cargo test` reads it and
-needs no Python. `reach.jsonl` has node states only. Everything follows from the seeds.
+needs no Python. `reach.jsonl` has node states only, `exact.jsonl` figures of exact fractions. Everything follows from the seeds.
 """
 
 import concurrent.futures
@@ -20,10 +20,10 @@ import sys
 import tempfile
 
 sys.path.insert(0, str(pathlib.Path(__file__).parent))
-from outside import answer, random_circuits  # noqa: E402
+from outside import answer, exact, random_circuits  # noqa: E402
 
 HERE = pathlib.Path(__file__).parent
-NUMERIC, REACH = 400, 500
+NUMERIC, REACH, EXACT = 400, 500, 120
 FRESH = 1_000_000  # the first seed that no fixture has
 
 
@@ -72,6 +72,7 @@ def cases(make, first, count, numeric):
 
 def fixtures():
     yield "circuits.jsonl", cases(random_circuits.numeric, 0, NUMERIC, True)
+    yield "exact.jsonl", [exact.case(seed) for seed in range(EXACT)]
     yield "reach.jsonl", cases(random_circuits.reach, 0, REACH, False)
 
 
