@@ -140,15 +140,7 @@ fn written(suites: &[(String, Vec<Case>)]) -> String {
         |cases: &[Case], what: fn(&Outcome) -> bool| cases.iter().filter(|c| what(&c.outcome)).count();
     let failed = |o: &Outcome| matches!(o, Outcome::Failed(..));
     let broken = |o: &Outcome| matches!(o, Outcome::Broken(_));
-    let all = |what: fn(&Outcome) -> bool| suites.iter().map(|(_, cases)| count(cases, what)).sum::<usize>();
-    let tests: usize = suites.iter().map(|(_, cases)| cases.len()).sum();
-    let mut out = String::from("<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n");
-    let _ = writeln!(
-        out,
-        "<testsuites name=\"keyon check\" tests=\"{tests}\" failures=\"{}\" errors=\"{}\" time=\"0\">",
-        all(failed),
-        all(broken)
-    );
+    let mut out = String::from("<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<testsuites>\n");
     for (id, (name, cases)) in suites.iter().enumerate() {
         let _ = writeln!(
             out,
