@@ -53,7 +53,12 @@ pub(crate) fn name(circuit: &Circuit, element: ElementId) -> SmolStr {
             let Some(device) = circuit.devices.get(device.index()) else { return e.name.clone() };
             let several =
                 e.kind.is_load() && device.elements.iter().filter(|&&o| is_load(circuit, o)).nth(1).is_some();
-            if several { e.name.clone() } else { device.name.clone() }
+            match (several, e.kind) {
+                (false, _) => device.name.clone(),
+                // The two parts of a track are one thing.
+                (true, ElementKind::Track(false)) => e.name.strip_suffix(".lower").unwrap_or(&e.name).into(),
+                (true, _) => e.name.clone(),
+            }
         }
         Owner::Module(m, c, k) => match (circuit.modules.get(m.index()), circuit.cavity(m, c, k)) {
             (Some(module), Some(cavity)) if !cavity.name.is_empty() => {

@@ -10,6 +10,7 @@ pub mod paths;
 mod place;
 pub mod protection;
 pub mod returns;
+pub mod sensors;
 pub mod shorts;
 pub mod signals;
 pub mod stages;

@@ -8,6 +8,9 @@ use keyon_circuit::{
 use keyon_solve::{Cancelled, Cases, DEFAULT_LIMIT, ElementState, NodeState, Solution, Survey, solve};
 use std::{collections::BTreeMap, sync::Arc};
 
+/// Volts across a load from which on it is between two potentials, and not between two ends of one.
+const MUCH: f64 = 0.5;
+
 /// What one end of a load reaches, the load itself left out.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct End {
@@ -191,9 +194,12 @@ impl Facts<'_> {
         let referenced = |p: PointId| node(solution, p) == NodeState::Referenced;
         path.beyond |= (referenced(e.from) || referenced(e.to)) && self.folded(solution);
         path.complete |= path.beyond;
-        // Between two supplies of a stack both ends are fed, and yet it works.
+        // Between two supplies of a stack both ends are fed, and yet it works; two grounds differ by millivolts.
+        let volts = |p: PointId| solution.unloaded.get(p.index()).copied().flatten();
+        path.complete |= volts(e.from).zip(volts(e.to)).is_some_and(|(a, b)| (a - b).abs() > MUCH);
+        // A sender at 0 ohm has no volts across it.
         let amps = solution.amps.get(element.index()).and_then(|a| a.known());
-        path.complete |= amps.is_some_and(|amps| amps.abs() > 1e-6);
+        path.complete |= senses(e.kind) && amps.is_some_and(|amps| amps.abs() > 1e-6);
         path.from.add(from);
         path.to.add(to);
         let state = state_of(solution, device, element);

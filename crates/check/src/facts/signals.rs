@@ -7,7 +7,7 @@ use super::{
 };
 use keyon_circuit::{
     ids::*,
-    model::{COMMON, Cavity, Element, ElementKind, Law, Loc, Owner, PointKind, Role},
+    model::{Cavity, Element, ElementKind, Law, Loc, Owner, PointKind, Role},
 };
 use keyon_solve::Solution;
 
@@ -22,17 +22,6 @@ pub struct Input<'a> {
     pub cavity: &'a Cavity,
     /// It knows high and low only.
     pub digital: bool,
-}
-
-/// One thing that a device senses.
-#[derive(Clone, Debug)]
-pub struct Sensor {
-    #[allow(missing_docs)]
-    pub device: DeviceId,
-    #[allow(missing_docs)]
-    pub stimulus: StimulusId,
-    /// The points inside of the device that belong to it.
-    pub points: Vec<PointId>,
 }
 
 impl<'a> Facts<'a> {
@@ -74,61 +63,6 @@ impl<'a> Facts<'a> {
     /// Sensors: devices with something in them that follows temperature, travel, pressure.
     pub fn is_sensor(&self, device: DeviceId) -> bool {
         self.elements_of(device).any(|(_, e)| senses(e.kind))
-    }
-
-    /// The sensors of a device, one for each thing that it senses: a pedal may have two tracks that know nothing of each
-    /// other.
-    pub fn sensors_of(&self, device: DeviceId) -> Vec<Sensor> {
-        let mut sensors: Vec<Sensor> = Vec::new();
-        for (_, e) in self.elements_of(device) {
-            let Some(stimulus) = e.law.stimulus() else { continue };
-            let mut points = vec![e.from, e.to];
-            if let Law::Transducer { feed, .. } = e.law {
-                points.push(feed);
-            }
-            match sensors.iter_mut().find(|sensor| sensor.stimulus == stimulus) {
-                Some(sensor) => sensor.points.extend(points),
-                None => sensors.push(Sensor { device, stimulus, points }),
-            }
-        }
-        for sensor in &mut sensors {
-            // What stands between the sensor and its pins: a resistor, a diode, a contact.
-            let own = |e: &Element| e.owner == Owner::Device(device) && !senses(e.kind);
-            sensor.points =
-                self.graph().flood(&sensor.points, |e, _| own(e) && e.kind != ElementKind::Terminal).order;
-        }
-        sensors
-    }
-
-    /// The wire sides of a sensor's pins.
-    pub fn sensor_pins(&self, sensor: &Sensor) -> Vec<PointId> {
-        let pins = self.circuit.devices.get(sensor.device.index()).map_or(&[][..], |d| &d.pins);
-        pins.iter().filter(|pin| sensor.points.contains(&pin.inside)).map(|pin| pin.outside).collect()
-    }
-
-    /// The reference end and the return end of a sweep sensor or a transducer, if they are wired the other way round.
-    pub fn reversed(&self, sensor: &Sensor) -> Option<(PointId, PointId)> {
-        let elements = || {
-            self.elements_of(sensor.device)
-                .map(|(_, e)| e)
-                .filter(|e| e.law.stimulus() == Some(sensor.stimulus))
-        };
-        let (reference, ret) = elements().find_map(|e| match (e.kind, &e.law) {
-            (ElementKind::Track(true), _) => {
-                let lower = elements().find(|e| e.kind == ElementKind::Track(false))?;
-                Some((e.from, lower.to))
-            }
-            (ElementKind::Transducer, Law::Transducer { feed, .. }) => Some((*feed, e.from)),
-            _ => None,
-        })?;
-        let (above, below) = (self.wired(reference), self.wired(ret));
-        let on = |reach: &Flood, wanted: fn(&Role) -> bool| {
-            self.cavities().any(|(.., c)| wanted(&c.role) && reach.has(c.inside))
-        };
-        let returned = above.has(COMMON) || on(&above, |r| matches!(r, Role::Return { .. } | Role::Ground));
-        let fed = on(&below, |r| matches!(r, Role::Reference { .. }))
-            || self.circuit.supplies.iter().any(|s| below.has(s.point));
-        (returned && fed).then_some((reference, ret))
     }
 
     /// Whether a reference is at its limit, so that nothing on it reads true: that is `reference-overload`.

@@ -1,13 +1,7 @@
 //! A sensor with a reference and no return.
 
-use crate::{
-    Context, Finding,
-    facts::paths::{LoadPaths, Missing, senses},
-};
-use keyon_circuit::{
-    ids::*,
-    model::{ElementKind, Role},
-};
+use crate::{Context, Finding};
+use keyon_circuit::{ids::*, model::Role};
 use keyon_solve::Cancelled;
 
 crate::rule::rule! {
@@ -28,27 +22,24 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
     }
     for (i, device) in circuit.devices.iter().enumerate() {
         let id = DeviceId::from(i);
-        if !facts.is_sensor(id) || !on_a_module(context, device) {
+        let sensors = facts.sensors_of(id);
+        if sensors.is_empty() || !on_a_module(context, device) {
             continue;
         }
-        let Some(paths) = facts.device_paths(id)? else { continue };
-        let sensing =
-            |load: &&LoadPaths| circuit.elements.get(load.element.index()).is_some_and(|e| senses(e.kind));
-        // A track of which one end is spare is a mere resistor.
-        let spare = |load: &&LoadPaths| {
-            let Some(e) = circuit.elements.get(load.element.index()) else { return false };
-            let open = |p: PointId| device.pins.iter().any(|pin| pin.inside == p && pin.unused.is_some());
-            matches!(e.kind, ElementKind::Track(_)) && (open(e.from) || open(e.to))
-        };
-        let mut sensing = paths.loads.iter().filter(sensing).filter(|load| !spare(load));
-        if sensing.any(|load| matches!(load.missing(), Missing::Return(_))) {
-            out.push(
-                RULE.at(
-                    device.loc,
-                    format!("`{}` has a reference but no return: its signal stays at the reference whatever it measures", device.name),
-                )
-                .help("wire its return end to the module's return"),
-            );
+        for sensor in sensors {
+            if facts.lacks_return(&sensor)? {
+                out.push(
+                    RULE.at(
+                        device.loc,
+                        format!(
+                            "`{}` has a reference but no return: its signal stays at the reference whatever it measures",
+                            device.name
+                        ),
+                    )
+                    .help("wire its return end to the module's return"),
+                );
+                break;
+            }
         }
     }
     Ok(())

@@ -2,10 +2,7 @@
 
 use crate::{
     Context, Finding,
-    facts::{
-        paths::Missing,
-        signals::{Input, Sensor},
-    },
+    facts::{paths::Missing, sensors::Sensor, signals::Input},
     words,
 };
 use keyon_circuit::{
@@ -83,7 +80,7 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
 /// Whether a sensor has another finding that says more.
 fn is_ailing(context: &Context<'_>, sensor: &Sensor) -> Result<bool, Cancelled> {
     let (circuit, facts) = (context.circuit, context.facts);
-    if facts.reversed(sensor).is_some() {
+    if facts.reversed(sensor).is_some() || facts.lacks_return(sensor)? {
         return Ok(true);
     }
     let device = sensor.device;

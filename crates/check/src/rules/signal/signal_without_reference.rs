@@ -38,10 +38,13 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         {
             continue;
         }
-        // A sensor that is turned round gives nothing either, and is told as that.
+        // A sensor that is turned round, or has no return, gives nothing either, and is told as that.
         let on = facts.wired(input.cavity.outside);
-        let mut sensors = facts.devices_on(&on).into_iter().flat_map(|device| facts.sensors_of(device));
-        if sensors.any(|sensor| facts.reversed(&sensor).is_some()) {
+        let mut ailing = false;
+        for sensor in facts.devices_on(&on).into_iter().flat_map(|device| facts.sensors_of(device)) {
+            ailing |= facts.reversed(&sensor).is_some() || facts.lacks_return(&sensor)?;
+        }
+        if ailing {
             continue;
         }
         let Some(place) = facts.pin_place(input.module, input.cavity) else { continue };
