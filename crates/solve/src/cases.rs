@@ -27,6 +27,7 @@ mod settled;
 mod worst;
 
 pub use explore::Survey;
+pub(crate) use facts::all_positions;
 pub use worst::{Worst, worst_base, worst_current};
 
 use crate::{Cancel, Cancelled, Solution, State};

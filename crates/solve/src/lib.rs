@@ -9,6 +9,7 @@ mod conduct;
 pub mod dc;
 mod electric;
 mod holds;
+pub mod lanes;
 mod nets;
 mod path;
 mod phase;
@@ -32,6 +33,7 @@ pub use cases::{
     Case, Cases, DEFAULT_LIMIT, Survey, Worst, cases_of, cases_of_device, cases_of_element, cases_of_point,
     worst_base, worst_current,
 };
+pub use lanes::{Traced, Tracer};
 pub use claim::{Got, Outcome, Refusal, judge, judge_all, judge_row, measure, quantity};
 pub use path::Ways;
 pub use solution::{Amps, DeviceState, ElementState, NodeState, Path, Solution, solve};
