@@ -9,15 +9,9 @@ use super::{
     dag::{NO, YES},
     graph::Graph,
     reach::{Potential, Reach, same},
+    takes::{Spreads, Takes, region},
 };
-use crate::{
-    plan::{Act, Plan},
-    stiff::is_conductor,
-};
-use keyon_circuit::model::{Law, Rated};
-
-/// Most amps of a transducer's output, with room.
-const OUTPUT_AMPS: f64 = 0.03;
+use crate::plan::{Act, Plan};
 
 /// Bounds of one potential.
 #[derive(Clone, Debug)]
@@ -50,17 +44,27 @@ struct Way {
 
 /// Bounds for every potential of a circuit.
 pub(crate) fn bounds(plan: &Plan<'_>, graph: &Graph, reach: &Reach) -> Bounds {
-    let takes = Takes::new(plan, graph);
+    // A source that stands on a module's ground may rise with it: by how much is first taken at its worst.
+    let worst = bounds_with(plan, graph, reach, &Takes::new(plan, graph, &Spreads::new(plan, graph, reach, f64::INFINITY)));
+    let rise = worst.sags.first().map_or(f64::INFINITY, |ground| {
+        let stands = graph.lifts.iter().map(|l| plan.parts[l.edge.part].from);
+        stands.map(|p| ground.volts[p]).fold(0.0, f64::max)
+    });
+    bounds_with(plan, graph, reach, &Takes::new(plan, graph, &Spreads::new(plan, graph, reach, rise)))
+}
+
+fn bounds_with(plan: &Plan<'_>, graph: &Graph, reach: &Reach, takes: &Takes) -> Bounds {
     let mut bounds = Bounds { sags: Vec::new(), amps: takes.own.clone() };
     // Ground first: sources stand on it.
     for at in 0..reach.held.len() {
         let potential = reach.held[at].potential;
-        let ways = ways(plan, graph, reach, at);
+        let (ways, hangs) = ways(plan, graph, reach, at, takes);
         let mut sag = vec![f64::INFINITY; plan.points];
         if potential.against.is_none() {
-            blocks(plan, &takes, &ways, &mut sag, &mut bounds.amps);
+            blocks(plan, &hangs, &ways, &mut sag, &mut bounds.amps);
             if at > 0 {
-                rise(plan, graph, potential, &bounds.sags[0], &mut sag);
+                let rise = rise(plan, graph, reach, potential, &bounds.sags);
+                sag.iter_mut().for_each(|s| *s += rise);
             } else {
                 (0..plan.points).filter(|&p| plan.anchored[p]).for_each(|p| sag[p] = 0.0);
             }
@@ -86,110 +90,71 @@ impl Bounds {
     }
 }
 
-/// What can flow through something else than wiring.
-struct Takes {
-    /// By part: amps at the most; zero for wiring.
-    own: Vec<f64>,
-    /// By point: of all that touches it.
-    at: Vec<f64>,
-}
-
-impl Takes {
-    fn new(plan: &Plan<'_>, graph: &Graph) -> Self {
-        let spread = spread(plan, graph);
-        let mut own = vec![0.0; plan.parts.len()];
-        for edge in &graph.loads {
-            own[edge.part] = spread / least_ohms(plan, edge.part, spread);
-        }
-        for (edge, _) in &graph.outputs {
-            own[edge.part] = OUTPUT_AMPS;
-        }
-        let all: f64 = own.iter().sum();
-        let mut at = vec![0.0; plan.points];
-        for (index, part) in plan.parts.iter().enumerate().filter(|(i, _)| own[*i] > 0.0) {
-            at[part.from] += own[index];
-            at[part.to] += own[index];
-            if let Act::Output { feed, .. } = part.act {
-                at[feed] += own[index];
-            }
-        }
-        // A source passes on at its one pole what flows at the other.
-        for lift in &graph.lifts {
-            own[lift.edge.part] = all.min(if lift.soft { plan.limit(lift.edge.part) } else { f64::INFINITY });
-            at[plan.parts[lift.edge.part].from] += own[lift.edge.part];
-        }
-        Self { own, at }
-    }
-}
-
-/// The largest difference between any two potentials.
-fn spread(plan: &Plan<'_>, graph: &Graph) -> f64 {
-    let stands = |lift: &&super::graph::Lift| graph.anchored[lift.edge.a as usize];
-    let high = |lifts: &mut dyn Iterator<Item = f64>| lifts.fold(0.0, f64::max);
-    let up = high(&mut graph.lifts.iter().filter(stands).map(|l| l.volts));
-    let down = high(&mut graph.lifts.iter().filter(stands).map(|l| -l.volts));
-    // What does not stand on ground itself may stand on any of the others.
-    let rest: f64 = graph.lifts.iter().filter(|l| !stands(l)).map(|l| l.volts.abs()).fold(0.0, f64::max);
-    let stacked = graph.lifts.iter().filter(|l| !stands(l)).any(|l| {
-        plan.parts[l.edge.part].source == Some(crate::plan::SourceKind::Supply)
-    });
-    if stacked { graph.lifts.iter().map(|l| l.volts.abs()).sum() } else { up + down + rest }
-}
-
-/// The least that a load shows, turning or not.
-fn least_ohms(plan: &Plan<'_>, part: usize, spread: f64) -> f64 {
-    let Act::Ohms(ohms) = plan.parts[part].act else { return 0.0 };
-    match plan.law(part) {
-        Some(Law::Winding { rated, runs: Some(runs), .. }) => {
-            let volts = match rated {
-                Some(Rated::Volts(volts)) => volts.nominal,
-                // Of whatever supply feeds it: the lowest there may be.
-                _ => plan.state.supplies.iter().fold(spread, |least, v| least.min(v.abs())),
-            };
-            ohms.min(volts / runs.nominal)
-        }
-        _ => ohms,
-    }
-}
-
-/// The wiring in which one potential may arrive: all of it but what another one surely holds.
-fn ways(plan: &Plan<'_>, graph: &Graph, reach: &Reach, at: usize) -> Vec<Way> {
+/// The wiring in which one potential may arrive, diodes in its direction included; and by point what hangs on it by
+/// diodes beside that.
+fn ways(plan: &Plan<'_>, graph: &Graph, reach: &Reach, at: usize, takes: &Takes) -> (Vec<Way>, Vec<f64>) {
     let root = plan.points;
     let potential = reach.held[at].potential;
+    let inside = inside(graph, reach, at);
     let node = |p: usize| graph.node_of[p] as usize;
-    let mut other = vec![false; graph.nodes];
-    for held in reach.held.iter().enumerate().filter(|(i, _)| *i != at).map(|(_, h)| h) {
-        other.iter_mut().zip(&held.any).for_each(|(other, &any)| *other |= any == YES);
-    }
+    let end = |p: usize| match plan.anchored[p] {
+        true => (at == 0).then_some(root),
+        false => inside[node(p)].then_some(p),
+    };
     let mut ways = Vec::new();
-    let ohms = |part: usize| if let Act::Ohms(ohms) = plan.parts[part].act { ohms } else { 0.0 };
-    for edge in graph.conductors.iter().chain(&graph.diodes) {
+    for edge in &graph.conductors {
         let part = &plan.parts[edge.part];
-        debug_assert!(is_conductor(plan, edge.part) || matches!(part.act, Act::Diode(_)));
-        let end = |p: usize| match plan.anchored[p] {
-            true if at == 0 => Some(root),
-            true => None,
-            false if other[node(p)] => None,
-            false => Some(p),
-        };
         if let (Some(a), Some(b)) = (end(part.from), end(part.to)) {
-            ways.push(Way { part: edge.part, ends: [a, b], ohms: ohms(edge.part), limit: f64::INFINITY });
+            let ohms = if let Act::Ohms(ohms) = part.act { ohms } else { 0.0 };
+            ways.push(Way { part: edge.part, ends: [a, b], ohms, limit: f64::INFINITY });
+        }
+    }
+    let mut hangs = takes.at.clone();
+    for edge in &graph.diodes {
+        let part = &plan.parts[edge.part];
+        match (end(part.from), end(part.to)) {
+            (Some(a), Some(b)) if at > 0 => {
+                ways.push(Way { part: edge.part, ends: [a, b], ohms: 0.0, limit: f64::INFINITY });
+            }
+            (Some(near), None) => hangs_on(&mut hangs, near, region(plan, graph, &inside, edge.b, &takes.at)),
+            (None, Some(near)) => hangs_on(&mut hangs, near, region(plan, graph, &inside, edge.a, &takes.at)),
+            (Some(a), Some(b)) => {
+                // Between two places that may be grounded nothing drives a current through a diode but what hangs on
+                // either of them.
+                hangs_on(&mut hangs, a, region(plan, graph, &[], edge.b, &takes.at));
+                hangs_on(&mut hangs, b, region(plan, graph, &[], edge.a, &takes.at));
+            }
+            (None, None) => {}
         }
     }
     for lift in graph.lifts.iter().filter(|_| at > 0 && potential.against.is_none()) {
         let part = &plan.parts[lift.edge.part];
         let Act::Source { inner, limit, .. } = part.act else { continue };
-        if plan.anchored[part.to] || other[node(part.to)] || !brings(reach, lift, potential) {
-            continue;
+        if let Some(to) = end(part.to).filter(|_| brings(reach, lift, potential)) {
+            let limit = limit.unwrap_or(f64::INFINITY);
+            ways.push(Way { part: lift.edge.part, ends: [root, to], ohms: inner, limit });
         }
-        ways.push(Way {
-            part: lift.edge.part,
-            ends: [root, part.to],
-            ohms: inner,
-            limit: limit.unwrap_or(f64::INFINITY),
-        });
     }
-    ways
+    (ways, hangs)
+}
+
+fn hangs_on(hangs: &mut [f64], point: usize, amps: f64) {
+    if let Some(at) = hangs.get_mut(point) {
+        *at += amps;
+    }
+}
+
+/// Nodes at which a potential may stand by wiring, or behind diodes, and no other one always does.
+fn inside(graph: &Graph, reach: &Reach, at: usize) -> Vec<bool> {
+    let mut inside = vec![false; graph.nodes];
+    let behind = reach.behind.iter().filter(|_| at > 0).map(|(_, at)| at);
+    for bits in [&reach.held[at].any].into_iter().chain(behind) {
+        inside.iter_mut().zip(bits).for_each(|(inside, &bit)| *inside |= bit != NO);
+    }
+    for held in reach.held.iter().enumerate().filter(|(i, _)| *i != at).map(|(_, h)| h) {
+        inside.iter_mut().zip(&held.any).for_each(|(inside, &bit)| *inside &= bit != YES);
+    }
+    inside
 }
 
 /// Whether a source may bring this potential: standing on ground, or on another potential.
@@ -199,17 +164,25 @@ fn brings(reach: &Reach, lift: &super::graph::Lift, potential: Potential) -> boo
     reach.held.iter().any(|h| h.potential.against.is_none() && h.any[from] != NO && sum(h.potential.volts))
 }
 
-/// A source stands as far off as what it stands on.
-fn rise(plan: &Plan<'_>, graph: &Graph, potential: Potential, ground: &Sag, sag: &mut [f64]) {
-    let lifts = graph.lifts.iter().filter(|l| (l.volts - potential.volts).abs() < 1e-6);
-    let from = lifts.map(|l| ground.volts[plan.parts[l.edge.part].from]).fold(0.0, f64::max);
-    // One that stands on something else than ground is off by what that is, which is not known here.
-    let stacked = graph.lifts.iter().all(|l| (l.volts - potential.volts).abs() >= 1e-6);
-    sag.iter_mut().for_each(|s| *s += if stacked { f64::INFINITY } else { from });
+/// A source stands as far off as what it stands on: ground, or a potential that was bounded before.
+fn rise(plan: &Plan<'_>, graph: &Graph, reach: &Reach, potential: Potential, before: &[Sag]) -> f64 {
+    let mut most = 0.0f64;
+    for lift in &graph.lifts {
+        let from = lift.edge.a as usize;
+        for held in reach.held.iter().filter(|h| h.potential.against.is_none() && h.any[from] != NO) {
+            let sum = Potential { against: None, volts: held.potential.volts + lift.volts };
+            if same(sum, potential) {
+                let below = before.iter().find(|s| same(s.potential, held.potential));
+                let point = plan.parts[lift.edge.part].from;
+                most = most.max(below.map_or(f64::INFINITY, |s| s.volts[point]));
+            }
+        }
+    }
+    most
 }
 
 /// Walks the tree of blocks from the root and sums up the drops.
-fn blocks(plan: &Plan<'_>, takes: &Takes, ways: &[Way], sag: &mut [f64], amps: &mut [f64]) {
+fn blocks(plan: &Plan<'_>, hangs: &[f64], ways: &[Way], sag: &mut [f64], amps: &mut [f64]) {
     let count = plan.points + 1;
     let root = plan.points;
     let mut first = vec![0u32; count + 1];
@@ -226,7 +199,7 @@ fn blocks(plan: &Plan<'_>, takes: &Takes, ways: &[Way], sag: &mut [f64], amps: &
         }
     }
     let (mut found, mut low) = (vec![0u32; count], vec![0u32; count]);
-    let mut below: Vec<f64> = takes.at.clone();
+    let mut below: Vec<f64> = hangs.to_vec();
     below.push(0.0);
     let mut used = vec![false; ways.len()];
     let mut pending: Vec<u32> = Vec::new();

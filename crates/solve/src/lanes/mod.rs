@@ -24,6 +24,7 @@ mod reach;
 mod settle;
 mod space;
 mod states;
+mod takes;
 
 use crate::{Cancel, Cancelled, NodeState, State};
 use block::{Lanes, Words};
