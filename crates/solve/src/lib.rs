@@ -7,6 +7,7 @@ pub mod claim;
 mod clash;
 mod conduct;
 pub mod dc;
+mod diagram;
 mod electric;
 mod holds;
 pub mod lanes;
@@ -33,8 +34,8 @@ pub use cases::{
     Case, Cases, DEFAULT_LIMIT, Survey, Worst, cases_of, cases_of_device, cases_of_element, cases_of_point,
     worst_base, worst_current,
 };
-pub use lanes::{Traced, Tracer};
 pub use claim::{Got, Outcome, Refusal, judge, judge_all, judge_row, measure, quantity};
+pub use lanes::{Traced, Tracer};
 pub use path::Ways;
 pub use solution::{Amps, DeviceState, ElementState, NodeState, Path, Solution, solve};
 pub use starting::{Starting, starting};

@@ -29,6 +29,15 @@ impl Algebra for Words {
             Op::Without => words.for_each(|(out, (a, b))| *out = a & !b),
         }
     }
+
+    fn add(&mut self, all: &mut Lanes, more: &Lanes) -> bool {
+        let mut news = 0;
+        for (all, more) in all.0.iter_mut().zip(more.0.iter()) {
+            news |= more & !*all;
+            *all |= more;
+        }
+        news != 0
+    }
 }
 
 impl Lanes {

@@ -45,7 +45,12 @@ struct Way {
 /// Bounds for every potential of a circuit.
 pub(crate) fn bounds(plan: &Plan<'_>, graph: &Graph, reach: &Reach) -> Bounds {
     // A source that stands on a module's ground may rise with it: by how much is first taken at its worst.
-    let worst = bounds_with(plan, graph, reach, &Takes::new(plan, graph, &Spreads::new(plan, graph, reach, f64::INFINITY)));
+    let worst = bounds_with(
+        plan,
+        graph,
+        reach,
+        &Takes::new(plan, graph, &Spreads::new(plan, graph, reach, f64::INFINITY)),
+    );
     let rise = worst.sags.first().map_or(f64::INFINITY, |ground| {
         let stands = graph.lifts.iter().map(|l| plan.parts[l.edge.part].from);
         stands.map(|p| ground.volts[p]).fold(0.0, f64::max)
@@ -70,7 +75,8 @@ fn bounds_with(plan: &Plan<'_>, graph: &Graph, reach: &Reach, takes: &Takes) -> 
             }
         }
         let ends = graph.loads.iter().chain(&graph.diodes).map(|e| &plan.parts[e.part]);
-        let held = |p: usize| reach.held[at].any[graph.node_of[p] as usize] != NO;
+        let inside = inside(graph, reach, at);
+        let held = |p: usize| inside[graph.node_of[p] as usize];
         let ends = ends.flat_map(|p| [p.from, p.to]).filter(|&p| held(p));
         let most = ends.map(|p| sag[p]).fold(0.0, f64::max);
         bounds.sags.push(Sag { potential, volts: sag, most });
@@ -85,7 +91,13 @@ impl Bounds {
         match self.sags.iter().find(|s| same(s.potential, potential)) {
             Some(sag) => of(sag),
             // Behind diodes: as far off as any potential above it may be there.
-            None => self.sags.iter().skip(1).filter(|s| s.potential.volts >= potential.volts).map(of).fold(0.0, f64::max),
+            None => self
+                .sags
+                .iter()
+                .skip(1)
+                .filter(|s| s.potential.volts >= potential.volts)
+                .map(of)
+                .fold(0.0, f64::max),
         }
     }
 }

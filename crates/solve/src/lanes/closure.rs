@@ -143,9 +143,11 @@ mod tests {
         let ends = [(0u32, 1u32), (1, 2), (2, 3), (3, 0), (0, 2)];
         let mut dag = Dag::new();
         let inputs: Vec<Bit> = (0..5).map(|n| dag.input(n)).collect();
-        let edges = ends.iter().zip(&inputs).enumerate().map(|(i, (&(a, b), &w))| {
-            (a, b, w, if i == 3 { NO } else { w })
-        });
+        let edges = ends
+            .iter()
+            .zip(&inputs)
+            .enumerate()
+            .map(|(i, (&(a, b), &w))| (a, b, w, if i == 3 { NO } else { w }));
         let closure = Closure::new(&mut dag, 4, edges.collect::<Vec<_>>()).unwrap();
         let mut to = vec![YES, NO, NO, NO];
         let mut from = to.clone();
@@ -158,7 +160,8 @@ mod tests {
                 let mut seen = [true, false, false, false];
                 for _ in 0..4 {
                     for (i, &(a, b)) in ends.iter().enumerate().filter(|(i, _)| given[*i]) {
-                        let (a, b) = if forward { (a as usize, b as usize) } else { (b as usize, a as usize) };
+                        let (a, b) =
+                            if forward { (a as usize, b as usize) } else { (b as usize, a as usize) };
                         seen[b] |= seen[a];
                         seen[a] |= seen[b] && i != 3;
                     }

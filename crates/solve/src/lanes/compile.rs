@@ -2,7 +2,7 @@
 
 use super::{
     bounds::{Bounds, bounds},
-    cone::{Cone, cone},
+    cone::Around,
     dag::{Bit, NO, YES},
     diodes::{self, Decided},
     graph::{Edge, Graph, Input, Logic, graph},
@@ -13,7 +13,7 @@ use super::{
 };
 use crate::{State, plan::Plan};
 use keyon_circuit::{ids::*, model::Circuit};
-use std::collections::BTreeSet;
+use std::collections::{BTreeSet, HashMap};
 
 /// A fuse opens above so many times its rating.
 const BLOWS_AT: f64 = 1.35;
@@ -55,8 +55,8 @@ pub(crate) struct Compiled {
     pub(crate) controls: Vec<ControlId>,
 }
 
-/// Everything that is worked out before programs are made of it.
-struct Work<'p> {
+/// Everything about a circuit that is worked out once; programs are made of it for one question after the other.
+pub(crate) struct Work<'p> {
     plan: &'p Plan<'p>,
     graph: Graph,
     logic: Logic,
@@ -64,25 +64,20 @@ struct Work<'p> {
     states: States,
     bounds: Bounds,
     diodes: Vec<Decided>,
-    /// Lanes with a pulse, in which currents are means over several phases.
+    /// Where there is a pulse, so that currents are means over several phases.
     pulsed: Bit,
+    /// The load, and the fuse or other conductor, that a part is.
+    load_of: HashMap<usize, Edge>,
+    conductor_of: HashMap<usize, Edge>,
+    /// What each coil comes to, and whether that is in doubt.
+    nexts: HashMap<u32, (Bit, Bit)>,
+    around: Around,
 }
 
 /// Compiles what is wanted of a circuit whose controls may stand in these positions. `None` where it is too meshed.
 pub(crate) fn compile(circuit: &Circuit, base: &State, masks: &[u64], wanted: &Wanted) -> Option<Compiled> {
     let plan = Plan::new(circuit, base);
-    let (graph, mut logic) = graph(&plan, masks);
-    let reach = reach(&plan, &graph, &mut logic)?;
-    let states = states(&plan, &graph, &reach, &mut logic)?;
-    let bounds = bounds(&plan, &graph, &reach);
-    let diodes = if graph.diodes.is_empty() {
-        Vec::new()
-    } else {
-        diodes::diodes(&plan, &graph, &reach, &states, &bounds, &mut logic)?
-    };
-    let pulsed = pulsed(base, masks, &mut logic);
-    let mut work = Work { plan: &plan, graph, logic, reach, states, bounds, diodes, pulsed };
-    work.programs(wanted)
+    Some(Work::new(&plan, masks)?.programs(wanted))
 }
 
 /// Where a control is pulsed.
@@ -102,8 +97,41 @@ fn pulsed(base: &State, masks: &[u64], logic: &mut Logic) -> Bit {
     any
 }
 
-impl Work<'_> {
-    fn programs(&mut self, wanted: &Wanted) -> Option<Compiled> {
+impl<'p> Work<'p> {
+    /// Works out a plan whose controls may stand in these positions. `None` where it is too meshed.
+    pub(crate) fn new(plan: &'p Plan<'p>, masks: &[u64]) -> Option<Self> {
+        let (graph, mut logic) = graph(plan, masks);
+        let reach = reach(plan, &graph, &mut logic)?;
+        let states = states(plan, &graph, &reach, &mut logic)?;
+        let bounds = bounds(plan, &graph, &reach);
+        let diodes = if graph.diodes.is_empty() {
+            Vec::new()
+        } else {
+            diodes::diodes(plan, &graph, &reach, &states, &bounds, &mut logic)?
+        };
+        let pulsed = pulsed(plan.state, masks, &mut logic);
+        let by_part = |edges: &[Edge]| edges.iter().map(|&e| (e.part, e)).collect();
+        let (load_of, conductor_of) = (by_part(&graph.loads), by_part(&graph.conductors));
+        let around = Around::new(plan, &graph, &reach);
+        let nexts = HashMap::new();
+        Some(Self {
+            plan,
+            graph,
+            logic,
+            reach,
+            states,
+            bounds,
+            diodes,
+            pulsed,
+            load_of,
+            conductor_of,
+            nexts,
+            around,
+        })
+    }
+
+    /// The programs that answer a question.
+    pub(crate) fn programs(&mut self, wanted: &Wanted) -> Compiled {
         let mut starts: BTreeSet<u32> = BTreeSet::new();
         let mut roots: Vec<Bit> = Vec::new();
         let mut doubt = self.reach.doubt;
@@ -143,19 +171,14 @@ impl Work<'_> {
             loads: loads.iter().map(|bits| bits.map(|bits| bits.map(&mut place))).collect(),
             doubt: place(doubt),
         };
-        let number = |logic: &mut Logic, input: Input| {
-            logic.input(input);
-            logic.inputs.iter().position(|i| *i == input).unwrap_or(0) as u32
-        };
         let alive_bits: Vec<Bit> = alive.iter().map(|&a| self.lives(a)).collect();
-        let alive_inputs = alive.iter().map(|&a| number(&mut self.logic, Input::Alive(a))).collect();
+        let alive_inputs = alive.iter().map(|&a| self.logic.number(Input::Alive(a))).collect();
         let of_diodes: Vec<Decided> =
             self.diodes.iter().filter(|d| diodes.contains(&d.diode)).copied().collect();
-        let diode_inputs =
-            of_diodes.iter().map(|d| number(&mut self.logic, Input::Diode(d.diode))).collect();
+        let diode_inputs = of_diodes.iter().map(|d| self.logic.number(Input::Diode(d.diode))).collect();
         let diode_bits: Vec<Bit> =
             of_diodes.iter().map(|d| d.on).chain(of_diodes.iter().map(|d| d.doubt)).collect();
-        let coil_inputs = coils.iter().map(|&c| number(&mut self.logic, Input::Energised(c))).collect();
+        let coil_inputs = coils.iter().map(|&c| self.logic.number(Input::Energised(c))).collect();
         let nexts: Vec<(Bit, Bit)> = coils.iter().map(|&c| self.coil(c)).collect();
         let coil_bits: Vec<Bit> =
             nexts.iter().map(|n| n.0).chain(nexts.iter().map(|n| n.1)).chain([blows]).collect();
@@ -167,14 +190,14 @@ impl Work<'_> {
             answer: Program::new(dag, &answer),
             columns,
             controls: Vec::new(),
-            inputs: std::mem::take(&mut self.logic.inputs),
+            inputs: self.logic.inputs.clone(),
         };
-        Some(compiled.with_controls())
+        compiled.compact()
     }
 
     /// What a load does, and the nodes of its ends.
     fn does(&mut self, part: usize) -> Option<(Does, [u32; 2])> {
-        let edge = *self.graph.loads.iter().find(|e| e.part == part)?;
+        let edge = *self.load_of.get(&part)?;
         let judge = Judge {
             plan: self.plan,
             graph: &self.graph,
@@ -209,8 +232,17 @@ impl Work<'_> {
 
     /// What a coil comes to, and whether that is in doubt.
     fn coil(&mut self, coil: u32) -> (Bit, Bit) {
+        if let Some(&known) = self.nexts.get(&coil) {
+            return known;
+        }
+        let next = self.next(coil);
+        self.nexts.insert(coil, next);
+        next
+    }
+
+    fn next(&mut self, coil: u32) -> (Bit, Bit) {
         let Some(&part) = self.plan.coils.get(coil as usize) else { return (NO, NO) };
-        let Some(edge) = self.graph.loads.iter().find(|e| e.part == part).copied() else { return (NO, NO) };
+        let Some(&edge) = self.load_of.get(&part) else { return (NO, NO) };
         let judge = Judge {
             plan: self.plan,
             graph: &self.graph,
@@ -258,22 +290,19 @@ impl Work<'_> {
     }
 
     /// Modules, diodes and coils on which these expressions hang, directly or by one another; their nodes are added.
-    fn support(
-        &mut self,
-        roots: &[Bit],
-        starts: &mut BTreeSet<u32>,
-    ) -> (Vec<u32>, BTreeSet<u32>, Vec<u32>) {
+    fn support(&mut self, roots: &[Bit], starts: &mut BTreeSet<u32>) -> (Vec<u32>, BTreeSet<u32>, Vec<u32>) {
         let (mut alive, mut diodes, mut coils) = (BTreeSet::new(), BTreeSet::new(), BTreeSet::new());
         let mut pending = roots.to_vec();
         loop {
             if pending.is_empty() {
                 // A diode beside what was asked may be part of a clash, though no state hangs on it otherwise.
-                let Cone { near, ends } = cone(self.plan, &self.graph, &self.reach, starts);
-                let inside = |n: u32| near[n as usize] && !ends[n as usize];
-                let both = |e: &&Edge| near[e.a as usize] && near[e.b as usize];
+                let near = self.around.cone(starts);
+                let inside = |n: u32| near.contains(&n) && !self.around.ends[n as usize];
+                let both = |e: &&Edge| near.contains(&e.a) && near.contains(&e.b);
                 for edge in self.graph.diodes.iter().filter(|e| inside(e.a) || inside(e.b) || both(e)) {
                     let diode = self.plan.diodes.binary_search(&edge.part).unwrap_or(usize::MAX) as u32;
-                    if let Some(decided) = self.diodes.iter().find(|x| x.diode == diode)
+                    if let Ok(at) = self.diodes.binary_search_by_key(&diode, |d| d.diode)
+                        && let decided = self.diodes[at]
                         && diodes.insert(diode)
                     {
                         starts.extend([edge.a, edge.b]);
@@ -299,13 +328,13 @@ impl Work<'_> {
                     Input::Energised(c) if coils.insert(c) => {
                         let (next, doubt) = self.coil(c);
                         pending.extend([next, doubt]);
-                        let part = self.plan.coils.get(c as usize).copied();
-                        let edge = self.graph.loads.iter().find(|e| Some(e.part) == part);
+                        let part = self.plan.coils.get(c as usize);
+                        let edge = part.and_then(|part| self.load_of.get(part));
                         starts.extend(edge.iter().flat_map(|e| [e.a, e.b]));
                     }
                     Input::Diode(d) if diodes.insert(d) => {
-                        if let Some(decided) = self.diodes.iter().find(|x| x.diode == d) {
-                            pending.extend([decided.on, decided.doubt]);
+                        if let Ok(at) = self.diodes.binary_search_by_key(&d, |x| x.diode) {
+                            pending.extend([self.diodes[at].on, self.diodes[at].doubt]);
                         }
                     }
                     _ => {}
@@ -320,12 +349,12 @@ impl Work<'_> {
         if self.plan.state.options.keep_fuses {
             return NO;
         }
-        let near = cone(self.plan, &self.graph, &self.reach, starts).near;
+        let near = self.around.cone(starts);
         let mut blows = NO;
         for (part, rating) in self.plan.parts.iter().enumerate().filter_map(|(i, p)| Some((i, p.fuse?))) {
-            let Some(edge) = self.graph.conductors.iter().find(|e| e.part == part) else { continue };
-            for node in [edge.a as usize, edge.b as usize].into_iter().filter(|&n| near[n]) {
-                blows = self.logic.dag.or(blows, self.reach.clash[node]);
+            let Some(&edge) = self.conductor_of.get(&part) else { continue };
+            for node in [edge.a, edge.b].into_iter().filter(|n| near.contains(n)) {
+                blows = self.logic.dag.or(blows, self.reach.clash[node as usize]);
                 if self.bounds.amps[part] > BLOWS_AT * rating {
                     blows = self.logic.dag.or(blows, edge.when);
                 }
@@ -350,12 +379,28 @@ impl States {
 }
 
 impl Compiled {
-    /// Notes the controls that any of the programs asks for.
-    fn with_controls(mut self) -> Self {
-        let programs = [&self.alive.1, &self.diodes.1, &self.coils.1, &self.answer];
-        let inputs = programs.iter().flat_map(|p| &p.inputs);
-        let controls = inputs.filter_map(|&i| match self.inputs.get(i as usize) {
-            Some(Input::At { control, .. }) => Some(*control),
+    /// Keeps only the inputs that are asked for or set, and notes the controls among them.
+    fn compact(mut self) -> Self {
+        let mut used = BTreeSet::new();
+        for program in [&self.alive.1, &self.diodes.1, &self.coils.1, &self.answer] {
+            used.extend(program.inputs.iter().copied());
+        }
+        for set in [&self.alive.0, &self.diodes.0, &self.coils.0] {
+            used.extend(set.iter().copied());
+        }
+        let place: HashMap<u32, u32> = used.iter().enumerate().map(|(at, &old)| (old, at as u32)).collect();
+        let renumber = |numbers: &mut Vec<u32>| {
+            numbers.iter_mut().for_each(|number| *number = place.get(number).copied().unwrap_or(0));
+        };
+        for program in [&mut self.alive.1, &mut self.diodes.1, &mut self.coils.1, &mut self.answer] {
+            renumber(&mut program.inputs);
+        }
+        for set in [&mut self.alive.0, &mut self.diodes.0, &mut self.coils.0] {
+            renumber(set);
+        }
+        self.inputs = used.iter().filter_map(|&old| self.inputs.get(old as usize).copied()).collect();
+        let controls = self.inputs.iter().filter_map(|input| match input {
+            Input::At { control, .. } => Some(*control),
             _ => None,
         });
         self.controls = controls.collect::<BTreeSet<_>>().into_iter().collect();

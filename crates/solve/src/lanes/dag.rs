@@ -1,6 +1,6 @@
 //! Boolean expressions over what is open: equal ones are one, and constants fold away.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 
 /// An expression of a [`Dag`].
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -149,18 +149,18 @@ impl Dag {
 
     /// All expressions that these are made of, each after its parts.
     pub(crate) fn below(&self, roots: &[Bit]) -> Vec<Bit> {
-        let mut wanted = vec![false; self.nodes.len()];
+        let mut wanted = HashSet::new();
         let mut stack: Vec<Bit> = roots.to_vec();
         while let Some(bit) = stack.pop() {
-            if std::mem::replace(&mut wanted[bit.0 as usize], true) {
-                continue;
-            }
-            match self.node(bit) {
-                Node::And(a, b) | Node::Or(a, b) | Node::Without(a, b) => stack.extend([a, b]),
-                Node::Constant(_) | Node::Input(_) => {}
+            if wanted.insert(bit)
+                && let Node::And(a, b) | Node::Or(a, b) | Node::Without(a, b) = self.node(bit)
+            {
+                stack.extend([a, b]);
             }
         }
-        (0..self.nodes.len() as u32).map(Bit).filter(|b| wanted[b.0 as usize]).collect()
+        let mut order: Vec<Bit> = wanted.into_iter().collect();
+        order.sort_unstable();
+        order
     }
 }
 

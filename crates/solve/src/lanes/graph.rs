@@ -36,12 +36,18 @@ impl Logic {
         Self { dag: Dag::new(), inputs: Vec::new(), index: HashMap::new() }
     }
 
-    pub(crate) fn input(&mut self, input: Input) -> Bit {
+    /// The number of an input.
+    pub(crate) fn number(&mut self, input: Input) -> u32 {
         let next = self.inputs.len() as u32;
         let number = *self.index.entry(input).or_insert(next);
         if number == next {
             self.inputs.push(input);
         }
+        number
+    }
+
+    pub(crate) fn input(&mut self, input: Input) -> Bit {
+        let number = self.number(input);
         self.dag.input(number)
     }
 }
@@ -126,12 +132,8 @@ pub(crate) fn graph(plan: &Plan<'_>, masks: &[u64]) -> (Graph, Logic) {
         graph.anchored[graph.node_of[point] as usize] = true;
     }
     for (index, part) in plan.parts.iter().enumerate().filter(|&(i, _)| when[i] != NO) {
-        let edge = Edge {
-            part: index,
-            a: graph.node_of[part.from],
-            b: graph.node_of[part.to],
-            when: when[index],
-        };
+        let edge =
+            Edge { part: index, a: graph.node_of[part.from], b: graph.node_of[part.to], when: when[index] };
         match part.act {
             Act::Joint | Act::Ohms(_) if !part.load => graph.wire(edge, &mut logic.dag),
             Act::Ohms(_) => graph.loads.push(edge),
@@ -175,9 +177,7 @@ fn condition(plan: &Plan<'_>, masks: &[u64], index: usize, logic: &mut Logic) ->
             None => NO,
             Some(&open) if open & positions == 0 => NO,
             Some(&open) if open & !positions == 0 => YES,
-            Some(&open) => {
-                logic.input(Input::At { control: control.into(), positions: positions & open })
-            }
+            Some(&open) => logic.input(Input::At { control: control.into(), positions: positions & open }),
         },
         Gate::Energised { coil, open } => {
             let energised = logic.input(Input::Energised(coil as u32));

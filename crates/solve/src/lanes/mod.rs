@@ -19,7 +19,7 @@ mod dag;
 mod diodes;
 mod graph;
 mod loads;
-mod program;
+pub(crate) mod program;
 mod reach;
 mod settle;
 mod space;

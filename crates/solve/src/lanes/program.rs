@@ -12,6 +12,8 @@ pub(crate) trait Algebra {
     fn constant(&self, yes: bool) -> Self::Value;
     /// `a` and `b`, `a` or `b`, `a` without `b`, into `out`.
     fn apply(&mut self, op: Op, a: &Self::Value, b: &Self::Value, out: &mut Self::Value);
+    /// `all` or `more`, into `all`; whether that is news.
+    fn add(&mut self, all: &mut Self::Value, more: &Self::Value) -> bool;
 }
 
 /// What a step does with two values.

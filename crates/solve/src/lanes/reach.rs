@@ -299,14 +299,7 @@ impl Reach {
     }
 
     /// What a node stands at that only a supply's current through diodes reaches, three diodes deep at the most.
-    fn behind_diodes(
-        &mut self,
-        plan: &Plan<'_>,
-        graph: &Graph,
-        dag: &mut Dag,
-        wiring: &Closure,
-        on: &[Bit],
-    ) {
+    fn behind_diodes(&mut self, plan: &Plan<'_>, graph: &Graph, dag: &mut Dag, wiring: &Closure, on: &[Bit]) {
         let mut direct = vec![NO; graph.nodes];
         for held in &self.held {
             direct.iter_mut().zip(&held.any).for_each(|(d, &at)| *d = dag.or(*d, at));
@@ -337,7 +330,9 @@ impl Reach {
                 wiring.spread(dag, at);
                 let known = self.behind.iter_mut().find(|(p, _)| same(*p, *potential));
                 match known {
-                    Some((_, all)) => all.iter_mut().zip(at.iter()).for_each(|(all, &at)| *all = dag.or(*all, at)),
+                    Some((_, all)) => {
+                        all.iter_mut().zip(at.iter()).for_each(|(all, &at)| *all = dag.or(*all, at))
+                    }
                     None => self.behind.push((*potential, at.clone())),
                 }
             }

@@ -1,6 +1,10 @@
 //! Brings all states of a set to rest at once: modules, diodes, relays, as `settle` does for one state.
 
-use super::{compile::Compiled, graph::Input, program::{Algebra, Op, Program}};
+use super::{
+    compile::Compiled,
+    graph::Input,
+    program::{Algebra, Op},
+};
 use crate::{Cancel, Cancelled};
 
 /// Rounds in which diodes and modules have to agree.
@@ -40,34 +44,32 @@ impl<A: Algebra> Settled<A> {
         }
         let (coils, program) = &compiled.coils;
         let most = 16 + 4 * coils.len();
+        let (mut changed, mut moved) = (no.clone(), no.clone());
         for round in 0..=most {
             if cancel.cancelled() {
                 return Err(Cancelled);
             }
             self.flow(algebra, compiled);
             program.run(algebra, &self.given, &mut self.file);
-            let mut changed = no.clone();
+            changed.clone_from(&no);
             for (at, &coil) in coils.iter().enumerate() {
-                let next = program.output(&self.file, at).clone();
-                let doubt = program.output(&self.file, coils.len() + at).clone();
-                either(algebra, &mut self.doubt, &doubt);
-                let (mut up, mut down) = (no.clone(), no.clone());
-                algebra.apply(Op::Without, &next, &self.given[coil as usize], &mut up);
-                algebra.apply(Op::Without, &self.given[coil as usize], &next, &mut down);
-                either(algebra, &mut changed, &up);
-                either(algebra, &mut changed, &down);
-                self.given[coil as usize] = next;
+                let next = program.output(&self.file, at);
+                algebra.add(&mut self.doubt, program.output(&self.file, coils.len() + at));
+                let now = &mut self.given[coil as usize];
+                algebra.apply(Op::Without, next, now, &mut moved);
+                algebra.add(&mut changed, &moved);
+                algebra.apply(Op::Without, now, next, &mut moved);
+                algebra.add(&mut changed, &moved);
+                now.clone_from(next);
             }
-            let blows = program.output(&self.file, 2 * coils.len()).clone();
-            either(algebra, &mut self.doubt, &blows);
+            algebra.add(&mut self.doubt, program.output(&self.file, 2 * coils.len()));
             // What is in doubt anyway need not come to rest.
-            let mut moving = no.clone();
-            algebra.apply(Op::Without, &changed, &self.doubt, &mut moving);
-            if moving == no {
+            algebra.apply(Op::Without, &changed, &self.doubt, &mut moved);
+            if moved == no {
                 return Ok(());
             }
             if round == most {
-                either(algebra, &mut self.doubt, &moving);
+                algebra.add(&mut self.doubt, &moved);
             }
         }
         Ok(())
@@ -78,30 +80,37 @@ impl<A: Algebra> Settled<A> {
         let no = algebra.constant(false);
         let (diodes, program) = &compiled.diodes;
         for &diode in diodes {
-            self.given[diode as usize] = no.clone();
+            self.given[diode as usize].clone_from(&no);
         }
+        let mut before = Vec::new();
         for round in 0..ROUNDS {
             self.alive(algebra, compiled);
             if diodes.is_empty() {
                 return;
             }
-            let before: Vec<A::Value> = diodes.iter().map(|&d| self.given[d as usize].clone()).collect();
+            before.clear();
             // What is proved stays proved while nothing else changes, and helps to prove the rest.
             for &diode in diodes {
-                self.given[diode as usize] = no.clone();
+                before.push(std::mem::replace(&mut self.given[diode as usize], no.clone()));
             }
-            while {
+            loop {
                 program.run(algebra, &self.given, &mut self.file);
-                self.more(algebra, diodes, program)
-            } {}
+                let mut news = false;
+                for (at, &diode) in diodes.iter().enumerate() {
+                    news |= algebra.add(&mut self.given[diode as usize], program.output(&self.file, at));
+                }
+                if !news {
+                    break;
+                }
+            }
             let same = diodes.iter().zip(&before).all(|(&d, b)| self.given[d as usize] == *b);
             if same || round + 1 == ROUNDS {
-                for at in 0..diodes.len() {
+                let mut doubt = no.clone();
+                for (at, &diode) in diodes.iter().enumerate() {
                     // A diode that was proved by others than itself is in no doubt.
-                    let mut doubt = no.clone();
                     let open = program.output(&self.file, diodes.len() + at);
-                    algebra.apply(Op::Without, open, &self.given[diodes[at] as usize], &mut doubt);
-                    either(algebra, &mut self.doubt, &doubt);
+                    algebra.apply(Op::Without, open, &self.given[diode as usize], &mut doubt);
+                    algebra.add(&mut self.doubt, &doubt);
                 }
                 if !same {
                     self.doubt = algebra.constant(true);
@@ -111,37 +120,19 @@ impl<A: Algebra> Settled<A> {
         }
     }
 
-    /// Adds diodes that were proved to conduct; whether there were any.
-    fn more(&mut self, algebra: &mut A, diodes: &[u32], program: &Program) -> bool {
-        let mut news = false;
-        for (at, &diode) in diodes.iter().enumerate() {
-            let mut all = self.given[diode as usize].clone();
-            either(algebra, &mut all, program.output(&self.file, at));
-            news |= all != self.given[diode as usize];
-            self.given[diode as usize] = all;
-        }
-        news
-    }
-
     /// From all dead upwards, until nothing more comes alive.
     fn alive(&mut self, algebra: &mut A, compiled: &Compiled) {
         let no = algebra.constant(false);
         let (alive, program) = &compiled.alive;
         for &a in alive {
-            self.given[a as usize] = no.clone();
+            self.given[a as usize].clone_from(&no);
         }
-        if alive.is_empty() {
-            return;
-        }
-        let mut news = true;
+        let mut news = !alive.is_empty();
         while news {
             program.run(algebra, &self.given, &mut self.file);
             news = false;
             for (at, &a) in alive.iter().enumerate() {
-                let mut all = self.given[a as usize].clone();
-                either(algebra, &mut all, program.output(&self.file, at));
-                news |= all != self.given[a as usize];
-                self.given[a as usize] = all;
+                news |= algebra.add(&mut self.given[a as usize], program.output(&self.file, at));
             }
         }
     }
@@ -149,18 +140,11 @@ impl<A: Algebra> Settled<A> {
     /// Runs the program of what was asked; its outputs can then be read.
     pub(crate) fn answer(&mut self, algebra: &mut A, compiled: &Compiled) {
         compiled.answer.run(algebra, &self.given, &mut self.file);
-        let doubt = compiled.answer.output(&self.file, compiled.columns.doubt as usize).clone();
-        either(algebra, &mut self.doubt, &doubt);
+        algebra.add(&mut self.doubt, compiled.answer.output(&self.file, compiled.columns.doubt as usize));
     }
 
     /// A column of the answer.
     pub(crate) fn column(&self, compiled: &Compiled, at: u32) -> &A::Value {
         compiled.answer.output(&self.file, at as usize)
     }
-}
-
-fn either<A: Algebra>(algebra: &mut A, all: &mut A::Value, more: &A::Value) {
-    let mut out = algebra.constant(false);
-    algebra.apply(Op::Or, all, more, &mut out);
-    *all = out;
 }

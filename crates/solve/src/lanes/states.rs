@@ -94,9 +94,11 @@ fn borders(reach: &Reach, held: &[Bit], dag: &mut Dag) -> Borders {
     let nodes = held.len();
     let mut potentials: Vec<(Potential, Vec<Bit>)> = Vec::new();
     let mut known = vec![NO; nodes];
-    for (potential, at) in reach.held[1..].iter().map(|h| (h.potential, &h.any)).chain(
-        reach.behind.iter().map(|(p, at)| (*p, at)),
-    ) {
+    for (potential, at) in reach.held[1..]
+        .iter()
+        .map(|h| (h.potential, &h.any))
+        .chain(reach.behind.iter().map(|(p, at)| (*p, at)))
+    {
         let mut free = Vec::with_capacity(nodes);
         for node in 0..nodes {
             let here = dag.without(at[node], reach.grounded[node]);

@@ -46,7 +46,10 @@ impl Takes {
         for lift in &graph.lifts {
             let limit = if lift.soft { plan.limit(lift.edge.part) } else { f64::INFINITY };
             // What stands on it in its turn comes on top.
-            let stands_on = graph.lifts.iter().any(|l| !graph.anchored[l.edge.a as usize] && l.kind == SourceKind::Supply);
+            let stands_on = graph
+                .lifts
+                .iter()
+                .any(|l| !graph.anchored[l.edge.a as usize] && l.kind == SourceKind::Supply);
             let hangs = if stands_on { all } else { region(plan, graph, &[], lift.edge.b, &at).min(all) };
             through.push((lift.edge.part, hangs.min(limit)));
         }
@@ -76,7 +79,11 @@ impl Spreads {
         let edges = || {
             let simple = graph.wiring.iter().chain(&graph.loads).chain(&graph.diodes).map(|e| (e.a, e.b));
             let outputs = graph.outputs.iter().flat_map(|(e, feed)| [(e.a, e.b), (*feed, e.b)]);
-            let lifts = graph.lifts.iter().filter(|l| !graph.anchored[l.edge.a as usize]).map(|l| (l.edge.a, l.edge.b));
+            let lifts = graph
+                .lifts
+                .iter()
+                .filter(|l| !graph.anchored[l.edge.a as usize])
+                .map(|l| (l.edge.a, l.edge.b));
             simple.chain(outputs).chain(lifts)
         };
         for (a, b) in edges().filter(|&(a, b)| !always(a as usize) && !always(b as usize)) {
