@@ -117,6 +117,16 @@ fn device_state(plan: &Plan<'_>, still: &Still, settled: &Settled, device: &Devi
         .filter(|e| plan.circuit.elements.get(e.index()).is_some_and(|e| rating::can_operate(e.kind)))
         .map(|e| (e, element_state(plan, still, settled, e.index())))
         .collect();
+    let mut state = summary(device, elements);
+    let (strongest, _) = strongest(&state.elements);
+    let is_coil = |part: usize| state.elements.iter().any(|(e, _)| e.index() == part);
+    state.holds = settled.holds.iter().any(|&coil| is_coil(plan.coils[coil]));
+    state.duty = strongest.map_or(1.0, |element| duty(plan, still, element.index()));
+    state
+}
+
+/// The element that does most, the first of equals, and what it does.
+fn strongest(elements: &[(ElementId, ElementState)]) -> (Option<ElementId>, ElementState) {
     let strength = |state: ElementState| match state {
         ElementState::Rests => 0,
         ElementState::Weak => 1,
@@ -124,21 +134,25 @@ fn device_state(plan: &Plan<'_>, still: &Still, settled: &Settled, device: &Devi
         _ => 2,
     };
     let mut strongest: Option<(ElementId, ElementState)> = None;
-    for &(element, state) in &elements {
+    for &(element, state) in elements {
         if strongest.is_none_or(|(_, best)| strength(state) > strength(best)) {
             strongest = Some((element, state));
         }
     }
+    (strongest.map(|(element, _)| element), strongest.map_or(ElementState::Rests, |(_, state)| state))
+}
+
+/// What a device does whose elements do this, without a pulse.
+pub(crate) fn summary(device: &Device, elements: Vec<(ElementId, ElementState)>) -> DeviceState {
     let operating: Vec<ElementId> = elements.iter().filter(|(_, s)| s.operates()).map(|(e, _)| *e).collect();
     let grade = device.grades.iter().find(|(_, of)| {
         !of.is_empty() && of.len() == operating.len() && of.iter().all(|e| operating.contains(e))
     });
-    let is_coil = |part: usize| elements.iter().any(|(e, _)| e.index() == part);
     DeviceState {
-        state: strongest.map_or(ElementState::Rests, |(_, state)| state),
+        state: strongest(&elements).1,
         grade: grade.map(|(name, _)| name.clone()),
-        duty: strongest.map_or(1.0, |(element, _)| duty(plan, still, element.index())),
-        holds: settled.holds.iter().any(|&coil| is_coil(plan.coils[coil])),
+        duty: 1.0,
+        holds: false,
         elements,
     }
 }

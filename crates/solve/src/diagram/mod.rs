@@ -162,6 +162,19 @@ impl Diagram {
         })
     }
 
+    /// The function with other codes at its leaves.
+    pub(crate) fn relabel(&mut self, at: Ref, codes: &HashMap<u32, u32>) -> Ref {
+        self.combine(at, NO, &mut |leaf, _| {
+            let code = leaf.code()?;
+            Some(Ref::leaf(codes.get(&code).copied().unwrap_or(code)))
+        })
+    }
+
+    /// The function with its codes one higher.
+    pub(crate) fn shift(&mut self, at: Ref) -> Ref {
+        self.combine(at, NO, &mut |leaf, _| leaf.code().map(|code| Ref::leaf(code + 1)))
+    }
+
     /// The function with the control of a level held.
     pub(crate) fn hold(&mut self, at: Ref, level: usize, branch: usize) -> Ref {
         if self.level(at) == level {

@@ -13,6 +13,19 @@ use super::{
 };
 use crate::plan::{Act, Plan};
 
+/// A block of wiring: what hangs on the point `above` it.
+#[derive(Clone, Copy, Debug)]
+struct Block {
+    /// A point; the number of points stands for the root.
+    above: u32,
+    /// Of all its wiring.
+    ohms: f64,
+    /// Amps at the most of all that is behind it; what one of its sources cannot give counts as endless.
+    behind: f64,
+    /// Amps in the base state; endless where they are not known.
+    base: f64,
+}
+
 /// Bounds of one potential.
 #[derive(Clone, Debug)]
 pub(crate) struct Sag {
@@ -21,6 +34,13 @@ pub(crate) struct Sag {
     pub(crate) volts: Vec<f64>,
     /// The most of them at any end of a load.
     pub(crate) most: f64,
+    /// By how much what it stands on may be off.
+    rise: f64,
+    /// The block in which each point hangs on another.
+    block_of: Vec<u32>,
+    blocks: Vec<Block>,
+    /// The parts of each block.
+    parts: Vec<Vec<u32>>,
 }
 
 /// See the module's page.
@@ -29,7 +49,12 @@ pub(crate) struct Bounds {
     pub(crate) sags: Vec<Sag>,
     /// Amps that each part carries at the most, clashes apart.
     pub(crate) amps: Vec<f64>,
+    /// Amps that what is no wiring takes at the most.
+    pub(crate) takes: Vec<f64>,
 }
+
+/// Blocks that are climbed to compare two points.
+const CLIMBED: usize = 1000;
 
 /// A piece of wiring of one potential's tree.
 #[derive(Clone, Copy)]
@@ -59,32 +84,122 @@ pub(crate) fn bounds(plan: &Plan<'_>, graph: &Graph, reach: &Reach) -> Bounds {
 }
 
 fn bounds_with(plan: &Plan<'_>, graph: &Graph, reach: &Reach, takes: &Takes) -> Bounds {
-    let mut bounds = Bounds { sags: Vec::new(), amps: takes.own.clone() };
+    let mut bounds = Bounds { sags: Vec::new(), amps: takes.own.clone(), takes: takes.own.clone() };
     // Ground first: sources stand on it.
     for at in 0..reach.held.len() {
         let potential = reach.held[at].potential;
-        let (ways, hangs) = ways(plan, graph, reach, at, takes);
-        let mut sag = vec![f64::INFINITY; plan.points];
+        let mut sag = Sag {
+            potential,
+            volts: vec![f64::INFINITY; plan.points],
+            most: 0.0,
+            rise: 0.0,
+            block_of: vec![u32::MAX; plan.points],
+            blocks: Vec::new(),
+            parts: Vec::new(),
+        };
         if potential.against.is_none() {
-            blocks(plan, &hangs, &ways, &mut sag, &mut bounds.amps);
             if at > 0 {
-                let rise = rise(plan, graph, reach, potential, &bounds.sags);
-                sag.iter_mut().for_each(|s| *s += rise);
-            } else {
-                (0..plan.points).filter(|&p| plan.anchored[p]).for_each(|p| sag[p] = 0.0);
+                sag.rise = rise(plan, graph, reach, potential, &bounds.sags);
             }
+            let (ways, hangs) = ways(plan, graph, reach, at, takes);
+            blocks(plan, &hangs, &ways, &mut sag, &mut bounds.amps);
+            (0..plan.points).filter(|&p| at == 0 && plan.anchored[p]).for_each(|p| sag.volts[p] = 0.0);
         }
         let ends = graph.loads.iter().chain(&graph.diodes).map(|e| &plan.parts[e.part]);
         let inside = inside(graph, reach, at);
         let held = |p: usize| inside[graph.node_of[p] as usize];
         let ends = ends.flat_map(|p| [p.from, p.to]).filter(|&p| held(p));
-        let most = ends.map(|p| sag[p]).fold(0.0, f64::max);
-        bounds.sags.push(Sag { potential, volts: sag, most });
+        sag.most = ends.map(|p| sag.volts[p]).fold(0.0, f64::max);
+        bounds.sags.push(sag);
     }
     bounds
 }
 
+impl Sag {
+    /// Volts between two points that both hold the potential, at the most.
+    fn apart(&self, a: usize, b: usize) -> f64 {
+        if a == b {
+            return 0.0;
+        }
+        let full = self.volts[a] + self.volts[b];
+        let up = |point: usize| {
+            let mut way = vec![(point, 0.0)];
+            let mut off = 0.0;
+            let mut at = point;
+            while let Some(block) = self.block_of.get(at).and_then(|&b| self.blocks.get(b as usize)) {
+                off += drop(block.ohms, block.behind);
+                at = block.above as usize;
+                way.push((at, off));
+                if way.len() > CLIMBED {
+                    return None;
+                }
+            }
+            Some(way)
+        };
+        let (Some(a), Some(b)) = (up(a), up(b)) else { return full };
+        // Both ways end at the root; where they part is the last point that they share.
+        let shared = a.iter().rev().zip(b.iter().rev()).take_while(|(x, y)| x.0 == y.0).last();
+        shared.map_or(full, |(x, y)| (x.1 + y.1).min(full))
+    }
+
+    /// As `volts`, with `own` amps behind it and everything else as it is in the base state.
+    fn beside(&self, point: usize, own: f64) -> f64 {
+        let mut off = self.rise;
+        let mut at = point;
+        let mut steps = 0;
+        while let Some(block) = self.block_of.get(at).and_then(|&b| self.blocks.get(b as usize)) {
+            // What else draws there changes a little with the volts: hence a tenth more.
+            off += drop(block.ohms, block.behind.min(1.1 * block.base + own));
+            at = block.above as usize;
+            steps += 1;
+            if steps > 10 * CLIMBED {
+                return f64::INFINITY;
+            }
+        }
+        if at == self.block_of.len() || self.volts[point] == 0.0 {
+            off.min(self.volts[point])
+        } else {
+            f64::INFINITY
+        }
+    }
+}
+
+/// Volts over ohms that carry amps.
+fn drop(ohms: f64, amps: f64) -> f64 {
+    match (amps.is_finite(), ohms > 0.0) {
+        (false, _) => f64::INFINITY,
+        (true, true) => ohms * amps,
+        (true, false) => 0.0,
+    }
+}
+
 impl Bounds {
+    /// Takes what flows in the base state into account.
+    pub(crate) fn set_base(&mut self, amps: &[f64]) {
+        let of = |part: &u32| amps.get(*part as usize).map_or(f64::INFINITY, |amps| amps.abs());
+        for sag in &mut self.sags {
+            for (block, parts) in sag.blocks.iter_mut().zip(&sag.parts) {
+                block.base = parts.iter().map(of).fold(0.0, f64::max);
+            }
+        }
+    }
+
+    /// Volts between any two of these points, where they hold this potential, at the most.
+    pub(crate) fn apart(&self, potential: Potential, points: &[usize]) -> f64 {
+        let Some(sag) = self.sags.iter().find(|s| same(s.potential, potential)) else { return f64::INFINITY };
+        match points {
+            [] | [_] => 0.0,
+            [a, b] => sag.apart(*a, *b),
+            [first, rest @ ..] => 2.0 * rest.iter().map(|p| sag.apart(*first, *p)).fold(0.0, f64::max),
+        }
+    }
+
+    /// As `sag` at a point, with `own` amps behind it and everything else as it is in the base state.
+    pub(crate) fn beside(&self, potential: Potential, point: usize, own: f64) -> f64 {
+        let sag = self.sags.iter().find(|s| same(s.potential, potential));
+        sag.map_or(f64::INFINITY, |sag| sag.beside(point, own))
+    }
+
     /// How far off a potential may be at a point, or wherever loads take it.
     pub(crate) fn sag(&self, potential: Potential, point: Option<usize>) -> f64 {
         let of = |sag: &Sag| point.map_or(sag.most, |p| sag.volts.get(p).copied().unwrap_or(f64::INFINITY));
@@ -128,13 +243,13 @@ fn ways(plan: &Plan<'_>, graph: &Graph, reach: &Reach, at: usize, takes: &Takes)
             (Some(a), Some(b)) if at > 0 => {
                 ways.push(Way { part: edge.part, ends: [a, b], ohms: 0.0, limit: f64::INFINITY });
             }
-            (Some(near), None) => hangs_on(&mut hangs, near, region(plan, graph, &inside, edge.b, &takes.at)),
-            (None, Some(near)) => hangs_on(&mut hangs, near, region(plan, graph, &inside, edge.a, &takes.at)),
+            (Some(near), None) => hangs_on(&mut hangs, near, region(graph, &inside, edge.b, &takes.at_node)),
+            (None, Some(near)) => hangs_on(&mut hangs, near, region(graph, &inside, edge.a, &takes.at_node)),
             (Some(a), Some(b)) => {
                 // Between two places that may be grounded nothing drives a current through a diode but what hangs on
                 // either of them.
-                hangs_on(&mut hangs, a, region(plan, graph, &[], edge.b, &takes.at));
-                hangs_on(&mut hangs, b, region(plan, graph, &[], edge.a, &takes.at));
+                hangs_on(&mut hangs, a, region(graph, &[], edge.b, &takes.at_node));
+                hangs_on(&mut hangs, b, region(graph, &[], edge.a, &takes.at_node));
             }
             (None, None) => {}
         }
@@ -194,7 +309,7 @@ fn rise(plan: &Plan<'_>, graph: &Graph, reach: &Reach, potential: Potential, bef
 }
 
 /// Walks the tree of blocks from the root and sums up the drops.
-fn blocks(plan: &Plan<'_>, hangs: &[f64], ways: &[Way], sag: &mut [f64], amps: &mut [f64]) {
+fn blocks(plan: &Plan<'_>, hangs: &[f64], ways: &[Way], sag: &mut Sag, amps: &mut [f64]) {
     let count = plan.points + 1;
     let root = plan.points;
     let mut first = vec![0u32; count + 1];
@@ -257,22 +372,22 @@ fn blocks(plan: &Plan<'_>, hangs: &[f64], ways: &[Way], sag: &mut [f64], amps: &
     }
     // From the root outwards: a block is closed after all that hangs on it.
     let mut off = vec![f64::INFINITY; count];
-    off[root] = 0.0;
+    off[root] = sag.rise;
     for (above, block, behind) in done.into_iter().rev() {
         let over = block.iter().any(|&w| behind > ways[w as usize].limit);
         let ohms = block.iter().map(|&w| ways[w as usize].ohms).sum::<f64>();
-        let drop = match (over, ohms > 0.0) {
-            (true, _) => f64::INFINITY,
-            (false, true) => ohms * behind,
-            (false, false) => 0.0,
-        };
+        let number = sag.blocks.len() as u32;
+        let behind_it = if over { f64::INFINITY } else { behind };
+        sag.blocks.push(Block { above: above as u32, ohms, behind: behind_it, base: f64::INFINITY });
         for &way in &block {
             let way = &ways[way as usize];
             amps[way.part] = amps[way.part].max(behind);
-            for &end in way.ends.iter().filter(|&&end| end != above) {
-                off[end] = off[above] + drop;
+            for &end in way.ends.iter().filter(|&&end| end != above && end != root) {
+                off[end] = off[above] + drop(ohms, behind_it);
+                sag.block_of[end] = number;
             }
         }
+        sag.parts.push(block.iter().map(|&w| ways[w as usize].part as u32).collect());
     }
-    sag.copy_from_slice(&off[..plan.points]);
+    sag.volts.copy_from_slice(&off[..plan.points]);
 }

@@ -4,12 +4,13 @@ use super::{
     bounds::{Bounds, bounds},
     cone::Around,
     dag::{Bit, NO, YES},
-    diodes::{self, Decided},
+    diodes::{self, Decided, Found},
     graph::{Edge, Graph, Input, Logic, graph},
     loads::{Does, Judge, Next},
     program::Program,
     reach::{Reach, reach},
     states::{States, states},
+    words,
 };
 use crate::{State, plan::Plan};
 use keyon_circuit::{ids::*, model::Circuit};
@@ -70,14 +71,20 @@ pub(crate) struct Work<'p> {
     load_of: HashMap<usize, Edge>,
     conductor_of: HashMap<usize, Edge>,
     /// What each coil comes to, and whether that is in doubt.
-    nexts: HashMap<u32, (Bit, Bit)>,
+    nexts: HashMap<u32, (Bit, Bit, bool)>,
     around: Around,
+    /// In which order controls are best decided.
+    pub(crate) order: Vec<u32>,
+    /// Amps of each part in the base state, where what a question does not reach is to be taken as it is there.
+    base: Option<Vec<f64>>,
+    /// Whether anything of the last question was decided so.
+    pub(crate) separated: bool,
 }
 
 /// Compiles what is wanted of a circuit whose controls may stand in these positions. `None` where it is too meshed.
 pub(crate) fn compile(circuit: &Circuit, base: &State, masks: &[u64], wanted: &Wanted) -> Option<Compiled> {
     let plan = Plan::new(circuit, base);
-    Some(Work::new(&plan, masks)?.programs(wanted))
+    Some(Work::new(&plan, masks, None)?.programs(wanted))
 }
 
 /// Where a control is pulsed.
@@ -98,22 +105,25 @@ fn pulsed(base: &State, masks: &[u64], logic: &mut Logic) -> Bit {
 }
 
 impl<'p> Work<'p> {
-    /// Works out a plan whose controls may stand in these positions. `None` where it is too meshed.
-    pub(crate) fn new(plan: &'p Plan<'p>, masks: &[u64]) -> Option<Self> {
+    /// Works out a plan whose controls may stand in these positions. With the amps of the `base` state a question is
+    /// answered as decision 29 has it: beyond what always holds one potential all is as it is there. `None` where
+    /// it is too meshed.
+    pub(crate) fn new(plan: &'p Plan<'p>, masks: &[u64], base: Option<&[f64]>) -> Option<Self> {
         let (graph, mut logic) = graph(plan, masks);
         let reach = reach(plan, &graph, &mut logic)?;
         let states = states(plan, &graph, &reach, &mut logic)?;
-        let bounds = bounds(plan, &graph, &reach);
-        let diodes = if graph.diodes.is_empty() {
-            Vec::new()
-        } else {
-            diodes::diodes(plan, &graph, &reach, &states, &bounds, &mut logic)?
-        };
+        let mut bounds = bounds(plan, &graph, &reach);
+        if let Some(amps) = base {
+            bounds.set_base(amps);
+        }
+        let around = Around::new(plan, &graph, &reach);
+        let found = Found { graph: &graph, reach: &reach, around: &around, states: &states, bounds: &bounds };
+        let diodes =
+            if graph.diodes.is_empty() { Vec::new() } else { diodes::diodes(plan, found, &mut logic)? };
         let pulsed = pulsed(plan.state, masks, &mut logic);
         let by_part = |edges: &[Edge]| edges.iter().map(|&e| (e.part, e)).collect();
         let (load_of, conductor_of) = (by_part(&graph.loads), by_part(&graph.conductors));
-        let around = Around::new(plan, &graph, &reach);
-        let nexts = HashMap::new();
+        let order = words::order(&graph, &logic.inputs, &logic.dag, plan.circuit.controls.len());
         Some(Self {
             plan,
             graph,
@@ -125,13 +135,17 @@ impl<'p> Work<'p> {
             pulsed,
             load_of,
             conductor_of,
-            nexts,
+            nexts: HashMap::new(),
             around,
+            order,
+            base: base.map(<[f64]>::to_vec),
+            separated: false,
         })
     }
 
     /// The programs that answer a question.
     pub(crate) fn programs(&mut self, wanted: &Wanted) -> Compiled {
+        self.separated = false;
         let mut starts: BTreeSet<u32> = BTreeSet::new();
         let mut roots: Vec<Bit> = Vec::new();
         let mut doubt = self.reach.doubt;
@@ -204,8 +218,11 @@ impl<'p> Work<'p> {
             reach: &self.reach,
             states: &self.states,
             bounds: &self.bounds,
+            around: &self.around,
+            separate: self.base.is_some(),
         };
         let mut does = judge.does(&edge, &mut self.logic.dag)?;
+        self.separated |= does.separated;
         // A relay's coil operates where its contacts have moved, and is weak at the most elsewhere.
         if let Ok(coil) = self.plan.coils.binary_search(&part) {
             let energised = self.logic.input(Input::Energised(coil as u32));
@@ -232,25 +249,29 @@ impl<'p> Work<'p> {
 
     /// What a coil comes to, and whether that is in doubt.
     fn coil(&mut self, coil: u32) -> (Bit, Bit) {
-        if let Some(&known) = self.nexts.get(&coil) {
-            return known;
-        }
-        let next = self.next(coil);
-        self.nexts.insert(coil, next);
-        next
+        let (next, doubt, separated) = match self.nexts.get(&coil) {
+            Some(&known) => known,
+            None => self.next(coil),
+        };
+        self.nexts.insert(coil, (next, doubt, separated));
+        self.separated |= separated;
+        (next, doubt)
     }
 
-    fn next(&mut self, coil: u32) -> (Bit, Bit) {
-        let Some(&part) = self.plan.coils.get(coil as usize) else { return (NO, NO) };
-        let Some(&edge) = self.load_of.get(&part) else { return (NO, NO) };
+    fn next(&mut self, coil: u32) -> (Bit, Bit, bool) {
+        let Some(&part) = self.plan.coils.get(coil as usize) else { return (NO, NO, false) };
+        let Some(&edge) = self.load_of.get(&part) else { return (NO, NO, false) };
         let judge = Judge {
             plan: self.plan,
             graph: &self.graph,
             reach: &self.reach,
             states: &self.states,
             bounds: &self.bounds,
+            around: &self.around,
+            separate: self.base.is_some(),
         };
-        let Next { stays, pulls, doubt_stays, doubt_pulls } = judge.next(&edge, &mut self.logic.dag);
+        let Next { stays, pulls, doubt_stays, doubt_pulls, separated } =
+            judge.next(&edge, &mut self.logic.dag);
         let now = self.logic.input(Input::Energised(coil));
         let dag = &mut self.logic.dag;
         let mut choose = |if_on: Bit, if_off: Bit| {
@@ -258,7 +279,7 @@ impl<'p> Work<'p> {
             dag.or(on, off)
         };
         let (next, doubt) = (choose(stays, pulls), choose(doubt_stays, doubt_pulls));
-        (next, dag.or(doubt, self.pulsed))
+        (next, dag.or(doubt, self.pulsed), separated)
     }
 
     /// Whether a module, or behind the modules a transducer, has its feed and its ground.
@@ -350,12 +371,18 @@ impl<'p> Work<'p> {
             return NO;
         }
         let near = self.around.cone(starts);
+        let own = self.around.local(self.plan, &self.graph, &self.reach, &self.bounds.takes, starts).own;
         let mut blows = NO;
         for (part, rating) in self.plan.parts.iter().enumerate().filter_map(|(i, p)| Some((i, p.fuse?))) {
             let Some(&edge) = self.conductor_of.get(&part) else { continue };
             for node in [edge.a, edge.b].into_iter().filter(|n| near.contains(n)) {
                 blows = self.logic.dag.or(blows, self.reach.clash[node as usize]);
-                if self.bounds.amps[part] > BLOWS_AT * rating {
+                // A fuse that others would blow counts as whole (decision 29).
+                let most = match &self.base {
+                    None => self.bounds.amps[part],
+                    Some(base) => self.bounds.amps[part].min(base.get(part).map_or(0.0, |a| a.abs()) + own),
+                };
+                if most > BLOWS_AT * rating {
                     blows = self.logic.dag.or(blows, edge.when);
                 }
             }

@@ -1,7 +1,7 @@
 //! What lies around some nodes, up to where one potential always holds (decision 29: beyond it nothing matters here).
 
 use super::{
-    dag::{NO, YES},
+    dag::{Bit, NO, YES},
     graph::Graph,
     reach::Reach,
 };
@@ -14,6 +14,8 @@ pub(crate) struct Around {
     near: Vec<Vec<u32>>,
     /// Nodes at which a cone ends.
     pub(crate) ends: Vec<bool>,
+    /// What is no wiring, by the nodes that it touches: indices into `Plan::parts`.
+    touches: Vec<Vec<u32>>,
 }
 
 impl Around {
@@ -49,7 +51,12 @@ impl Around {
                 ends[edge.b as usize] = false;
             }
         }
-        Self { near, ends }
+        let mut touches = vec![Vec::new(); graph.nodes];
+        for edge in graph.loads.iter().chain(&graph.diodes).chain(graph.outputs.iter().map(|(e, _)| e)) {
+            touches[edge.a as usize].push(edge.part as u32);
+            touches[edge.b as usize].push(edge.part as u32);
+        }
+        Self { near, ends, touches }
     }
 
     /// The nodes around these, those at which the cone ends included.
@@ -62,5 +69,61 @@ impl Around {
             }
         }
         seen
+    }
+
+    /// What is no wiring inside a cone: between two of its nodes of which one is no end.
+    fn inside(&self, plan: &Plan<'_>, graph: &Graph, cone: &BTreeSet<u32>) -> BTreeSet<u32> {
+        let mut parts = BTreeSet::new();
+        for &node in cone.iter().filter(|&&n| !self.ends[n as usize]) {
+            parts.extend(&self.touches[node as usize]);
+        }
+        // … and what joins two ends, if both belong to it.
+        for &node in cone.iter().filter(|&&n| self.ends[n as usize]) {
+            let both = |part: &&u32| {
+                let p = &plan.parts[**part as usize];
+                [p.from, p.to].iter().all(|&p| cone.contains(&graph.node_of[p]))
+            };
+            parts.extend(self.touches[node as usize].iter().filter(both));
+        }
+        parts
+    }
+
+    /// What a cone looks like to bounds.
+    pub(crate) fn local(
+        &self,
+        plan: &Plan<'_>,
+        graph: &Graph,
+        reach: &Reach,
+        takes: &[f64],
+        starts: &BTreeSet<u32>,
+    ) -> Local {
+        let cone = self.cone(starts);
+        let mut local = Local { own: 0.0, points: Vec::new() };
+        for part in self.inside(plan, graph, &cone) {
+            local.own += takes.get(part as usize).copied().unwrap_or(0.0);
+            let p = &plan.parts[part as usize];
+            let feed = if let Act::Output { feed, .. } = p.act { Some(feed) } else { None };
+            local.points.extend([Some(p.from), Some(p.to), feed].into_iter().flatten());
+        }
+        local.points.sort_unstable();
+        local.points.dedup();
+        local.points.retain(|&p| reach.held.iter().any(|h| h.any[graph.node_of[p] as usize] != NO));
+        local
+    }
+}
+
+/// A cone as bounds see it.
+#[derive(Clone, Debug)]
+pub(crate) struct Local {
+    /// Amps that all in it can take.
+    pub(crate) own: f64,
+    /// Points at which a potential may come into it.
+    pub(crate) points: Vec<usize>,
+}
+
+impl Local {
+    /// The points at which this potential may.
+    pub(crate) fn points(&self, graph: &Graph, held: &[Bit]) -> Vec<usize> {
+        self.points.iter().copied().filter(|&p| held[graph.node_of[p] as usize] != NO).collect()
     }
 }

@@ -8,12 +8,14 @@
 use super::{
     bounds::Bounds,
     closure::Closure,
+    cone::{Around, Local},
     dag::{Bit, Dag, NO},
     graph::{Edge, Graph, Logic},
-    reach::{Potential, Reach},
+    reach::{Potential, Reach, same},
     states::States,
 };
 use crate::plan::{Act, Plan};
+use std::collections::BTreeSet;
 
 /// Volts by which a decision must be clear.
 const CLEAR: f64 = 1e-6;
@@ -31,22 +33,30 @@ pub(crate) struct Decided {
 
 /// A potential at an end: when it is there, and how far off it may be.
 struct There {
+    /// `None` for what floats or is not known.
+    potential: Option<Potential>,
     volts: f64,
     off: f64,
+    /// It is held there; else it reaches it through loads or diodes.
+    held: bool,
     when: Bit,
 }
 
+/// What was worked out before.
+#[derive(Clone, Copy)]
+pub(crate) struct Found<'a> {
+    pub(crate) graph: &'a Graph,
+    pub(crate) reach: &'a Reach,
+    pub(crate) around: &'a Around,
+    pub(crate) states: &'a States,
+    pub(crate) bounds: &'a Bounds,
+}
+
 /// All diodes of a circuit. `None` where it is too meshed.
-pub(crate) fn diodes(
-    plan: &Plan<'_>,
-    graph: &Graph,
-    reach: &Reach,
-    states: &States,
-    bounds: &Bounds,
-    logic: &mut Logic,
-) -> Option<Vec<Decided>> {
+pub(crate) fn diodes(plan: &Plan<'_>, found: Found<'_>, logic: &mut Logic) -> Option<Vec<Decided>> {
     let dag = &mut logic.dag;
-    let around = Around::new(graph, reach, states, bounds, dag, None)?;
+    let graph = found.graph;
+    let around = Reached::new(found, dag, None)?;
     let mut blocks = Vec::new();
     for edge in &graph.diodes {
         blocks.push(around.blocks(plan, edge, dag));
@@ -62,7 +72,7 @@ pub(crate) fn diodes(
         let pushes = if open.iter().all(|&bit| bit == NO) {
             vec![Vec::new(); group.len()]
         } else {
-            let without = Around::new(graph, reach, states, bounds, dag, Some(end))?;
+            let without = Reached::new(found, dag, Some(end))?;
             group.iter().map(|&i| without.pushes(plan, &graph.diodes[i], dag)).collect()
         };
         for (at, &i) in group.iter().enumerate() {
@@ -93,8 +103,10 @@ pub(crate) fn diodes(
 }
 
 /// What reaches each node, over any diode too.
-struct Around<'a> {
+struct Reached<'a> {
     graph: &'a Graph,
+    reach: &'a Reach,
+    around: &'a Around,
     bounds: &'a Bounds,
     /// By potential: nodes that hold it, and others that it reaches.
     held: Vec<(Potential, Vec<Bit>)>,
@@ -107,16 +119,10 @@ struct Around<'a> {
     settled: Vec<Bit>,
 }
 
-impl<'a> Around<'a> {
+impl<'a> Reached<'a> {
     /// With the diodes that end at node `without` taken out.
-    fn new(
-        graph: &'a Graph,
-        reach: &Reach,
-        states: &States,
-        bounds: &'a Bounds,
-        dag: &mut Dag,
-        without: Option<u32>,
-    ) -> Option<Self> {
+    fn new(found: Found<'a>, dag: &mut Dag, without: Option<u32>) -> Option<Self> {
+        let Found { graph, reach, around, states, bounds } = found;
         let nodes = graph.nodes;
         let mut held: Vec<(Potential, Vec<Bit>)> = Vec::new();
         let mut known = vec![NO; nodes];
@@ -190,7 +196,7 @@ impl<'a> Around<'a> {
             let via = dag.any(via.collect::<Vec<_>>());
             settled[node] = dag.or(settled[node], via);
         }
-        Some(Self { graph, bounds, held, reached, unknown, direct, settled })
+        Some(Self { graph, reach, around, bounds, held, reached, unknown, direct, settled })
     }
 
     /// The potentials that may be at an end.
@@ -202,13 +208,21 @@ impl<'a> Around<'a> {
                 None => self.bounds.sag(*potential, point),
                 Some(_) => f64::INFINITY,
             };
-            all.push(There { volts: potential.volts, off: off(Some(point)), when: held[node] });
-            all.push(There { volts: potential.volts, off: off(None), when: reached[node] });
+            let there = |off: f64, held: bool, when: Bit| There {
+                potential: Some(*potential),
+                volts: potential.volts,
+                off,
+                held,
+                when,
+            };
+            all.push(there(off(Some(point)), true, held[node]));
+            all.push(there(off(None), false, reached[node]));
         }
         // What floats, or is left to float by a diode that blocks, stands at ground's potential by the leaks that
         // everything has.
-        all.push(There { volts: 0.0, off: 0.0, when: dag.not(self.settled[node]) });
-        all.push(There { volts: 0.0, off: f64::INFINITY, when: self.unknown[node] });
+        let none = |off: f64, when: Bit| There { potential: None, volts: 0.0, off, held: false, when };
+        all.push(none(0.0, dag.not(self.settled[node])));
+        all.push(none(f64::INFINITY, self.unknown[node]));
         all.retain(|there| there.when != NO);
         all
     }
@@ -218,16 +232,34 @@ impl<'a> Around<'a> {
         let part = &plan.parts[edge.part];
         let Act::Diode(drop) = part.act else { return NO };
         let (near, far) = (self.at(part.from, dag), self.at(part.to, dag));
+        let local = self.local(plan, edge);
         let mut may = NO;
         for a in &near {
             for k in &far {
-                if a.volts + a.off - (k.volts - k.off) >= drop - CLEAR {
+                let off = (a.off + k.off).min(self.apart(a, k, part.from, part.to, &local));
+                if a.volts - k.volts + off >= drop - CLEAR {
                     let both = dag.and(a.when, k.when);
                     may = dag.or(may, both);
                 }
             }
         }
         dag.not(may)
+    }
+
+    /// What lies around a diode.
+    fn local(&self, plan: &Plan<'_>, edge: &Edge) -> Local {
+        self.around.local(plan, self.graph, self.reach, &self.bounds.takes, &BTreeSet::from([edge.a, edge.b]))
+    }
+
+    /// Volts between the ends of a diode where one potential is at both, at the most.
+    fn apart(&self, a: &There, k: &There, from: usize, to: usize, local: &Local) -> f64 {
+        let (Some(p), Some(q)) = (a.potential, k.potential) else { return f64::INFINITY };
+        let held = self.reach.held.iter().find(|h| same(h.potential, p));
+        let (true, Some(held)) = (same(p, q), held) else { return f64::INFINITY };
+        if a.held && k.held {
+            return self.bounds.apart(p, &[from, to]);
+        }
+        self.bounds.apart(p, &local.points(self.graph, &held.any))
     }
 
     /// Where a diode of the group that was taken out would surely have more than its drop across it, by what its near end

@@ -91,6 +91,8 @@ pub(crate) struct Graph {
     pub(crate) outputs: Vec<(Edge, u32)>,
     pub(crate) diodes: Vec<Edge>,
     pub(crate) lifts: Vec<Lift>,
+    /// Nodes that wiring may join to each.
+    pub(crate) wired: Vec<Vec<u32>>,
 }
 
 /// Makes the graph of a plan whose controls may stand in these positions.
@@ -126,6 +128,7 @@ pub(crate) fn graph(plan: &Plan<'_>, masks: &[u64]) -> (Graph, Logic) {
         outputs: Vec::new(),
         diodes: Vec::new(),
         lifts: Vec::new(),
+        wired: vec![Vec::new(); nodes as usize],
         node_of,
     };
     for point in (0..plan.points).filter(|&p| anchored(p)) {
@@ -156,7 +159,11 @@ impl Graph {
         self.conductors.push(edge);
         let (a, b) = (edge.a as usize, edge.b as usize);
         match (self.anchored[a], self.anchored[b]) {
-            (false, false) if a != b => self.wiring.push(edge),
+            (false, false) if a != b => {
+                self.wiring.push(edge);
+                self.wired[a].push(edge.b);
+                self.wired[b].push(edge.a);
+            }
             (false, true) => self.earthed[a] = dag.or(self.earthed[a], edge.when),
             (true, false) => self.earthed[b] = dag.or(self.earthed[b], edge.when),
             _ => {}

@@ -3,9 +3,10 @@
 
 use super::{
     bounds::Bounds,
+    cone::Around,
     dag::{Bit, Dag, NO},
     graph::{Edge, Graph},
-    reach::{Potential, Reach},
+    reach::{Potential, Reach, same},
     states::States,
 };
 use crate::{
@@ -13,6 +14,7 @@ use crate::{
     rating,
 };
 use keyon_circuit::model::{Law, Rated};
+use std::collections::BTreeSet;
 
 /// What one load does, in expressions that exclude one another; where none of them holds it rests.
 #[derive(Clone, Copy, Debug)]
@@ -22,6 +24,8 @@ pub(crate) struct Does {
     pub(crate) weak: Bit,
     /// Not decided here.
     pub(crate) doubt: Bit,
+    /// Decided with what else draws current as it is in the base state (decision 29).
+    pub(crate) separated: bool,
 }
 
 /// What a relay's coil comes to, from where it is.
@@ -33,12 +37,16 @@ pub(crate) struct Next {
     pub(crate) pulls: Bit,
     pub(crate) doubt_stays: Bit,
     pub(crate) doubt_pulls: Bit,
+    /// As of [`Does`].
+    pub(crate) separated: bool,
 }
 
 /// Amps between two figures, and which way they flow.
 struct Amps {
     least: f64,
     most: f64,
+    /// The same, with what else draws current as it is in the base state.
+    beside: (f64, f64),
     forward: bool,
     when: Bit,
 }
@@ -50,6 +58,29 @@ struct Thresholds {
     weak: (f64, f64),
 }
 
+/// What a load does, whichever way its current flows.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Word {
+    Rests,
+    Weak,
+    Operates,
+}
+
+impl Thresholds {
+    /// What a load does with no less and no more amps than these; `None` where that is not certain.
+    fn word(self, least: f64, most: f64) -> Option<Word> {
+        if least >= self.operates.1 {
+            Some(Word::Operates)
+        } else if most < self.weak.0 {
+            Some(Word::Rests)
+        } else if least >= self.weak.1 && most < self.operates.0 {
+            Some(Word::Weak)
+        } else {
+            None
+        }
+    }
+}
+
 /// Judges loads of one circuit.
 pub(crate) struct Judge<'a> {
     pub(crate) plan: &'a Plan<'a>,
@@ -57,24 +88,30 @@ pub(crate) struct Judge<'a> {
     pub(crate) reach: &'a Reach,
     pub(crate) states: &'a States,
     pub(crate) bounds: &'a Bounds,
+    pub(crate) around: &'a Around,
+    /// Whether what else draws current may be taken as it is in the base state.
+    pub(crate) separate: bool,
 }
 
 impl Judge<'_> {
     /// What a load does. `None` where it cannot operate.
     pub(crate) fn does(&self, edge: &Edge, dag: &mut Dag) -> Option<Does> {
         let limits = self.thresholds(edge.part)?;
-        let mut does = Does { forward: NO, reverse: NO, weak: NO, doubt: NO };
+        let mut does = Does { forward: NO, reverse: NO, weak: NO, doubt: NO, separated: false };
         let (list, doubt) = self.amps(edge, limits.weak.0, dag);
         does.doubt = doubt;
         for amps in list {
-            let slot = if amps.least >= limits.operates.1 {
-                if amps.forward { &mut does.forward } else { &mut does.reverse }
-            } else if amps.most < limits.weak.0 {
-                continue;
-            } else if amps.least >= limits.weak.1 && amps.most < limits.operates.0 {
-                &mut does.weak
-            } else {
-                &mut does.doubt
+            let mut word = limits.word(amps.least, amps.most);
+            if word.is_none() && self.separate {
+                word = limits.word(amps.beside.0, amps.beside.1);
+                does.separated |= word.is_some();
+            }
+            let slot = match word {
+                Some(Word::Operates) if amps.forward => &mut does.forward,
+                Some(Word::Operates) => &mut does.reverse,
+                Some(Word::Weak) => &mut does.weak,
+                Some(Word::Rests) => continue,
+                None => &mut does.doubt,
             };
             *slot = dag.or(*slot, amps.when);
         }
@@ -86,7 +123,9 @@ impl Judge<'_> {
 
     /// What a relay's coil comes to.
     pub(crate) fn next(&self, edge: &Edge, dag: &mut Dag) -> Next {
-        let mut next = Next { stays: NO, pulls: NO, doubt_stays: NO, doubt_pulls: NO };
+        let none = NO;
+        let mut next =
+            Next { stays: none, pulls: none, doubt_stays: none, doubt_pulls: none, separated: false };
         let Some(limits) = self.thresholds(edge.part) else { return next };
         let drops = crate::settle::drops_out(self.plan, edge.part);
         let drops = drops.map_or(limits.weak, |amps| (amps, amps));
@@ -97,9 +136,14 @@ impl Judge<'_> {
                 (drops.0, drops.1, &mut next.stays, &mut next.doubt_stays),
                 (limits.operates.0, limits.operates.1, &mut next.pulls, &mut next.doubt_pulls),
             ] {
-                if amps.least > high {
+                let (mut least, mut most) = (amps.least, amps.most);
+                if self.separate && least <= high && most >= low {
+                    (least, most) = amps.beside;
+                    next.separated |= least > high || most < low;
+                }
+                if least > high {
                     *sure = dag.or(*sure, amps.when);
-                } else if amps.most >= low {
+                } else if most >= low {
                     *doubt = dag.or(*doubt, amps.when);
                 }
             }
@@ -113,6 +157,8 @@ impl Judge<'_> {
         let (low_ohms, high_ohms) = self.ohms(edge.part);
         let (a, b) = (edge.a as usize, edge.b as usize);
         let held = self.held();
+        let starts = BTreeSet::from([edge.a, edge.b]);
+        let local = self.around.local(self.plan, self.graph, self.reach, &self.bounds.takes, &starts);
         let mut list = Vec::new();
         let mut sure = NO;
         let mut doubt = NO;
@@ -129,11 +175,22 @@ impl Judge<'_> {
                     doubt = dag.or(doubt, both);
                     continue;
                 }
-                let off = self.bounds.sag(*pa, Some(part.from)) + self.bounds.sag(*pb, Some(part.to));
+                let mut off = self.bounds.sag(*pa, Some(part.from)) + self.bounds.sag(*pb, Some(part.to));
+                if same(*pa, *pb) {
+                    off = off.min(self.bounds.apart(*pa, &[part.from, part.to]));
+                }
+                let beside = self.bounds.beside(*pa, part.from, local.own)
+                    + self.bounds.beside(*pb, part.to, local.own);
                 let across = pa.volts - pb.volts;
+                let range = |off: f64| {
+                    let least = (across.abs() - off).max(0.0) / high_ohms * (1.0 - 1e-9);
+                    (least, (across.abs() + off) / low_ohms * (1.0 + 1e-9))
+                };
+                let (least, most) = range(off);
                 list.push(Amps {
-                    least: (across.abs() - off).max(0.0) / high_ohms * (1.0 - 1e-9),
-                    most: (across.abs() + off) / low_ohms * (1.0 + 1e-9),
+                    least,
+                    most,
+                    beside: range(off.min(beside)),
                     forward: across > 0.0,
                     when: both,
                 });
@@ -146,7 +203,12 @@ impl Judge<'_> {
         for (at, (p, when_p)) in reached.iter().enumerate() {
             for (q, when_q) in &reached[..=at] {
                 let floating = p.against.is_some() || q.against.is_some();
-                let off = self.bounds.sag(*p, None) + self.bounds.sag(*q, None);
+                let mut off = self.bounds.sag(*p, None) + self.bounds.sag(*q, None);
+                if same(*p, *q)
+                    && let Some(held) = self.reach.held.iter().find(|h| same(h.potential, *p))
+                {
+                    off = off.min(self.bounds.apart(*p, &local.points(self.graph, &held.any)));
+                }
                 let most = ((p.volts - q.volts).abs() + off) / low_ohms;
                 if floating || most >= least {
                     let both = dag.and(*when_p, *when_q);

@@ -25,6 +25,10 @@ mod settle;
 mod space;
 mod states;
 mod takes;
+mod words;
+
+pub(crate) use compile::Work;
+pub(crate) use words::{DOUBT, Function, device};
 
 use crate::{Cancel, Cancelled, NodeState, State};
 use block::{Lanes, Words};

@@ -55,6 +55,11 @@ impl Space {
         self.lanes
     }
 
+    /// How many controls count within a block.
+    pub(crate) fn low(&self) -> usize {
+        self.low
+    }
+
     pub(crate) fn blocks(&self) -> u64 {
         self.blocks
     }

@@ -10,6 +10,7 @@ use crate::{
     plan::{Act, Plan, SourceKind},
 };
 use keyon_circuit::model::{Law, Rated};
+use std::collections::BTreeSet;
 
 /// Most amps of a transducer's output, with room.
 const OUTPUT_AMPS: f64 = 0.03;
@@ -20,6 +21,8 @@ pub(crate) struct Takes {
     pub(crate) own: Vec<f64>,
     /// By point: of all that touches it.
     pub(crate) at: Vec<f64>,
+    /// The same by node.
+    pub(crate) at_node: Vec<f64>,
 }
 
 impl Takes {
@@ -40,24 +43,29 @@ impl Takes {
                 at[feed] += own[index];
             }
         }
+        let by_node = |at: &[f64]| {
+            let mut sums = vec![0.0; graph.nodes];
+            at.iter().enumerate().for_each(|(point, amps)| sums[graph.node_of[point] as usize] += amps);
+            sums
+        };
+        let mut at_node = by_node(&at);
         // A source passes on at its one pole what hangs on the other.
         let all: f64 = own.iter().sum();
         let mut through = Vec::new();
+        let stands = |l: &Lift| graph.anchored[l.edge.a as usize];
+        let stacked = graph.lifts.iter().any(|l| !stands(l) && l.kind == SourceKind::Supply);
         for lift in &graph.lifts {
             let limit = if lift.soft { plan.limit(lift.edge.part) } else { f64::INFINITY };
             // What stands on it in its turn comes on top.
-            let stands_on = graph
-                .lifts
-                .iter()
-                .any(|l| !graph.anchored[l.edge.a as usize] && l.kind == SourceKind::Supply);
-            let hangs = if stands_on { all } else { region(plan, graph, &[], lift.edge.b, &at).min(all) };
+            let hangs = if stacked { all } else { region(graph, &[], lift.edge.b, &at_node).min(all) };
             through.push((lift.edge.part, hangs.min(limit)));
         }
         for (part, amps) in through {
             own[part] = amps;
             at[plan.parts[part].from] += amps;
+            at_node[graph.node_of[plan.parts[part].from] as usize] += amps;
         }
-        Self { own, at }
+        Self { own, at, at_node }
     }
 }
 
@@ -154,18 +162,17 @@ fn least_ohms(plan: &Plan<'_>, part: usize, spread: f64) -> f64 {
     }
 }
 
-/// What all can take that wiring may join to a node, as far as it lies not `inside`.
-pub(crate) fn region(plan: &Plan<'_>, graph: &Graph, inside: &[bool], start: u32, at: &[f64]) -> f64 {
+/// What all can take that wiring may join to a node, as far as it lies not `inside`; `at` is by node.
+pub(crate) fn region(graph: &Graph, inside: &[bool], start: u32, at: &[f64]) -> f64 {
     let out = |n: u32| !inside.get(n as usize).copied().unwrap_or(false) && !graph.anchored[n as usize];
-    let mut seen = vec![false; graph.nodes];
+    let mut seen = BTreeSet::new();
     let mut stack = vec![start];
+    let mut sum = 0.0;
     while let Some(node) = stack.pop() {
-        if !out(node) || std::mem::replace(&mut seen[node as usize], true) {
-            continue;
-        }
-        for edge in graph.wiring.iter().filter(|e| e.a == node || e.b == node) {
-            stack.extend([edge.a, edge.b]);
+        if out(node) && seen.insert(node) {
+            sum += at[node as usize];
+            stack.extend(&graph.wired[node as usize]);
         }
     }
-    (0..plan.points).filter(|&p| seen[graph.node_of[p] as usize]).map(|p| at[p]).sum()
+    sum
 }

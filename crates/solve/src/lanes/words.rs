@@ -8,8 +8,7 @@ use super::{
     space::Space,
 };
 use crate::{
-    Cancel, Cancelled, ElementState,
-    assemble,
+    Cancel, Cancelled, ElementState, assemble,
     diagram::{Diagram, Ref},
     rating,
 };
@@ -183,11 +182,8 @@ fn blocks(
     cancel: &dyn Cancel,
 ) -> Result<Option<Ref>, Cancelled> {
     // The last level counts fastest, so that a run of states is a function of the lowest levels.
-    let open: Vec<(ControlId, u64)> = controls
-        .iter()
-        .rev()
-        .map(|&c| (c, masks.get(c.index()).copied().unwrap_or(1)))
-        .collect();
+    let open: Vec<(ControlId, u64)> =
+        controls.iter().rev().map(|&c| (c, masks.get(c.index()).copied().unwrap_or(1))).collect();
     let Some(space) = Space::new(&open) else { return Ok(None) };
     let mut run = super::Blocks::new(compiled, &space);
     let mut made = Vec::with_capacity(space.blocks() as usize);
@@ -199,7 +195,11 @@ fn blocks(
             .collect();
         let top = diagram.levels();
         for level in (top - low..top).rev() {
-            lanes = lanes.chunks(diagram.radix(level)).map(|c| c.to_vec()).map(|c| diagram.make(level, &c)).collect();
+            lanes = lanes
+                .chunks(diagram.radix(level))
+                .map(|c| c.to_vec())
+                .map(|c| diagram.make(level, &c))
+                .collect();
         }
         made.push(lanes.first().copied().unwrap_or(Ref::leaf(DOUBT)));
         if diagram.full {
@@ -207,7 +207,8 @@ fn blocks(
         }
     }
     for level in (0..diagram.levels() - low).rev() {
-        made = made.chunks(diagram.radix(level)).map(|c| c.to_vec()).map(|c| diagram.make(level, &c)).collect();
+        made =
+            made.chunks(diagram.radix(level)).map(|c| c.to_vec()).map(|c| diagram.make(level, &c)).collect();
     }
     Ok((!diagram.full).then(|| made.first().copied().unwrap_or(Ref::leaf(DOUBT))))
 }
@@ -252,7 +253,8 @@ pub(crate) fn order(graph: &Graph, inputs: &[Input], dag: &super::dag::Dag, cont
         if std::mem::replace(&mut seen[node as usize], true) || graph.anchored[node as usize] {
             continue;
         }
-        for (other, when) in near[node as usize].iter().copied().chain([(node, graph.earthed[node as usize])]) {
+        for (other, when) in near[node as usize].iter().copied().chain([(node, graph.earthed[node as usize])])
+        {
             for bit in dag.below(&[when]) {
                 if let super::dag::Node::Input(number) = dag.node(bit)
                     && let Some(Input::At { control, .. }) = inputs.get(number as usize)
