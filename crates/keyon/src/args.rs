@@ -113,7 +113,7 @@ pub(crate) enum Vary {
 /// Truth tables: what each device does in every position of the controls that matter to it
 #[derive(Debug, Parser)]
 #[command(
-    after_help = "Examples:\n  keyon table sprayer.keyon\n  keyon table sprayer.keyon --of left_valve --of left_valve.2\n  keyon table sprayer.keyon --of left_cmd           the devices that left_cmd has a say in\n  keyon table sprayer.keyon --of SCU --set key=run  the devices of a module, with the key held in run\n  keyon table sprayer.keyon --format html > table.html\n\nA control named with --in or --set is held there, the others take every position."
+    after_help = "Examples:\n  keyon table sprayer.keyon\n  keyon table sprayer.keyon --of left_valve --of left_valve.2\n  keyon table sprayer.keyon --of left_cmd           the devices that left_cmd has a say in\n  keyon table sprayer.keyon --of SCU --set key=run  the devices of a module, with the key held in run\n  keyon table sprayer.keyon --format html > table.html\n\nA control named with --in or --set is held there, the others take every position. Rows that a control does not matter to\nare joined. A group of more than 4096 rows is summarised: it says so, and how many combinations do what."
 )]
 pub(crate) struct TableArgs {
     #[command(flatten)]

@@ -14,6 +14,7 @@ mod load;
 mod lsp;
 mod new;
 mod output;
+mod progress;
 mod report;
 mod schema;
 mod state;

@@ -4,11 +4,11 @@ use crate::{
     args::{TableArgs, TableFormat},
     load,
     output::{self, Failure, Outcome},
+    progress::Progress,
     subjects,
 };
 use keyon_circuit::{ids::*, model::Circuit};
-use keyon_solve::{Never, State, Table, TableGroup, TableRow};
-use std::sync::Arc;
+use keyon_solve::{Basis, State, Table, TableGroup, TableRow};
 
 pub(crate) fn run(args: &TableArgs) -> Result<Outcome, Failure> {
     let loaded = load::load(&args.situation)?;
@@ -40,13 +40,15 @@ pub(crate) fn run(args: &TableArgs) -> Result<Outcome, Failure> {
 /// The devices with loads whose state depends on one of the controls.
 fn depending(circuit: &Circuit, base: &State, controls: &[ControlId]) -> Vec<DeviceId> {
     let devices = (0..circuit.devices.len()).map(DeviceId::from);
-    devices
-        .filter(|&device| keyon_present::state::has_loads(circuit, device))
-        .filter(|&device| {
-            keyon_solve::table(circuit, base, &[device], &[], &[], &Never)
-                .is_ok_and(|t| t.groups.iter().any(|g| g.controls.iter().any(|c| controls.contains(c))))
-        })
-        .collect()
+    let loads: Vec<DeviceId> =
+        devices.filter(|&device| keyon_present::state::has_loads(circuit, device)).collect();
+    let progress = Progress::new();
+    let table = keyon_solve::table(circuit, base, &loads, &[], &[], &progress).unwrap_or_default();
+    let depends = |group: &&TableGroup| group.controls.iter().any(|c| controls.contains(c));
+    let mut found: Vec<DeviceId> =
+        table.groups.iter().filter(depends).flat_map(|g| g.devices.iter().copied()).collect();
+    found.sort_unstable();
+    found
 }
 
 /// The table with the held controls standing still.
@@ -64,12 +66,13 @@ fn tabulate(
         return one_row(circuit, base, devices, points);
     }
     // Nothing asks to stop, so this always comes to an end of its own.
-    keyon_solve::table(circuit, base, devices, points, &free, &Never).unwrap_or_default()
+    let progress = Progress::new();
+    keyon_solve::table(circuit, base, devices, points, &free, &progress).unwrap_or_default()
 }
 
 /// Every control is held: the one state there is.
 fn one_row(circuit: &Circuit, base: &State, devices: &[DeviceId], points: &[PointId]) -> Table {
-    let solution = Arc::new(keyon_solve::solve(circuit, base));
+    let solution = keyon_solve::solve(circuit, base);
     let devices = if devices.is_empty() && points.is_empty() {
         let all = (0..circuit.devices.len()).map(DeviceId::from);
         all.filter(|&d| keyon_present::state::has_loads(circuit, d)).collect()
@@ -91,9 +94,17 @@ fn one_row(circuit: &Circuit, base: &State, devices: &[DeviceId], points: &[Poin
                 (state.unwrap_or(keyon_solve::NodeState::Open), volts)
             })
             .collect(),
-        solution: solution.clone(),
+        positions: base.positions.clone(),
     };
-    let group =
-        TableGroup { controls: Vec::new(), devices, points: points.to_vec(), rows: vec![row], cut: None };
+    let group = TableGroup {
+        controls: Vec::new(),
+        devices,
+        points: points.to_vec(),
+        rows: vec![row],
+        least: 1,
+        basis: Basis::Separate,
+        cut: None,
+        counts: Vec::new(),
+    };
     Table { groups: vec![group] }
 }

@@ -90,8 +90,11 @@ fn head_lines(circuit: &Circuit, table: &Table, base: &State, asked: &Asked) -> 
 fn notes(table: &Table) -> Vec<String> {
     let states = || table.groups.iter().flat_map(|g| &g.rows).flat_map(|r| &r.points).map(|p| p.0);
     let mut notes = Vec::new();
-    if table.groups.iter().any(|g| g.rows.iter().any(|r| r.when.contains(&None))) {
-        notes.push("- whatever this control does".to_owned());
+    let joined: Vec<&TableGroup> = table.groups.iter().filter(|g| has_dash(g)).collect();
+    if !joined.is_empty() {
+        let fewest = joined.iter().all(|g| g.cut.is_none() && g.least == g.rows.len());
+        let how = if fewest { "; no table with fewer rows says the same" } else { "" };
+        notes.push(format!("- whatever this control does{how}"));
     }
     if states().any(|s| s == NodeState::FedViaLoad) {
         notes.push(about::STAR_NOTE.to_owned());
@@ -102,10 +105,32 @@ fn notes(table: &Table) -> Vec<String> {
     notes
 }
 
-fn cut_note(group: &TableGroup) -> Option<String> {
-    group.cut.map(|left| {
-        format!("! cut: {left} further combinations are not shown; hold a control with --set to see them")
-    })
+/// What is to be said under a group: that it is a summary, that its rows might be fewer, how far it goes.
+fn group_notes(circuit: &Circuit, group: &TableGroup) -> Vec<String> {
+    let mut notes = Vec::new();
+    if let Some(left) = group.cut {
+        notes.push(format!(
+            "! summary: {left} further combinations are not shown; hold a control with --set to see them"
+        ));
+        for (device, counts) in group.devices.iter().zip(&group.counts) {
+            let name = circuit.devices.get(device.index()).map_or("", |d| d.name.as_str());
+            let words: Vec<String> =
+                counts.iter().map(|(words, count)| format!("{words} in {count}")).collect();
+            if !words.is_empty() {
+                notes.push(format!("! {name}: {} combinations", words.join(", ")));
+            }
+        }
+    } else if group.least < group.rows.len() && has_dash(group) {
+        notes.push(match group.least {
+            0 => format!("rows are joined to {}; fewer may do", group.rows.len()),
+            least => format!("rows are joined to {}; at least {least} are needed", group.rows.len()),
+        });
+    }
+    notes
+}
+
+fn has_dash(group: &TableGroup) -> bool {
+    group.rows.iter().any(|row| row.when.contains(&None))
 }
 
 /// Aligned text; a table wider than `width` is broken into several, the controls repeated.
@@ -116,7 +141,7 @@ pub fn table_text(circuit: &Circuit, table: &Table, base: &State, asked: &Asked,
     for group in &table.groups {
         out.push('\n');
         out.push_str(&grid(circuit, group).text(width));
-        if let Some(note) = cut_note(group) {
+        for note in group_notes(circuit, group) {
             out.push_str(&note);
             out.push('\n');
         }
@@ -157,7 +182,7 @@ pub fn groups_markdown(circuit: &Circuit, table: &Table) -> String {
             out.push('\n');
         }
         out.push_str(&grid(circuit, group).markdown());
-        if let Some(note) = cut_note(group) {
+        for note in group_notes(circuit, group) {
             out.push_str(&format!("\n{note}\n"));
         }
     }
@@ -238,7 +263,7 @@ pub fn table_html(circuit: &Circuit, table: &Table, base: &State, asked: &Asked)
     }
     for group in &table.groups {
         out.push_str(&grid(circuit, group).html());
-        if let Some(note) = cut_note(group) {
+        for note in group_notes(circuit, group) {
             out.push_str(&format!("<p>{}</p>\n", escape_html(&note)));
         }
     }

@@ -40,7 +40,7 @@ pub use path::Ways;
 pub use solution::{Amps, DeviceState, ElementState, NodeState, Path, Solution, solve};
 pub use starting::{Starting, starting};
 pub use state::{Options, State};
-pub use table::{Table, TableGroup, TableRow, device_words, table};
+pub use table::{Basis, Table, TableGroup, TableRow, device_words, table};
 pub use view::{ModuleView, module_view, module_views};
 pub use window::{Bands, Method, Reading, Window, window, windows};
 
@@ -48,6 +48,9 @@ pub use window::{Bands, Method, Reading, Window, window, windows};
 pub trait Cancel: Sync {
     #[allow(missing_docs)]
     fn cancelled(&self) -> bool;
+
+    /// Told now and then: so much is done, of so much at the most.
+    fn progress(&self, _done: u64, _most: u64) {}
 }
 
 /// Never cancels.

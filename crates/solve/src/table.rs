@@ -2,14 +2,23 @@
 //!
 //! Rows are joined where they say the same words; where points are shown, where these have the same node state and the
 //! same volts to the millivolt. The first column counts fastest.
+//!
+//! What devices do is a function of the controls, worked out for all states at once where potentials decide it (`lanes`):
+//! then no state is solved for it, and it holds whatever everything else does. The rest is found by solving a state for
+//! each case that differs (`cases`), with everything else as the base has it (decision 29).
+
+mod by_cases;
+mod by_function;
+mod joint;
 
 use crate::{
-    Cancel, Cancelled, DeviceState, NodeState, Solution, State,
-    cases::{Case, Cases, DEFAULT_LIMIT, Survey, query::Query},
+    Cancel, Cancelled, DeviceState, NodeState, State,
+    cases::{DEFAULT_LIMIT, Survey},
 };
+use by_function::Functions;
+use joint::Joint;
 use keyon_circuit::{ids::*, model::Circuit};
 use smol_str::SmolStr;
-use std::sync::Arc;
 
 /// A truth table.
 #[derive(Clone, Debug, Default)]
@@ -29,8 +38,24 @@ pub struct TableGroup {
     /// Points asked for by name.
     pub points: Vec<PointId>,
     pub rows: Vec<TableRow>,
-    /// See [`Cases::cut`].
+    /// No table of fewer rows says the same: a bound from below, equal to the number of rows where these are the fewest;
+    /// 0 where it was not looked for.
+    pub least: usize,
+    /// How far what it says of devices goes.
+    pub basis: Basis,
+    /// There were more rows than the limit: how many combinations are not covered.
     pub cut: Option<u128>,
+    /// Of a group that is cut, for each device: its words, and in how many combinations it does that, as far as known.
+    pub counts: Vec<Vec<(SmolStr, u128)>>,
+}
+
+/// How far a table goes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Basis {
+    /// Proved for every state of everything else.
+    Proved,
+    /// Computed with everything else as the base has it: beyond a net that one potential always holds (decision 29).
+    Separate,
 }
 
 /// A row.
@@ -40,10 +65,10 @@ pub struct TableRow {
     pub when: Vec<Option<usize>>,
     /// One a device: the words (`operates`, a grade's name …).
     pub devices: Vec<SmolStr>,
-    /// One a point: node state and volts in the solved state.
+    /// One a point: node state and volts in the state of `positions`.
     pub points: Vec<(NodeState, Option<f64>)>,
-    #[allow(missing_docs)]
-    pub solution: Arc<Solution>,
+    /// Positions of all controls in one state of the row: the one nearest the base.
+    pub positions: Vec<u8>,
 }
 
 /// What a device does, as a table says it: the grade's name, or the state word; with the duty where it is pulsed.
@@ -94,29 +119,21 @@ impl Survey<'_> {
         } else {
             devices
         };
+        let plan = crate::plan::Plan::new(self.circuit, &self.base);
+        let mut functions = Functions::new(self, &plan, &open, devices);
         // Each by itself first: on which controls it depends.
-        let mut groups: Vec<(Vec<ControlId>, Query)> = Vec::new();
-        let one = |query: Query, groups: &mut Vec<(Vec<ControlId>, Query)>| {
-            let controls = self.cases(&query, open.clone(), limit, cancel)?.controls;
-            match groups.iter_mut().find(|(c, _)| *c == controls) {
-                Some((_, group)) => {
-                    group.devices.extend(query.devices);
-                    group.points.extend(query.points);
-                }
-                None => groups.push((controls, query)),
-            }
-            Ok(())
-        };
+        let mut groups: Vec<Joint> = Vec::new();
         for &device in devices {
-            one(Query { devices: vec![device], volts: true, ..Query::default() }, &mut groups)?;
+            let joint = match functions.device(device, cancel)? {
+                Some(function) if !function.doubtful() => Joint::of_function(device, function),
+                function => by_cases::device(self, device, function, &open, limit, cancel)?,
+            };
+            joint.enter(&mut groups);
         }
         for &point in points {
-            one(Query { points: vec![point], volts: true, ..Query::default() }, &mut groups)?;
+            by_cases::point(self, point, &open, limit, cancel)?.enter(&mut groups);
         }
-        let groups = groups.into_iter().map(|(_, query)| {
-            let cases = self.cases(&query, open.clone(), limit, cancel)?;
-            Ok(rows(&open, query, cases, limit))
-        });
+        let groups = groups.into_iter().map(|group| group.table(self, &open, limit, cancel));
         Ok(Table { groups: groups.collect::<Result<_, _>>()? })
     }
 
@@ -128,67 +145,4 @@ impl Survey<'_> {
         };
         circuit.devices.iter().enumerate().filter(|(_, d)| loads(d)).map(|(i, _)| i.into()).collect()
     }
-}
-
-fn rows(open: &[u64], query: Query, cases: Cases, limit: usize) -> TableGroup {
-    let Cases { controls, cases, mut cut } = cases;
-    let mut rows = Vec::new();
-    for case in cases {
-        for when in expand(open, &controls, &case) {
-            if rows.len() < limit {
-                rows.push(row(&query, when, &case.solution));
-            } else {
-                cut = Some(cut.unwrap_or(0).saturating_add(1));
-            }
-        }
-    }
-    // A dash stands where its first position would.
-    let order = |row: &TableRow| row.when.iter().rev().map(|w| w.unwrap_or(0)).collect::<Vec<_>>();
-    rows.sort_by_cached_key(order);
-    TableGroup { controls, devices: query.devices, points: query.points, rows, cut }
-}
-
-fn row(query: &Query, when: Vec<Option<usize>>, solution: &Arc<Solution>) -> TableRow {
-    let words = |d: &DeviceId| solution.devices.get(d.index()).map_or_else(SmolStr::default, device_words);
-    let point = |p: &PointId| {
-        let state = solution.node_states.get(p.index()).copied().unwrap_or(NodeState::Open);
-        (state, solution.volts.get(p.index()).copied().flatten())
-    };
-    TableRow {
-        when,
-        devices: query.devices.iter().map(words).collect(),
-        points: query.points.iter().map(point).collect(),
-        solution: solution.clone(),
-    }
-}
-
-/// A case as rows: a dash for all positions, else a row a position. Made one by one, for a product may be large.
-fn expand<'a>(
-    open: &'a [u64],
-    controls: &'a [ControlId],
-    case: &'a Case,
-) -> impl Iterator<Item = Vec<Option<usize>>> + 'a {
-    let choices: Vec<Vec<Option<usize>>> = controls
-        .iter()
-        .zip(&case.when)
-        .map(|(c, &mask)| {
-            if mask == open[c.index()] {
-                vec![None]
-            } else {
-                (0..64).filter(|p| mask >> p & 1 == 1).map(Some).collect()
-            }
-        })
-        .collect();
-    let mut at = Some(vec![0usize; choices.len()]);
-    std::iter::from_fn(move || {
-        let now = at.clone()?;
-        let row = now.iter().zip(&choices).map(|(&i, c)| c.get(i).copied().flatten()).collect();
-        let mut next = now;
-        let turned = next.iter_mut().zip(&choices).any(|(i, c)| {
-            *i = (*i + 1) % c.len().max(1);
-            *i != 0
-        });
-        at = turned.then_some(next);
-        Some(row)
-    })
 }

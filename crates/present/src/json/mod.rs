@@ -12,7 +12,7 @@ use crate::{
     trace::{Step, Trace},
 };
 use keyon_circuit::{ids::*, model::Circuit};
-use keyon_solve::{Amps, Solution, State, Table, TableGroup};
+use keyon_solve::{Amps, Basis, Solution, State, Table, TableGroup};
 use serde_json::{Map, Value, json};
 
 /// Which shape states, tables, traces and sweeps have; see `schemas/`.
@@ -119,7 +119,22 @@ fn group_json(circuit: &Circuit, group: &TableGroup) -> Value {
     });
     // More combinations than a u64 counts are given as the most that it holds.
     let cut = group.cut.map(|n| u64::try_from(n).unwrap_or(u64::MAX));
-    json!({ "controls": names, "rows": rows.collect::<Vec<_>>(), "cut": cut })
+    let counts = group.devices.iter().zip(&group.counts).filter_map(|(id, counts)| {
+        // As text: more combinations than a double holds without loss are usual.
+        let words = counts.iter().map(|(words, count)| (words.to_string(), json!(count.to_string())));
+        Some((circuit.devices.get(id.index())?.name.to_string(), Value::Object(words.collect())))
+    });
+    let mut out = json!({
+        "controls": names,
+        "rows": rows.collect::<Vec<_>>(),
+        "least_rows": group.least,
+        "proved": group.basis == Basis::Proved,
+        "cut": cut,
+    });
+    if cut.is_some() {
+        out["counts"] = Value::Object(counts.collect());
+    }
+    out
 }
 
 /// A trace.

@@ -152,6 +152,7 @@ impl<'c> Survey<'c> {
             if cancel.cancelled() {
                 return Err(Cancelled);
             }
+            cancel.progress(found.leaves.len() as u64, limit as u64);
             let undecided = self.undecided(query, &mut place);
             found.controls.extend(undecided.keys());
             match first(&undecided) {

@@ -5,7 +5,7 @@
 mod cover;
 mod rows;
 
-pub(crate) use rows::{Row, rows};
+pub(crate) use rows::{Rows, rows};
 
 use crate::lanes::program::{Algebra, Op};
 use std::collections::HashMap;
@@ -19,8 +19,10 @@ const LEAF: u32 = 1 << 31;
 pub(crate) const NO: Ref = Ref(LEAF);
 pub(crate) const YES: Ref = Ref(LEAF | 1);
 
-/// Nodes that a diagram may have. Beyond that it is marked as full, and what it says is void.
+/// Nodes that a diagram may have, and pairs of nodes that may be looked at to combine functions. Beyond that it is marked
+/// as full, and what it says is void.
 const MOST: usize = 1 << 19;
+const PAIRS: usize = 1 << 24;
 
 /// Functions over the same controls.
 #[derive(Debug)]
@@ -31,6 +33,7 @@ pub(crate) struct Diagram {
     nodes: Vec<(u32, u32)>,
     branches: Vec<Ref>,
     unique: HashMap<(u32, Vec<Ref>), Ref>,
+    pairs: usize,
     pub(crate) full: bool,
 }
 
@@ -47,7 +50,14 @@ impl Ref {
 
 impl Diagram {
     pub(crate) fn new(radices: Vec<usize>) -> Self {
-        Self { radices, nodes: Vec::new(), branches: Vec::new(), unique: HashMap::new(), full: false }
+        Self {
+            radices,
+            nodes: Vec::new(),
+            branches: Vec::new(),
+            unique: HashMap::new(),
+            pairs: 0,
+            full: false,
+        }
     }
 
     /// Whether there is little room left for new functions.
@@ -132,11 +142,12 @@ impl Diagram {
                     }
                 }
             }
-            if results.len() > 4 * MOST {
+            if self.pairs + results.len() > PAIRS {
                 self.full = true;
                 return NO;
             }
         }
+        self.pairs += results.len();
         let mut branches = Vec::new();
         for level in (top..levels).rev() {
             for &(a, b) in &met[level] {

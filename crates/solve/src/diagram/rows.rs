@@ -22,8 +22,10 @@ pub(crate) struct Rows {
     pub(crate) left: Vec<(Vec<Option<usize>>, Ref)>,
 }
 
-/// Functions up to this size are searched for the best control to decide at every place.
-const SEARCHED: usize = 2000;
+/// Functions up to this size are searched for the best control to decide at every place, as long as that takes no more
+/// than so many steps.
+const SEARCHED: usize = 1000;
+const STEPS: usize = 1 << 22;
 
 /// The rows of a function, at most `limit` of them.
 ///
@@ -34,6 +36,7 @@ pub(crate) fn rows(diagram: &mut Diagram, at: Ref, limit: usize) -> Rows {
     let mut made: Vec<Row> = Vec::new();
     let mut left = Vec::new();
     let mut choices: HashMap<Ref, usize> = HashMap::new();
+    let mut steps = 0;
     let mut stack = vec![(at, vec![None; diagram.levels()])];
     while let Some((node, when)) = stack.pop() {
         if made.len() >= limit {
@@ -47,7 +50,7 @@ pub(crate) fn rows(diagram: &mut Diagram, at: Ref, limit: usize) -> Rows {
         let level = match choices.get(&node) {
             Some(&level) => level,
             None => {
-                let level = choose(diagram, node);
+                let level = choose(diagram, node, &mut steps);
                 choices.insert(node, level);
                 level
             }
@@ -67,15 +70,16 @@ pub(crate) fn rows(diagram: &mut Diagram, at: Ref, limit: usize) -> Rows {
 }
 
 /// The level that leaves least to say.
-fn choose(diagram: &mut Diagram, node: Ref) -> usize {
+fn choose(diagram: &mut Diagram, node: Ref, steps: &mut usize) -> usize {
     let own = diagram.level(node);
     let below = diagram.below(node);
-    if below.len() > SEARCHED || diagram.crowded() {
+    if below.len() > SEARCHED || *steps > STEPS || diagram.crowded() {
         return own;
     }
     let mut best = (u128::MAX, own);
     for level in diagram.support(node) {
         let mut cost = 0u128;
+        *steps += below.len() * diagram.radix(level);
         for branch in 0..diagram.radix(level) {
             let held = diagram.hold(node, level, branch);
             cost = cost.saturating_add(paths(diagram, held));

@@ -41,11 +41,6 @@ impl Algebra for Words {
 }
 
 impl Lanes {
-    /// Whether any of the first `count` states has it.
-    pub(crate) fn any(&self, count: usize) -> bool {
-        self.count(count) > 0
-    }
-
     /// How many of the first `count` states have it.
     pub(crate) fn count(&self, count: usize) -> u64 {
         let whole = count / 64;

@@ -262,9 +262,9 @@ impl Judge<'_> {
         let plan = self.plan;
         let stated = || {
             let lifts = self.graph.lifts.iter();
-            let volts = lifts.filter_map(|l| match plan.circuit.elements.get(l.edge.part).map(|e| &e.law) {
-                Some(Law::Source { volts, .. }) => Some(volts.nominal.abs()),
-                _ => Some(l.volts.abs()),
+            let volts = lifts.map(|l| match plan.circuit.elements.get(l.edge.part).map(|e| &e.law) {
+                Some(Law::Source { volts, .. }) => volts.nominal.abs(),
+                _ => l.volts.abs(),
             });
             volts.fold((f64::INFINITY, 0.0f64), |(low, high), v| (low.min(v), high.max(v)))
         };

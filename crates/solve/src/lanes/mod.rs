@@ -103,6 +103,7 @@ impl Tracer {
             if cancel.cancelled() {
                 return Err(Cancelled);
             }
+            cancel.progress(block, self.space.blocks());
             run.block(block, cancel)?;
             let first = block * self.space.lanes() as u64;
             see(&Traced { first, count: self.space.lanes(), tracer: self, settled: &run.settled });

@@ -72,8 +72,8 @@ pub(crate) fn states(plan: &Plan<'_>, graph: &Graph, reach: &Reach, logic: &mut 
         loose,
         held,
     };
-    for node in 0..nodes {
-        states.judge(node, reach, strong[node], dag);
+    for (node, strong) in strong.into_iter().enumerate() {
+        states.judge(node, reach, strong, dag);
     }
     Some(states)
 }

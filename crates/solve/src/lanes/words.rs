@@ -33,16 +33,27 @@ pub(crate) struct Function {
     /// Codes: 0 is in doubt, the others stand for `words`, from 1.
     pub(crate) root: Ref,
     pub(crate) words: Vec<SmolStr>,
+    /// What else draws current was taken as it is in the base state.
+    pub(crate) separated: bool,
 }
 
 /// The code of what tracing does not decide.
 pub(crate) const DOUBT: u32 = 0;
+
+impl Function {
+    /// Whether anything is not decided.
+    pub(crate) fn doubtful(&self) -> bool {
+        self.diagram.codes(self.root).contains(&DOUBT)
+    }
+}
 
 /// What loads do in one state, numbered as met.
 #[derive(Default)]
 struct Codes {
     of: HashMap<Vec<ElementState>, u32>,
     all: Vec<Vec<ElementState>>,
+    /// Codes of words of columns.
+    packed: HashMap<u64, u32>,
 }
 
 impl Codes {
@@ -73,6 +84,7 @@ pub(crate) fn device(
         device.elements.iter().copied().filter(|e| kind(e).is_some_and(rating::can_operate)).collect();
     let windings: Vec<bool> = loads.iter().map(|e| kind(e) == Some(ElementKind::Winding)).collect();
     let compiled = work.programs(&Wanted { points: Vec::new(), loads: loads.clone() });
+    let separated = work.separated;
     let mut controls = compiled.controls.clone();
     controls.sort_by_key(|c| (work.order.get(c.index()).copied().unwrap_or(u32::MAX), *c));
     let positions: Vec<Vec<u8>> = controls
@@ -110,7 +122,7 @@ pub(crate) fn device(
         map.insert(code as u32 + 1, at as u32 + 1);
     }
     let root = diagram.relabel(root, &map);
-    Ok(Some(Function { controls, positions, diagram, root, words }))
+    Ok(Some(Function { controls, positions, diagram, root, words, separated }))
 }
 
 /// All states as a whole. `None` where that grows too large.
@@ -189,6 +201,10 @@ fn blocks(
     let mut made = Vec::with_capacity(space.blocks() as usize);
     let low = space.low();
     for block in 0..space.blocks() {
+        if cancel.cancelled() {
+            return Err(Cancelled);
+        }
+        cancel.progress(block, space.blocks());
         run.block(block, cancel)?;
         let mut lanes: Vec<Ref> = (0..space.lanes())
             .map(|lane| Ref::leaf(code(compiled, &run.settled, windings, codes, lane)))
@@ -224,12 +240,25 @@ fn code(
     if settled.doubt.get(lane) {
         return DOUBT;
     }
+    let columns = || compiled.columns.loads.iter().flatten().flatten();
+    // Up to 64 columns are a word; what was met before is known by it.
+    let packed = (columns().count() <= 64).then(|| {
+        let has = |column: &u32| u64::from(settled.column(compiled, *column).get(lane));
+        columns().fold(0, |word, column| word << 1 | has(column))
+    });
+    if let Some(&known) = packed.as_ref().and_then(|word| codes.packed.get(word)) {
+        return known;
+    }
     let does = |(columns, &winding): (&Option<[u32; 3]>, &bool)| {
         let Some(columns) = columns else { return ElementState::Rests };
         let has = |column: &u32| settled.column(compiled, *column).get(lane);
         columns.iter().position(has).map_or(ElementState::Rests, |at| states(winding)[at])
     };
-    codes.code(compiled.columns.loads.iter().zip(windings).map(does).collect()) + 1
+    let code = codes.code(compiled.columns.loads.iter().zip(windings).map(does).collect()) + 1;
+    if let Some(word) = packed {
+        codes.packed.insert(word, code);
+    }
+    code
 }
 
 /// In which order controls are best decided: as their contacts are met on a walk from the sources.
