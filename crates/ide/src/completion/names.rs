@@ -180,9 +180,18 @@ pub(super) fn settings(view: &View<'_>, list: &mut List) {
     }
 }
 
-/// The positions of a control.
+/// The positions of a control; what a supply can be said to be.
 pub(super) fn positions(view: &View<'_>, control: &str, list: &mut List) -> bool {
     let circuit = &view.elaboration.circuit;
+    if let Some(supply) = circuit.supplies.iter().find(|supply| supply.name == control) {
+        let range = |volts: f64| Some(format!("{} V", keyon_present::figure::volts(volts)));
+        list.add(Kind::Position, "resting", range(supply.volts.nominal));
+        if let Some((low, high)) = supply.range {
+            list.add(Kind::Position, "running", range(high));
+            list.add(Kind::Position, "cranking", range(low));
+        }
+        return true;
+    }
     let ids = circuit.lookup(control).into_iter().filter_map(|entity| circuit.control_of(entity));
     let named = ids.filter_map(|id| circuit.controls.get(id.index())).next();
     // A half-typed file may have lost the control's own entity, but not its name.

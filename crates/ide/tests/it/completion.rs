@@ -93,6 +93,19 @@ fn points_that_nothing_reaches_come_first() {
 }
 
 #[test]
+fn a_supply_is_resting_running_or_cranking() {
+    let supply =
+        "circuit c\nsupply battery 12.6 V range 9 .. 14.8 V\nsupply aux 5 V\nscenario s { WHICH | }\n";
+    let offered = |which: &str| -> Vec<String> {
+        let fixture = Fixture::new(&supply.replace("WHICH", which));
+        let items = fixture.view(|view| complete(view, fixture.offset));
+        items.into_iter().map(|i| format!("{} {}", i.label, i.detail.unwrap_or_default())).collect()
+    };
+    assert_eq!(offered("battery"), ["resting 12.60 V", "running 14.80 V", "cranking 9.00 V"]);
+    assert_eq!(offered("aux"), ["resting 5.00 V"]);
+}
+
+#[test]
 fn in_an_empty_file() {
     let fixture = Fixture::new("|");
     assert!(fixture.view(|view| complete(view, fixture.offset)).iter().any(|item| item.label == "circuit"));
