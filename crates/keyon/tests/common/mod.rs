@@ -1,5 +1,5 @@
 //! Runs the binary as a person would, from the root of the project.
-#![allow(dead_code, unreachable_pub, missing_docs)]
+#![allow(dead_code, unreachable_pub, missing_docs, clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 use std::{
     io::Write,
