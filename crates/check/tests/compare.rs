@@ -1,5 +1,7 @@
 //! Comparing two versions: what is told is what differs when every state is solved, no more and no less.
 
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
 use keyon_check::compare::{Difference, Reading, Value, compare};
 use keyon_circuit::{Elaboration, Source, World};
 use keyon_solve::{State, device_words, solve};

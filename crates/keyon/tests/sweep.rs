@@ -1,5 +1,7 @@
 //! `keyon sweep`: tables, JSON, the drawing, gaps, and slips on the command line.
 
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
 mod common;
 
 use common::*;

@@ -1,5 +1,7 @@
 //! `keyon check` as a gate: formats, settings, baseline, cache, what changed since a revision.
 
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
 #[path = "../common/mod.rs"]
 mod common;
 
