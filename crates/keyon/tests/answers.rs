@@ -24,6 +24,7 @@ fn state_json_has_what_is_documented() {
     assert_eq!(ran.code, 0, "{}", ran.err);
     let json = ran.json();
     let documented = [
+        "version",
         "circuit",
         "title",
         "scenario",
