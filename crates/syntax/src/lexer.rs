@@ -149,8 +149,14 @@ pub fn stands_for(text: &str) -> TokenKind {
 
 /// Cuts a text into tokens that tile it. Never fails; texts beyond 4 GiB are cut off.
 pub fn tokens(source: &str) -> Vec<Token> {
+    tokens_in(source, Vec::new())
+}
+
+/// The same, in a list that is needed no more.
+pub(crate) fn tokens_in(source: &str, mut out: Vec<Token>) -> Vec<Token> {
+    out.clear();
     // A line of a circuit file has some 60 bytes and 25 tokens.
-    let mut out: Vec<Token> = Vec::with_capacity(source.len() / 3 + 4);
+    out.reserve(source.len() / 3 + 4);
     lex_into(source, 0, &mut out);
     out
 }

@@ -113,7 +113,7 @@ impl<'a> Builder<'a> {
         self.c.wires.push(Wire {
             name,
             numbered: label.is_some(),
-            title: Self::title(wire.title.as_ref()),
+            title: Self::title(wire.title.as_deref()),
             stretches,
             loc,
         });
@@ -212,7 +212,7 @@ impl<'a> Builder<'a> {
             length,
             share: if whole { 1.0 / count as f64 } else { 1.0 },
             colour: spread(all, i, |c| c.colour.as_ref()).0,
-            at: spread(all, i, |c| c.at.as_ref()).0,
+            at: spread(all, i, |c| c.at.as_deref()).0,
         }
     }
 

@@ -191,11 +191,13 @@ pub(crate) fn text<'t, E: Ex<'t>>() -> P<'t, Text, E> {
 
 /// A title, with its translations.
 pub(crate) fn title<'t, E: Ex<'t>>() -> P<'t, Title, E> {
-    let language = some(|s: &Sig<'t>| {
-        s.kind == T::Word && s.text.len() == 2 && s.text.bytes().all(|b| b.is_ascii_lowercase())
-    });
-    let other = language.map(|s: Sig<'t>| s.name()).then(text());
+    let other = some(language).map(|s: Sig<'t>| s.name()).then(text());
     text().then(other.repeated().collect()).map(|(text, others)| Title { text, others }).boxed()
+}
+
+/// The letters of a language, as they stand before a translation.
+pub(crate) fn language(s: &Sig<'_>) -> bool {
+    s.kind == T::Word && s.text.len() == 2 && s.text.bytes().all(|b| b.is_ascii_lowercase())
 }
 
 fn sign<'t, E: Ex<'t>>() -> P<'t, Option<Sig<'t>>, E> {

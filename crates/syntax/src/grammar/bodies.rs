@@ -5,7 +5,7 @@ use super::{
     elements,
     modules::pinout,
     node::{Node, plain_pieces},
-    run::{Runner, both},
+    run::{Runner, ways},
     sources::{ATTRIBUTES, named, nameless},
     statement::HeadPiece,
 };
@@ -33,7 +33,7 @@ pub(crate) struct Header {
 
 pub(crate) fn header<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<SyntaxError>) -> Header {
     let keyword = node.keyword();
-    let (head, stopped, damaged) = runner.try_read(both!(owner), node.sigs, errors);
+    let (head, stopped, damaged) = runner.try_read(ways!(owner), node.sigs, errors);
     let (plain, others) = plain_pieces(head.unwrap_or_default());
     let mut calls = Vec::new();
     let mut params = Vec::new();
@@ -200,7 +200,7 @@ pub(crate) fn table_rows<'t>(
     node.body.as_ref()?;
     let mut rows: Vec<(Quantity, Quantity)> = Vec::new();
     for row in node.rows() {
-        let (pairs, _) = runner.read(both!(table_row), row.sigs, errors);
+        let (pairs, _) = runner.read(ways!(table_row), row.sigs, errors);
         rows.extend(pairs.into_iter().flatten());
     }
     Some((rows, node.body_span))
@@ -262,27 +262,27 @@ fn body<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<SyntaxError>)
         };
         match keyword {
             "pins" => {
-                let (pins, hurt) = runner.read(both!(pins), row.sigs, errors);
+                let (pins, hurt) = runner.read(ways!(pins), row.sigs, errors);
                 damaged |= hurt;
                 body.pins.extend(pins.into_iter().flatten().map(|(name, unused)| Pin { name, unused }));
             }
             "positions" => {
-                let (positions, hurt) = runner.read(both!(positions), row.sigs, errors);
+                let (positions, hurt) = runner.read(ways!(positions), row.sigs, errors);
                 damaged |= hurt;
                 body.positions.extend(positions.into_iter().flatten());
             }
             "unused" => {
-                let (names, hurt) = runner.read(both!(names), row.sigs.get(1..).unwrap_or_default(), errors);
+                let (names, hurt) = runner.read(ways!(names), row.sigs.get(1..).unwrap_or_default(), errors);
                 damaged |= hurt;
                 names.into_iter().flatten().for_each(|name| places.mark_unused(&mut body.pins, name));
             }
             "grade" => {
-                let pieces = runner.pieces(both!(grade), row.sigs, errors);
+                let pieces = runner.pieces(ways!(grade), row.sigs, errors);
                 let (grade, hurt) = grade(pieces);
                 damaged |= hurt;
                 let mut elements = Vec::new();
                 for line in row.rows() {
-                    let (names, hurt) = runner.read(both!(names), line.sigs, errors);
+                    let (names, hurt) = runner.read(ways!(names), line.sigs, errors);
                     damaged |= hurt;
                     elements.extend(names.into_iter().flatten());
                 }
@@ -291,9 +291,9 @@ fn body<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<SyntaxError>)
             keyword if ELEMENTS.contains(&keyword) => {
                 let table = table_rows(runner, row, errors);
                 let pieces = if keyword == "transducer" {
-                    runner.pieces(both!(transducer), row.sigs, errors)
+                    runner.pieces(ways!(transducer), row.sigs, errors)
                 } else {
-                    runner.pieces(both!(element), row.sigs, errors)
+                    runner.pieces(ways!(element), row.sigs, errors)
                 };
                 if let Some(first) = row.sigs.first() {
                     let keyword = Name { text: keyword.into(), span: first.span };
@@ -303,7 +303,7 @@ fn body<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<SyntaxError>)
                 }
             }
             keyword if ATTRIBUTES.contains(&keyword) => {
-                let mut pieces = runner.pieces(both!(attributes), row.sigs, errors);
+                let mut pieces = runner.pieces(ways!(attributes), row.sigs, errors);
                 add_attributes(&mut body.attributes, pieces.attributes());
                 damaged |= pieces.finish(keyword, ATTRIBUTES);
             }

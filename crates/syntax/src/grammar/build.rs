@@ -1,16 +1,46 @@
 //! From pieces to a tree: takes pieces out one by one and reports what is missing, double or left over.
 
-use super::{piece::Piece, sig::Sig, usage::usage};
+use super::{
+    piece::{Piece, Throw},
+    sig::Sig,
+    usage::usage,
+};
 use crate::{
     Span, SyntaxError,
     nearest::nearest,
     step::{step, steps},
-    tree::{Attributes, Name, Path, Range, Text, Title, Value, ValueKind},
+    tree::{Attributes, Name, Path, Quantity, Range, Text, Title, Value, ValueKind},
 };
+
+/// The first piece of this form, or of this form and clause, taken out.
+macro_rules! taken {
+    ($pieces:ident, $form:pat => $out:expr) => {
+        match $pieces.take(|piece| {
+            #[allow(unused_variables)]
+            let found = matches!(piece, $form);
+            found
+        })? {
+            $form => Some($out),
+            _ => None,
+        }
+    };
+    ($pieces:ident, $clause:ident, $form:pat => $out:expr) => {
+        match $pieces.take(|piece| {
+            #[allow(unused_variables)]
+            let found = matches!(piece, $form) && piece.clause() == Some($clause);
+            found
+        })? {
+            $form => Some($out),
+            _ => None,
+        }
+    };
+}
 
 /// The pieces of one statement, and where its errors go.
 pub(crate) struct Pieces<'e> {
     pieces: Vec<Option<Piece>>,
+    /// How many of them have not been taken out.
+    left: usize,
     /// The statement.
     pub(crate) span: Span,
     /// Its first token.
@@ -36,27 +66,27 @@ impl<'e> Pieces<'e> {
     ) -> Self {
         let head = sigs.first().map_or_else(Span::default, |s| s.span);
         let last = sigs.last().map_or(head, |s| s.span);
+        let left = pieces.len();
         let pieces = pieces.into_iter().map(Some).collect();
-        Self { pieces, span: head.to(last), head, last, errors, damaged, stopped, missing: None }
+        Self { pieces, left, span: head.to(last), head, last, errors, damaged, stopped, missing: None }
     }
 
-    /// Takes the first piece that `pick` accepts.
-    fn take<O>(&mut self, mut pick: impl FnMut(&Piece) -> Option<O>) -> Option<O> {
-        for slot in &mut self.pieces {
-            step();
-            if let Some(found) = slot.as_ref().and_then(&mut pick) {
-                *slot = None;
-                return Some(found);
-            }
+    /// Takes out the first piece for which `test` holds.
+    pub(crate) fn take(&mut self, test: impl Fn(&Piece) -> bool) -> Option<Piece> {
+        if self.left == 0 {
+            return None;
         }
-        None
+        steps(self.pieces.len());
+        let found = self.pieces.iter_mut().find(|slot| slot.as_ref().is_some_and(&test))?.take();
+        self.left -= 1;
+        found
     }
 
     pub(crate) fn title(&mut self) -> Option<Title> {
-        self.take(|p| if let Piece::Title(t) = p { Some(t.clone()) } else { None })
+        taken!(self, Piece::Title(title) => title)
     }
     pub(crate) fn word(&mut self) -> Option<Name> {
-        self.take(|p| if let Piece::Word(n) = p { Some(n.clone()) } else { None })
+        taken!(self, Piece::Word(name) => name)
     }
     /// Whether a piece of this clause is left.
     pub(crate) fn has(&self, clause: &str) -> bool {
@@ -70,7 +100,7 @@ impl<'e> Pieces<'e> {
     pub(crate) fn word_before_path(&self) -> bool {
         self.pieces.iter().flatten().find_map(|p| match p {
             Piece::Word(_) => Some(true),
-            Piece::Path(_) | Piece::Throw { .. } => Some(false),
+            Piece::Path(_) | Piece::Throw(_) => Some(false),
             _ => None,
         }) == Some(true)
     }
@@ -79,67 +109,71 @@ impl<'e> Pieces<'e> {
         self.pieces.iter().flatten().filter(|p| matches!(p, Piece::Value(_))).count()
     }
     pub(crate) fn path(&mut self) -> Option<Path> {
-        self.take(|p| if let Piece::Path(n) = p { Some(n.clone()) } else { None })
+        taken!(self, Piece::Path(path) => path)
     }
     pub(crate) fn quantity_value(&mut self) -> Option<Value> {
-        self.take(|p| if let Piece::Value(v) = p { Some(v.clone()) } else { None })
+        taken!(self, Piece::Value(value) => value)
     }
     /// A loose value: a quantity, else a word that stands for a parameter.
     pub(crate) fn value(&mut self) -> Option<Value> {
-        self.take(|p| match p {
-            Piece::Value(v) => Some(v.clone()),
-            Piece::Word(n) => {
-                Some(Value { span: n.span, kind: ValueKind::Parameter(n.clone()), tolerance: None })
+        match self.take(|p| matches!(p, Piece::Value(_) | Piece::Word(_)))? {
+            Piece::Value(value) => Some(value),
+            Piece::Word(name) => {
+                Some(Value { span: name.span, kind: ValueKind::Parameter(name), tolerance: None })
             }
             _ => None,
-        })
+        }
     }
     pub(crate) fn range(&mut self) -> Option<Range> {
-        self.take(|p| if let Piece::Range(r) = p { Some(r.clone()) } else { None })
+        taken!(self, Piece::Range(range) => *range)
     }
     pub(crate) fn with(&mut self, clause: &str) -> Option<Value> {
-        self.take(|p| if let Piece::With(c, _, v) = p { (*c == clause).then(|| v.clone()) } else { None })
+        taken!(self, clause, Piece::With(_, _, value) => value)
     }
     pub(crate) fn with_range(&mut self, clause: &str) -> Option<Range> {
-        self.take(
-            |p| if let Piece::WithRange(c, _, v) = p { (*c == clause).then(|| v.clone()) } else { None },
-        )
+        taken!(self, clause, Piece::WithRange(_, _, range) => *range)
     }
     pub(crate) fn with_name(&mut self, clause: &str) -> Option<Name> {
-        self.take(|p| if let Piece::WithName(c, _, v) = p { (*c == clause).then(|| v.clone()) } else { None })
+        taken!(self, clause, Piece::WithName(_, _, name) => name)
     }
     pub(crate) fn with_names(&mut self, clause: &str) -> Option<Vec<Name>> {
-        self.take(
-            |p| if let Piece::WithNames(c, _, v) = p { (*c == clause).then(|| v.clone()) } else { None },
-        )
+        taken!(self, clause, Piece::WithNames(_, _, names) => names)
     }
     pub(crate) fn with_text(&mut self, clause: &str) -> Option<Text> {
-        self.take(|p| if let Piece::WithText(c, _, v) = p { (*c == clause).then(|| v.clone()) } else { None })
+        taken!(self, clause, Piece::WithText(_, _, text) => text)
     }
     pub(crate) fn pair(&mut self, clause: &str) -> Option<(Name, Name)> {
-        self.take(|p| {
-            if let Piece::Pair(c, _, a, b) = p {
-                (*c == clause).then(|| (a.clone(), b.clone()))
-            } else {
-                None
-            }
-        })
+        taken!(self, clause, Piece::Pair(_, _, both) => *both)
     }
     pub(crate) fn flag(&mut self, clause: &str) -> Option<Span> {
-        self.take(|p| if let Piece::Flag(c, s) = p { (*c == clause).then_some(*s) } else { None })
+        taken!(self, clause, Piece::Flag(_, span) => span)
     }
-    /// Any piece by a test of the caller's.
-    pub(crate) fn pick<O>(&mut self, pick: impl FnMut(&Piece) -> Option<O>) -> Option<O> {
-        self.take(pick)
+    fn face(&mut self) -> Option<(u32, u32, Span)> {
+        taken!(self, Piece::Face(rows, columns, span) => (rows, columns, span))
+    }
+    pub(crate) fn throw(&mut self) -> Option<Throw> {
+        taken!(self, Piece::Throw(throw) => *throw)
+    }
+    pub(crate) fn numbers(&mut self) -> Option<(Span, [f64; 3])> {
+        taken!(self, Piece::Numbers(span, numbers) => (span, numbers))
+    }
+    pub(crate) fn quantities(&mut self) -> Option<Vec<Quantity>> {
+        taken!(self, Piece::Quantities(_, quantities) => quantities)
+    }
+    pub(crate) fn pull_up(&mut self) -> Option<(Value, Result<Quantity, Name>)> {
+        taken!(self, Piece::PullUp(_, pull) => *pull)
     }
 
     /// Adds the attributes to what is there.
     pub(crate) fn attributes(&mut self) -> Attributes {
+        if self.left == 0 {
+            return Attributes::default();
+        }
         let mut out = Attributes {
             place: self.with_text("where"),
             access: self.with_name("access"),
             sealed: self.flag("sealed"),
-            face: self.pick(|p| if let Piece::Face(r, c, s) = p { Some((*r, *c, *s)) } else { None }),
+            face: self.face(),
             moves: self.flag("moves"),
             hazards: Vec::new(),
             restricted: self.flag("restricted"),
@@ -150,14 +184,20 @@ impl<'e> Pieces<'e> {
                 && let Some(Piece::WithText(_, _, text)) = slot.take()
             {
                 out.hazards.push(text);
+                self.left -= 1;
             }
         }
         out
     }
 
     /// All pieces that are left, in their order.
-    pub(crate) fn drain(&mut self) -> Vec<Piece> {
-        std::mem::take(&mut self.pieces).into_iter().flatten().collect()
+    pub(crate) fn drain(&mut self) -> impl Iterator<Item = Piece> + use<> {
+        self.left = 0;
+        std::mem::take(&mut self.pieces).into_iter().flatten()
+    }
+    /// How many pieces of this clause are left.
+    pub(crate) fn count(&self, clause: &str) -> usize {
+        self.pieces.iter().flatten().filter(|p| p.clause() == Some(clause)).count()
     }
 
     /// Notes that something is missing at the statement's end; said by [`finish`](Self::finish) if nothing explains it.
@@ -192,7 +232,7 @@ impl<'e> Pieces<'e> {
     /// Reports one mistake, the one that explains most: a clause that is misspelt or incomplete, the place where the
     /// grammar stopped, what is missing, what is left over. Gives whether the statement is damaged.
     pub(crate) fn finish(mut self, keyword: &str, clauses: &[&str]) -> bool {
-        let left = self.drain();
+        let left: Vec<Piece> = if self.left == 0 { Vec::new() } else { self.drain().collect() };
         steps(left.len());
         let explained = left.iter().find_map(|piece| explain(piece, keyword, clauses));
         let error = match (self.stopped.take(), explained) {

@@ -2,7 +2,6 @@
 
 use super::{
     build::Pieces,
-    piece::Piece,
     sources::{ATTRIBUTES, named, nameless},
 };
 use crate::{
@@ -129,15 +128,12 @@ fn law(p: &mut Pieces<'_>, keyword: &str, table: TableRows) -> Law {
             }
         }
         "changeover" => {
-            let throw = p.pick(|piece| match piece {
-                Piece::Throw { common, rest, active } => Some((common.clone(), rest.clone(), active.clone())),
-                _ => None,
-            });
+            let throw = p.throw();
             let throw = p.need(throw, "the three pins", "for example `30 -> (rest 87a, active 87)`");
             let condition = condition(p);
             let condition = p.need(condition, "what moves the changeover", "for example `when K energised`");
             let (common, rest, active) = match throw {
-                Some((c, r, a)) => (Some(c), Some(r), Some(a)),
+                Some(throw) => (Some(throw.common), Some(throw.rest), Some(throw.active)),
                 None => (None, None, None),
             };
             Law::Changeover { common, rest, active, ohms: p.value(), rated: p.with("rated"), condition }
@@ -168,8 +164,7 @@ fn curve(p: &mut Pieces<'_>, table: TableRows) -> Option<Curve> {
     let at = p.with("at");
     let ohms = ohms.or_else(|| if at.is_some() { p.value() } else { None });
     let beta = p.with("beta");
-    let steinhart =
-        p.pick(|piece| if let Piece::Numbers(span, abc) = piece { Some((*span, *abc)) } else { None });
+    let steinhart = p.numbers();
     let flag = p.flag("table");
     match (ohms, at, beta, steinhart) {
         (Some(ohms), Some(at), Some(beta), None) => Some(Curve::Beta { ohms, at, beta }),

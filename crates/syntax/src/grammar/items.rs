@@ -3,7 +3,7 @@
 use super::{
     bodies, elements,
     node::Node,
-    run::{Runner, both},
+    run::{Runner, ways},
     sig::Sig,
     sources,
     states::{Entry, ExerciseRow, STATES},
@@ -33,46 +33,46 @@ pub(crate) fn item<'t>(
 fn read<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<SyntaxError>) -> Option<(ItemKind, bool)> {
     let sigs = node.sigs;
     Some(match node.keyword() {
-        "circuit" => sources::circuit(runner.pieces(both!(head), sigs, errors)),
-        "view" => return sources::view(runner.pieces(both!(head), sigs, errors)),
-        "use" => return sources::use_(runner.pieces(both!(use_), sigs, errors)),
+        "circuit" => sources::circuit(runner.pieces(ways!(head), sigs, errors)),
+        "view" => return sources::view(runner.pieces(ways!(head), sigs, errors)),
+        "use" => return sources::use_(runner.pieces(ways!(use_), sigs, errors)),
         "unused" => {
-            let mut p = runner.pieces(both!(spare), sigs, errors);
+            let mut p = runner.pieces(ways!(spare), sigs, errors);
             let names = p.with_names("unused");
             (ItemKind::Spare(names.unwrap_or_default()), p.finish("unused", &[]))
         }
-        "supply" => sources::supply(runner.pieces(both!(supply), sigs, errors)),
-        "ground" => sources::ground(runner.pieces(both!(ground), sigs, errors)),
-        "splice" => sources::splice(runner.pieces(both!(splice), sigs, errors)),
+        "supply" => sources::supply(runner.pieces(ways!(supply), sigs, errors)),
+        "ground" => sources::ground(runner.pieces(ways!(ground), sigs, errors)),
+        "splice" => sources::splice(runner.pieces(ways!(splice), sigs, errors)),
         "connector" => {
             let mut cavities = Vec::new();
             let mut hurt = false;
             for row in node.rows() {
-                let (names, damaged) = runner.read(both!(cavities), row.sigs, errors);
+                let (names, damaged) = runner.read(ways!(cavities), row.sigs, errors);
                 hurt |= damaged;
                 for (first, last) in names.into_iter().flatten() {
                     spread(first, last, &mut cavities, errors);
                 }
             }
             let (kind, damaged) =
-                sources::inline(runner.pieces(both!(inline), sigs, errors), cavities, node.rows().len());
+                sources::inline(runner.pieces(ways!(inline), sigs, errors), cavities, node.rows().len());
             (kind, damaged | hurt)
         }
-        "wire" => sources::wire(runner.pieces(both!(wire), sigs, errors)),
+        "wire" => sources::wire(runner.pieces(ways!(wire), sigs, errors)),
         keyword @ ("fuse" | "breaker" | "link") => {
             let kind = match keyword {
                 "fuse" => FuseKind::Fuse,
                 "breaker" => FuseKind::Breaker,
                 _ => FuseKind::Link,
             };
-            sources::fuse(runner.pieces(both!(fuse), sigs, errors), kind, keyword)
+            sources::fuse(runner.pieces(ways!(fuse), sigs, errors), kind, keyword)
         }
         "resistor" | "lamp" | "heater" | "coil" | "winding" | "motor" | "thermistor" | "variable"
         | "diode" => {
             let table = bodies::table_rows(runner, node, errors);
-            elements::top_element(runner.pieces(both!(element), sigs, errors), sigs.first()?.name(), table)
+            elements::top_element(runner.pieces(ways!(element), sigs, errors), sigs.first()?.name(), table)
         }
-        "switch" => elements::switch(runner.pieces(both!(switch), sigs, errors)),
+        "switch" => elements::switch(runner.pieces(ways!(switch), sigs, errors)),
         "device" => bodies::device(runner, node, errors),
         "part" => bodies::part(runner, node, errors),
         "module" => bodies::module(runner, node, errors),
@@ -80,29 +80,32 @@ fn read<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<SyntaxError>)
         "expect" => expect(runner, node, errors),
         "exercise" => exercise(runner, node, errors),
         "readings" => readings(runner, node, errors),
-        "elsewhere" => sources::elsewhere(runner.pieces(both!(elsewhere), sigs, errors)),
+        "elsewhere" => sources::elsewhere(runner.pieces(ways!(elsewhere), sigs, errors)),
         "about" => {
             let mut rows = Vec::new();
             let mut hurt = false;
             for row in node.rows() {
-                let (read, damaged) = runner.read(both!(about_row), row.sigs, errors);
+                let (read, damaged) = runner.read(ways!(about_row), row.sigs, errors);
                 hurt |= damaged;
                 rows.extend(read);
             }
             (ItemKind::About(About { rows }), hurt)
         }
         "control" => {
-            let mut p = runner.pieces(both!(switch), sigs, errors);
+            let mut p = runner.pieces(ways!(switch), sigs, errors);
             let name = sources::named(&mut p, "control").unwrap_or_else(|| sources::nameless(p.head));
             let title = p.title();
             let positions = p.with_names("positions");
             let positions = p
                 .need(positions, "the positions", "for example `control mode positions eco, full`")
                 .unwrap_or_default();
-            (ItemKind::Control(ControlItem { name, title, positions }), p.finish("control", &["positions"]))
+            (
+                ItemKind::Control(Box::new(ControlItem { name, title, positions })),
+                p.finish("control", &["positions"]),
+            )
         }
         "variant" => {
-            let mut p = runner.pieces(both!(head), sigs, errors);
+            let mut p = runner.pieces(ways!(head), sigs, errors);
             let name = sources::named(&mut p, "variant").unwrap_or_else(|| sources::nameless(p.head));
             let title = p.title();
             (ItemKind::Variant(Variant { name, title }), p.finish("variant", &[]))
@@ -133,7 +136,7 @@ fn spread(first: Name, last: Option<Name>, out: &mut Vec<Name>, errors: &mut Vec
 }
 
 fn scenario<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<SyntaxError>) -> (ItemKind, bool) {
-    let mut p = runner.pieces(both!(head), node.sigs, errors);
+    let mut p = runner.pieces(ways!(head), node.sigs, errors);
     let name = sources::named(&mut p, "scenario").unwrap_or_else(|| sources::nameless(p.head));
     let title = p.title();
     if node.body.is_none() {
@@ -143,7 +146,7 @@ fn scenario<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<SyntaxErr
     let mut out = Scenario { name, title, settings: Vec::new(), setups: Vec::new(), actions: Vec::new() };
     for row in node.rows() {
         damaged |= row.damaged;
-        let (entries, hurt) = runner.read(both!(entries), row.sigs, errors);
+        let (entries, hurt) = runner.read(ways!(entries), row.sigs, errors);
         damaged |= hurt;
         for entry in entries.into_iter().flatten() {
             match entry {
@@ -153,7 +156,7 @@ fn scenario<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<SyntaxErr
             }
         }
     }
-    (ItemKind::Scenario(out), damaged)
+    (ItemKind::Scenario(Box::new(out)), damaged)
 }
 
 /// Whether a row is a set-up: only with what must follow it, since a point may be called `load`.
@@ -184,7 +187,7 @@ fn rows<'t>(
             continue;
         }
         if is_setup(row.sigs) {
-            let (entries, hurt) = runner.read(both!(entries), row.sigs, errors);
+            let (entries, hurt) = runner.read(ways!(entries), row.sigs, errors);
             damaged |= hurt;
             setups.extend(
                 entries
@@ -194,7 +197,7 @@ fn rows<'t>(
             );
             continue;
         }
-        let (read, hurt) = runner.read(both!(row), row.sigs, errors);
+        let (read, hurt) = runner.read(ways!(row), row.sigs, errors);
         damaged |= hurt;
         if let (Some(mut read), false) = (read, hurt) {
             read.span = row.span;
@@ -205,7 +208,7 @@ fn rows<'t>(
 }
 
 fn expect<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<SyntaxError>) -> (ItemKind, bool) {
-    let mut p = runner.pieces(both!(block), node.sigs, errors);
+    let mut p = runner.pieces(ways!(block), node.sigs, errors);
     let scenario = p.with_name("in");
     let scenario = p.need(scenario, "the scenario", "for example `expect in spraying { … }`");
     if node.body.is_none() {
@@ -217,14 +220,12 @@ fn expect<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<SyntaxError
 }
 
 fn readings<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<SyntaxError>) -> (ItemKind, bool) {
-    let mut p = runner.pieces(both!(block), node.sigs, errors);
+    let mut p = runner.pieces(ways!(block), node.sigs, errors);
     let name = p.word();
     let title = p.title();
     let scenario = p.with_name("in");
     let scenario = p.need(scenario, "the scenario", "for example `readings card_12 in spraying { … }`");
-    let accuracy = p
-        .pick(|piece| if let super::piece::Piece::Quantities(_, q) = piece { Some(q.clone()) } else { None })
-        .unwrap_or_default();
+    let accuracy = p.quantities().unwrap_or_default();
     if node.body.is_none() {
         p.missing("the readings", "for example `readings card_12 in spraying { battery 12.3 V }`");
     }
@@ -234,7 +235,7 @@ fn readings<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<SyntaxErr
 }
 
 fn exercise<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<SyntaxError>) -> (ItemKind, bool) {
-    let mut p = runner.pieces(both!(block), node.sigs, errors);
+    let mut p = runner.pieces(ways!(block), node.sigs, errors);
     let name = sources::named(&mut p, "exercise").unwrap_or_else(|| sources::nameless(p.head));
     let title = p.title();
     let scenario = p.with_name("in");
@@ -260,7 +261,7 @@ fn exercise<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<SyntaxErr
         if row.sigs.is_empty() || row.keyword() == "allow" {
             continue;
         }
-        let (read, hurt) = runner.read(both!(exercise_row), row.sigs, errors);
+        let (read, hurt) = runner.read(ways!(exercise_row), row.sigs, errors);
         damaged |= hurt;
         match read {
             Some(ExerciseRow::In(name)) => out.scenario = Some(name),

@@ -4,8 +4,7 @@ use super::{
     bodies::{add_attributes, keyword_of},
     build::Pieces,
     node::Node,
-    piece::Piece,
-    run::{Runner, both},
+    run::{Runner, ways},
     sources::{ATTRIBUTES, named, nameless},
 };
 use crate::{
@@ -39,7 +38,7 @@ pub(crate) fn pinout<'t>(
                 out.gangs.push(gang);
             }
             keyword if ATTRIBUTES.contains(&keyword) => {
-                let mut pieces = runner.pieces(both!(attributes), row.sigs, errors);
+                let mut pieces = runner.pieces(ways!(attributes), row.sigs, errors);
                 add_attributes(&mut out.attributes, pieces.attributes());
                 damaged |= pieces.finish(keyword, ATTRIBUTES);
             }
@@ -58,7 +57,7 @@ fn housing<'t>(
     pinout: &mut Pinout,
     errors: &mut Vec<SyntaxError>,
 ) -> (Housing, bool) {
-    let mut pieces = runner.pieces(both!(housing), node.sigs, errors);
+    let mut pieces = runner.pieces(ways!(housing), node.sigs, errors);
     // A connector may be called `1`.
     let word = pieces.word();
     let name = pieces
@@ -78,11 +77,11 @@ fn housing<'t>(
         let keyword = row.keyword();
         let attribute = ATTRIBUTES.contains(&keyword) && !looks_like_cavity(row);
         if attribute {
-            let mut pieces = runner.pieces(both!(attributes), row.sigs, errors);
+            let mut pieces = runner.pieces(ways!(attributes), row.sigs, errors);
             add_attributes(&mut attributes, pieces.attributes());
             damaged |= pieces.finish(keyword, ATTRIBUTES);
         } else if keyword != "allow" && !row.sigs.is_empty() {
-            let (cavity, hurt) = cavity(runner.pieces(both!(cavity), row.sigs, errors), row);
+            let (cavity, hurt) = cavity(runner.pieces(ways!(cavity), row.sigs, errors), row);
             damaged |= hurt;
             rows.extend(cavity);
         }
@@ -189,15 +188,9 @@ fn options(p: &mut Pieces<'_>) -> Options {
         clamp: p.flag("clamp"),
         inner: p.with("inner"),
         draws: p.with("draws"),
-        pull_up: p.pick(|piece| match piece {
-            Piece::PullUp(_, value, to) => Some((
-                value.clone(),
-                match to {
-                    Ok(volts) => PullTo::Volts(volts.clone()),
-                    Err(name) => PullTo::Pin(name.clone()),
-                },
-            )),
-            _ => None,
+        pull_up: p.pull_up().map(|(value, to)| match to {
+            Ok(volts) => (value, PullTo::Volts(volts)),
+            Err(name) => (value, PullTo::Pin(name)),
         }),
         pull_down: p.with("pull_down"),
         threshold: p.with("threshold"),
@@ -207,7 +200,7 @@ fn options(p: &mut Pieces<'_>) -> Options {
 }
 
 fn gang<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<SyntaxError>) -> (Gang, bool) {
-    let mut pieces = runner.pieces(both!(gang), node.sigs, errors);
+    let mut pieces = runner.pieces(ways!(gang), node.sigs, errors);
     let name = named(&mut pieces, "gang").unwrap_or_else(|| nameless(pieces.head));
     let title = pieces.title();
     let pwm = pieces.with("pwm");
@@ -224,7 +217,7 @@ fn gang<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<SyntaxError>)
         if row.sigs.is_empty() {
             continue;
         }
-        let (names, hurt) = runner.read(both!(gang_row), row.sigs, errors);
+        let (names, hurt) = runner.read(ways!(gang_row), row.sigs, errors);
         damaged |= hurt;
         let mut names = names.unwrap_or_default().into_iter();
         let Some(position) = names.next() else { continue };

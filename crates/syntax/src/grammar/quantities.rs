@@ -48,7 +48,8 @@ impl Quantities for Piece {
         match self {
             Self::Value(v) => of_value(v, None, out),
             Self::With(clause, _, v) => of_value(v, Some(clause), out),
-            Self::PullUp(_, v, to) => {
+            Self::PullUp(_, pull) => {
+                let (v, to) = &**pull;
                 of_value(v, Some("pull_up"), out);
                 out.extend(to.iter().map(|q| (q, Some("reference"))));
             }

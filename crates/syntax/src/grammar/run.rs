@@ -5,6 +5,7 @@ use super::{
     build::Pieces,
     piece::Piece,
     quantities::{self, Quantities},
+    quick::{Cursor, Quick},
     sig::Sig,
     statement::Grammar,
 };
@@ -14,45 +15,76 @@ use chumsky::{
     extra,
     prelude::*,
 };
-use std::cell::OnceCell;
+use std::cell::{Cell, OnceCell};
 
 /// The error type of the first try.
 pub(crate) type Cheap = extra::Err<EmptyErr>;
 /// The error type of the second.
 pub(crate) type Full<'t> = extra::Err<Rich<'t, Sig<'t>>>;
 
-/// Both grammars. The one with full errors is built when a statement first fails.
+/// Reads statements. Both grammars are built when a statement first needs them.
 pub(crate) struct Runner<'t> {
-    cheap: Grammar<'t, Cheap>,
+    cheap: OnceCell<Grammar<'t, Cheap>>,
     full: OnceCell<Grammar<'t, Full<'t>>>,
+    mode: Mode,
+    gave_up: Cell<bool>,
 }
 
-/// The same field of both grammars.
-macro_rules! both {
-    ($field:ident) => {
-        (|g| &g.$field, |g| &g.$field)
+/// Which readers are used.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Mode {
+    /// The quick ones alone: where they fail, the runner gives up.
+    Quick,
+    /// The quick ones, and where they fail the grammar.
+    All,
+    /// The grammar alone, to compare with.
+    #[cfg(test)]
+    Grammar,
+}
+
+impl Mode {
+    fn is_quick(self) -> bool {
+        matches!(self, Self::Quick | Self::All)
+    }
+}
+
+/// The ways to read a kind of statement: quickly, by the grammar, by the grammar with full errors.
+pub(crate) struct Ways<'t, O> {
+    pub(crate) quick: for<'c> fn(&mut Cursor<'c, 't>) -> Quick<O>,
+    pub(crate) cheap: for<'g> fn(&'g Grammar<'t, Cheap>) -> &'g P<'t, O, Cheap>,
+    pub(crate) full: for<'g> fn(&'g Grammar<'t, Full<'t>>) -> &'g P<'t, O, Full<'t>>,
+}
+
+/// The ways to read the statements of this name.
+macro_rules! ways {
+    ($name:ident) => {
+        $crate::grammar::run::Ways {
+            quick: $crate::grammar::quick::$name,
+            cheap: |g| &g.$name,
+            full: |g| &g.$name,
+        }
     };
 }
-pub(crate) use both;
-
-type Both<'t, O> = (
-    for<'g> fn(&'g Grammar<'t, Cheap>) -> &'g P<'t, O, Cheap>,
-    for<'g> fn(&'g Grammar<'t, Full<'t>>) -> &'g P<'t, O, Full<'t>>,
-);
+pub(crate) use ways;
 
 impl<'t> Runner<'t> {
-    pub(crate) fn new() -> Self {
-        Self { cheap: Grammar::new(), full: OnceCell::new() }
+    pub(crate) fn new(mode: Mode) -> Self {
+        Self { cheap: OnceCell::new(), full: OnceCell::new(), mode, gave_up: Cell::new(false) }
+    }
+
+    /// Whether a statement was too unusual for [`Mode::Quick`]: what was made of it and of the rest is worth nothing.
+    pub(crate) fn gave_up(&self) -> bool {
+        self.gave_up.get()
     }
 
     /// The whole statement, or an error and what could be read before it; whether it is damaged.
     pub(crate) fn read<O: Quantities>(
         &self,
-        both: Both<'t, O>,
+        ways: Ways<'t, O>,
         sigs: In<'t>,
         errors: &mut Vec<SyntaxError>,
     ) -> (Option<O>, bool) {
-        let (out, error, damaged) = self.try_read(both, sigs, errors);
+        let (out, error, damaged) = self.try_read(ways, sigs, errors);
         errors.extend(error);
         (out, damaged)
     }
@@ -60,18 +92,30 @@ impl<'t> Runner<'t> {
     /// The same, with the grammar's error apart.
     pub(crate) fn try_read<O: Quantities>(
         &self,
-        (cheap, full): Both<'t, O>,
+        ways: Ways<'t, O>,
         sigs: In<'t>,
         errors: &mut Vec<SyntaxError>,
     ) -> (Option<O>, Option<SyntaxError>, bool) {
-        if let Some(out) = cheap(&self.cheap).parse(sigs).into_output() {
+        if self.mode.is_quick() {
+            let mut cursor = Cursor::new(sigs);
+            match (ways.quick)(&mut cursor) {
+                Ok(out) if cursor.at_end() => return (Some(out), None, false),
+                _ if self.mode == Mode::Quick => {
+                    self.gave_up.set(true);
+                    return (None, None, true);
+                }
+                _ => {}
+            }
+        }
+        let cheap = (ways.cheap)(self.cheap.get_or_init(Grammar::new));
+        if let Some(out) = cheap.parse(sigs).into_output() {
             let unitless = quantities::check(&out, sigs, false, errors);
             return (Some(out), None, unitless);
         }
-        let grammar = self.full.get_or_init(Grammar::new);
-        let found = full(grammar).parse(sigs).into_errors();
+        let full = (ways.full)(self.full.get_or_init(Grammar::new));
+        let found = full.parse(sigs).into_errors();
         let error = found.into_iter().next().map(|error| describe(&error, sigs));
-        let out = cheap(&self.cheap).clone().lazy().parse(sigs).into_output();
+        let out = cheap.clone().lazy().parse(sigs).into_output();
         if let Some(out) = &out {
             quantities::check(out, sigs, true, errors);
         }
@@ -81,11 +125,11 @@ impl<'t> Runner<'t> {
     /// A statement of pieces, ready to be sorted.
     pub(crate) fn pieces<'e>(
         &self,
-        both: Both<'t, Vec<Piece>>,
+        ways: Ways<'t, Vec<Piece>>,
         sigs: In<'t>,
         errors: &'e mut Vec<SyntaxError>,
     ) -> Pieces<'e> {
-        let (pieces, error, damaged) = self.try_read(both, sigs, errors);
+        let (pieces, error, damaged) = self.try_read(ways, sigs, errors);
         Pieces::new(pieces.unwrap_or_default(), sigs, error, damaged, errors)
     }
 }

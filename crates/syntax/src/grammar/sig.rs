@@ -3,6 +3,7 @@
 use super::{
     atoms::{CLAUSE_WORDS, letter_for_point},
     quantities::unit_of_letter,
+    slips::mended,
 };
 use crate::{
     Span,
@@ -20,8 +21,8 @@ pub(crate) struct Sig<'s> {
     pub(crate) text: &'s str,
     /// Relative to the item.
     pub(crate) span: Span,
-    /// A number that was written with a decimal comma, or a path of the other slips: its value.
-    pub(crate) number: Option<f64>,
+    /// A number with a slip in it, such as a decimal comma.
+    pub(crate) mended: bool,
 }
 
 impl<'s> Sig<'s> {
@@ -78,11 +79,38 @@ impl<'s> Sig<'s> {
 
     /// Its value, if it is a plain number.
     pub(crate) fn value(&self) -> Option<f64> {
-        self.number.or_else(|| match self.kind {
-            TokenKind::Int | TokenKind::Dec | TokenKind::Exp => self.text.parse().ok(),
+        match self.kind {
+            _ if self.mended => Some(mended(self.text)),
+            TokenKind::Int | TokenKind::Dec => decimal(self.text).or_else(|| self.text.parse().ok()),
+            TokenKind::Exp => self.text.parse().ok(),
             _ => None,
-        })
+        }
     }
+}
+
+/// The value of a short number without exponent. Both the digits and the power of ten are exact as binary floating-point
+/// numbers then, so that their quotient is the nearest one to the number, as that of `str::parse`.
+fn decimal(text: &str) -> Option<f64> {
+    const POWERS: [f64; 16] =
+        [1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15];
+    if text.len() > POWERS.len() {
+        return None;
+    }
+    let mut digits = 0u64;
+    let mut decimals = None;
+    for byte in text.bytes() {
+        match (byte, &mut decimals) {
+            (b'.', None) => decimals = Some(0),
+            (b'0'..=b'9', decimals) => {
+                digits = digits * 10 + u64::from(byte - b'0');
+                if let Some(count) = decimals {
+                    *count += 1;
+                }
+            }
+            _ => return None,
+        }
+    }
+    Some(digits as f64 / POWERS.get(decimals.unwrap_or(0))?)
 }
 
 /// Whether it is a unit, rightly spelt or nearly.
@@ -127,4 +155,20 @@ fn meant(spelling: &str) -> Option<Unit> {
         let doubt = spelling.starts_with(['m', 'M']) && near.chars().next() != spelling.chars().next();
         Unit::from_spelling(near).filter(|_| !doubt)
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::decimal;
+    use proptest::prelude::*;
+
+    proptest! {
+        #[test]
+        fn short_numbers_are_read_like_any(text in "[0-9]{1,9}(\\.[0-9]{1,9})?") {
+            if let Some(value) = decimal(&text) {
+                prop_assert_eq!(value.to_bits(), text.parse::<f64>().unwrap().to_bits());
+            }
+            prop_assert_eq!(decimal(&text).is_some(), text.len() <= 16);
+        }
+    }
 }

@@ -15,11 +15,13 @@ pub(crate) fn significant<'s>(
     tokens: &[Token],
     base: u32,
     out: &mut Vec<Sig<'s>>,
-    mut report: impl FnMut(SyntaxError),
+    errors: &mut Vec<SyntaxError>,
 ) {
     let first = out.len();
     let mut commas = false;
     let mut odd = false;
+    // Where a comma ends that stands right behind a number.
+    let mut behind_comma = u32::MAX;
     for token in tokens {
         step();
         if matches!(token.kind, TokenKind::Blank | TokenKind::Newline | TokenKind::Comment | TokenKind::Doc) {
@@ -28,23 +30,27 @@ pub(crate) fn significant<'s>(
         let text = token.text(source);
         let span =
             Span { start: token.span.start.saturating_sub(base), end: token.span.end.saturating_sub(base) };
-        let mut sig = Sig { kind: token.kind, text, span, number: None };
+        let mut sig = Sig { kind: token.kind, text, span, mended: false };
         match token.kind {
-            TokenKind::Comma => commas = true,
+            TokenKind::Comma => {
+                let number = out.last().is_some_and(|s| s.kind == TokenKind::Int && s.span.end == span.start);
+                behind_comma = if number { span.end } else { u32::MAX };
+            }
+            TokenKind::Int | TokenKind::Glued => commas |= span.start == behind_comma,
             TokenKind::Other => odd = true,
             TokenKind::Word => odd |= !text.is_ascii() || text == "energized",
             TokenKind::Invisible => {
-                report(of_token(token.kind, text, span, false));
+                errors.push(of_token(token.kind, text, span, false));
                 continue;
             }
-            TokenKind::OpenText => report(of_token(token.kind, text, span, false)),
+            TokenKind::OpenText => errors.push(of_token(token.kind, text, span, false)),
             TokenKind::BadNumber => {
-                report(of_token(token.kind, text, span, false));
-                sig.number = Some(mend_number(text).0);
+                errors.push(of_token(token.kind, text, span, false));
+                sig.mended = true;
                 sig.kind = TokenKind::Dec;
             }
             TokenKind::Lookalike => {
-                report(of_token(token.kind, text, span, false));
+                errors.push(of_token(token.kind, text, span, false));
                 sig.kind = stands_for(text);
                 if sig.kind == TokenKind::Newline {
                     continue;
@@ -55,10 +61,10 @@ pub(crate) fn significant<'s>(
         out.push(sig);
     }
     if commas {
-        decimal_commas(source, base, first, out, &mut report);
+        decimal_commas(source, base, first, out, errors);
     }
     if odd {
-        odd_words(source, base, first, out, &mut report);
+        odd_words(source, base, first, out, errors);
     }
 }
 
@@ -125,6 +131,11 @@ pub(crate) fn of_token(kind: TokenKind, text: &str, span: Span, ends: bool) -> S
     }
 }
 
+/// The value of a number with a slip in it.
+pub(crate) fn mended(text: &str) -> f64 {
+    if text.contains(',') { text.replace(',', ".").parse().unwrap_or(0.0) } else { mend_number(text).0 }
+}
+
 fn mend_number(text: &str) -> (f64, Option<String>) {
     if text.matches('.').count() > 1 {
         let end = text.match_indices('.').nth(1).map_or(text.len(), |(at, _)| at);
@@ -141,7 +152,7 @@ fn decimal_commas<'s>(
     base: u32,
     first: usize,
     sigs: &mut Vec<Sig<'s>>,
-    report: &mut impl FnMut(SyntaxError),
+    errors: &mut Vec<SyntaxError>,
 ) {
     let lists = ["pins", "positions", "unused", "probes"];
     if sigs.get(first).is_some_and(|s| lists.contains(&s.text)) {
@@ -175,12 +186,12 @@ fn decimal_commas<'s>(
         let span = Span { start: sig.span.start, end: part.span.end - unit.len() as u32 };
         let text = source.get(span.moved(base).range()).unwrap_or(sig.text);
         let mended = text.replace(',', ".");
-        kept.push(Sig { kind: TokenKind::Dec, text, span, number: mended.parse().ok() });
+        kept.push(Sig { kind: TokenKind::Dec, text, span, mended: true });
         if !unit.is_empty() {
             let span = Span { start: span.end, end: part.span.end };
-            kept.push(Sig { kind: TokenKind::Word, text: unit, span, number: None });
+            kept.push(Sig { kind: TokenKind::Word, text: unit, span, mended: false });
         }
-        report(SyntaxError {
+        errors.push(SyntaxError {
             span,
             message: format!("`{text}` has a decimal comma"),
             help: Some("numbers take a decimal point".into()),
@@ -198,7 +209,7 @@ fn odd_words<'s>(
     base: u32,
     first: usize,
     sigs: &mut Vec<Sig<'s>>,
-    report: &mut impl FnMut(SyntaxError),
+    errors: &mut Vec<SyntaxError>,
 ) {
     let old = sigs.split_off(first);
     let mut rest = old.as_slice();
@@ -212,7 +223,7 @@ fn odd_words<'s>(
         {
             let span = sig.span.to(two.span);
             let text = source.get(span.moved(base).range()).unwrap_or_default();
-            report(SyntaxError {
+            errors.push(SyntaxError {
                 span,
                 message: format!("`{text}` should be `mm2`"),
                 help: Some("square millimetres are spelt `mm2` or `mm²`".into()),
@@ -223,7 +234,7 @@ fn odd_words<'s>(
             continue;
         }
         if sig.text == "energized" && behind_when {
-            report(SyntaxError {
+            errors.push(SyntaxError {
                 span: sig.span,
                 message: "`energized` is spelt `energised` here".into(),
                 help: Some("write `energised`".into()),
@@ -234,7 +245,7 @@ fn odd_words<'s>(
         let sign = sig.text.chars().find(|c| matches!(c, '°' | '℃' | '℉' | '²' | '³'));
         if let (TokenKind::Word, Some(sign), false) = (sig.kind, sign, is_unit(&sig) || is_nearly_unit(&sig))
         {
-            report(SyntaxError {
+            errors.push(SyntaxError {
                 span: sig.span,
                 message: format!("`{sign}` can stand in a unit, not in the name `{}`", sig.text),
                 help: Some("a name has letters, digits and `_`".into()),

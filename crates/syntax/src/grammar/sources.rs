@@ -31,7 +31,7 @@ pub(crate) fn nameless(span: Span) -> Name {
 pub(crate) fn circuit(mut p: Pieces<'_>) -> (ItemKind, bool) {
     let name = named(&mut p, "circuit").unwrap_or_else(|| nameless(p.head));
     let title = p.title();
-    (ItemKind::Circuit(CircuitHead { name, title }), p.finish("circuit", &[]))
+    (ItemKind::Circuit(Box::new(CircuitHead { name, title })), p.finish("circuit", &[]))
 }
 
 pub(crate) fn use_(mut p: Pieces<'_>) -> Option<(ItemKind, bool)> {
@@ -109,8 +109,9 @@ pub(crate) fn fuse(mut p: Pieces<'_>, kind: FuseKind, keyword: &str) -> (ItemKin
     let name = named(&mut p, keyword).unwrap_or_else(|| nameless(p.head));
     let title = p.title();
     let path = p.path();
-    let path =
-        p.need(path, "the path", &format!("say from where to where: `{keyword} F7  key.R -> S12  10 A`"));
+    if path.is_none() {
+        p.missing("the path", &format!("say from where to where: `{keyword} F7  key.R -> S12  10 A`"));
+    }
     let value = p.quantity_value();
     let rating = p.need(value, "the rating", "for example `10 A`");
     let item = Fuse { kind, name, title, path, rating, attributes: p.attributes() };
@@ -123,15 +124,17 @@ pub(crate) fn elsewhere(mut p: Pieces<'_>) -> (ItemKind, bool) {
     let word = p.word();
     let point =
         p.need(word, "the point where the branch leaves", "for example `elsewhere \"cab fan\" 3 A S12`");
-    (ItemKind::Elsewhere(Elsewhere { title, load, point }), p.finish("elsewhere", &[]))
+    (ItemKind::Elsewhere(Box::new(Elsewhere { title, load, point })), p.finish("elsewhere", &[]))
 }
 
 pub(crate) fn wire(mut p: Pieces<'_>) -> (ItemKind, bool) {
     let label = p.with_name("label");
-    let title = p.title();
-    let mut points = Vec::new();
+    let title = p.title().map(Box::new);
+    // Most wires have one stretch; there are many of them, so their lists are as long as they need to be.
+    let count = p.count("->");
+    let mut points = Vec::with_capacity(count + 1);
     points.extend(p.with_name("from"));
-    let mut stretches: Vec<Conductor> = Vec::new();
+    let mut stretches: Vec<Conductor> = Vec::with_capacity(count);
     for piece in p.drain() {
         if let Piece::WithName("->", _, point) = piece {
             points.push(point);
@@ -190,15 +193,15 @@ fn conduct(stretch: &mut Conductor, piece: Piece) -> Option<(Span, &'static str,
             },
         },
         Piece::With("at", _, Value { kind: ValueKind::Quantity(q), .. }) => {
-            (stretch.at.replace(q).is_some(), "this stretch of wire has a second temperature", ONE)
+            (stretch.at.replace(Box::new(q)).is_some(), "this stretch of wire has a second temperature", ONE)
         }
         Piece::WithName("fitted with", _, name) => (
-            stretch.fitted.replace((true, name)).is_some(),
+            stretch.fitted.replace(Box::new((true, name))).is_some(),
             "`fitted` is said a second time",
             "keep one of them",
         ),
         Piece::WithName("fitted without", _, name) => (
-            stretch.fitted.replace((false, name)).is_some(),
+            stretch.fitted.replace(Box::new((false, name))).is_some(),
             "`fitted` is said a second time",
             "keep one of them",
         ),
@@ -216,6 +219,6 @@ fn is_millimetres(value: &Value) -> bool {
     matches!(&value.kind, ValueKind::Quantity(q) if q.unit == Some(crate::unit::Unit::Millimetre))
 }
 
-fn is_area(q: &Quantity) -> bool {
+pub(crate) fn is_area(q: &Quantity) -> bool {
     q.unit.is_some_and(|u| u.dimension() == crate::unit::Dimension::Area)
 }

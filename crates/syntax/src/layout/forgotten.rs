@@ -1,7 +1,7 @@
 //! Bodies whose `}` was forgotten: where they end all the same (2e of the grammar).
 
 use super::{
-    BodyKind, ProblemKind,
+    BodyKind, ProblemKind, Tokens,
     scan::{Scan, columns},
     words::can_head,
 };
@@ -31,8 +31,18 @@ impl Scan<'_> {
             }
             if self.frames.is_empty() {
                 self.end_item();
+                self.leave_docs();
             }
         }
+    }
+
+    /// `##` lines above an `allow` line of the body that has ended stay there.
+    fn leave_docs(&mut self) {
+        let Some(docs) = self.docs else { return };
+        let end = self.statements.last().map_or(0, |s| s.tokens.end);
+        let is_doc = |at: &u32| self.tokens.get(*at as usize).is_some_and(|t| t.kind == TokenKind::Doc);
+        let start = (docs.start.max(end)..docs.end).inspect(|_| step()).find(is_doc);
+        self.docs = start.map(|start| Tokens { start, end: docs.end });
     }
 
     /// Whether a line that cannot belong to such a body, or the file's end, comes before the body's `}`.

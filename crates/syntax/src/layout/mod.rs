@@ -131,6 +131,11 @@ pub fn layout(source: &str) -> Layout {
     scan::scan(source, crate::lexer::tokens(source))
 }
 
+/// The same, with a list of tokens that is needed no more.
+pub(crate) fn layout_with(source: &str, spare: Vec<Token>) -> Layout {
+    scan::scan(source, crate::lexer::tokens_in(source, spare))
+}
+
 impl Layout {
     /// The significant tokens of a statement, of its bodies none.
     pub fn significant(&self, tokens: Tokens) -> impl DoubleEndedIterator<Item = Token> + '_ {

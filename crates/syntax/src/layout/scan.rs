@@ -15,7 +15,7 @@ pub(super) fn scan(source: &str, tokens: Vec<Token>) -> Layout {
     let mut scan = Scan {
         source,
         tokens: &tokens,
-        items: Vec::new(),
+        items: Vec::with_capacity(tokens.len() / 24),
         statements: Vec::with_capacity(tokens.len() / 16),
         problems: Vec::new(),
         frames: Vec::new(),
@@ -38,13 +38,13 @@ pub(super) struct Scan<'a> {
     pub(super) source: &'a str,
     pub(super) tokens: &'a [Token],
     items: Vec<ItemLayout>,
-    statements: Vec<Statement>,
+    pub(super) statements: Vec<Statement>,
     problems: Vec<Problem>,
     pub(super) frames: Vec<Frame>,
     item: Option<Open>,
     pub(super) current: Option<Current>,
     /// `##` lines that wait for what they belong to.
-    docs: Option<Tokens>,
+    pub(super) docs: Option<Tokens>,
     /// Column of the line's first token.
     pub(super) indent: u32,
     /// Whether the line has a significant token already.

@@ -202,6 +202,14 @@ fn depth_and_length_cost_no_more_than_they_weigh() {
     check(&format!("wire a -> b{}{{", "\n".repeat(50_000)));
 }
 
+#[test]
+fn docs_above_an_allow_in_a_body_that_never_ends_stay_there() {
+    insta::assert_snapshot!(show(
+        "device d {\n## inside\nallow x\nmodule M {\n}\ndevice e {\n  allow x\n## of N\nmodule N {\n}\n"
+    ));
+    check("device d {\n## a\nallow x\n## b\nmodule M {");
+}
+
 proptest! {
     #[test]
     fn any_lines_make_a_layout(lines in prop::collection::vec(prop::sample::select(vec![

@@ -4,7 +4,11 @@
 //! text is cut at the first line of an item before the edit and of one behind it, and the piece between is read. Where
 //! its items meet those of before again, the rest is theirs.
 
-use super::{Note, Parse, Read, push_errors, read};
+use super::{
+    Note, Parse,
+    pieces::{Read, read},
+    push_errors,
+};
 use crate::{
     step::{step, steps},
     tree::{File, PlacedItem},
@@ -86,7 +90,7 @@ fn first_to_read(old: &Parse, old_text: &str, start: u32) -> usize {
 }
 
 /// Where the line of `offset` begins, if only blanks stand before it there.
-fn line_start(text: &str, offset: u32) -> Option<u32> {
+pub(super) fn line_start(text: &str, offset: u32) -> Option<u32> {
     let before = text.get(..offset as usize)?;
     let start = before.trim_end_matches([' ', '\t']);
     steps(before.len() - start.len() + 1);

@@ -6,7 +6,8 @@ use crate::{
     grammar::{
         items,
         node::Node,
-        run::{Runner, both},
+        quick::whole_wire,
+        run::{Runner, ways},
         sig::Sig,
         sources,
     },
@@ -17,32 +18,74 @@ use crate::{
     tree::{Allow, Doc, Item, ItemKind},
 };
 
+/// A sound wire of the common form.
+pub(super) fn lone_wire(text: &str, layout: &Layout, item: &ItemLayout) -> Option<Item> {
+    let statement = layout.statements.get(item.statements.start as usize)?;
+    let lone = item.statements.len() == 1 && statement.role == Role::Plain && statement.opens.is_none();
+    if item.class != ItemClass::Word("wire") || !lone || statement.broken {
+        return None;
+    }
+    let base = super::base(layout, item);
+    let tokens = layout.tokens.get(statement.tokens.range())?;
+    Some(Item {
+        span: span(layout, base, item.tokens),
+        statement: span(layout, base, statement.tokens),
+        doc: doc(text, layout, base, item.docs).map(Box::new),
+        allows: Vec::new(),
+        damaged: false,
+        kind: ItemKind::Wire(whole_wire(text, tokens, base).ok()?),
+    })
+}
+
+/// From the first to the last of these tokens, relative to the item.
+fn span(layout: &Layout, base: u32, tokens: Tokens) -> Span {
+    let slice = layout.tokens.get(tokens.range()).unwrap_or_default();
+    match (slice.first(), slice.last()) {
+        (Some(first), Some(last)) => {
+            Span { start: first.span.start.saturating_sub(base), end: last.span.end.saturating_sub(base) }
+        }
+        _ => Span::default(),
+    }
+}
+
+fn doc(text: &str, layout: &Layout, base: u32, tokens: Tokens) -> Option<Doc> {
+    if tokens.is_empty() {
+        return None;
+    }
+    let slice = layout.tokens.get(tokens.range()).unwrap_or_default();
+    let lines: Vec<&str> = slice
+        .iter()
+        .filter(|t| t.kind == TokenKind::Doc)
+        .map(|t| {
+            let line = t.text(text).trim_start_matches("##");
+            line.strip_prefix(' ').unwrap_or(line).trim_end()
+        })
+        .collect();
+    Some(Doc { text: lines.join("\n"), span: span(layout, base, tokens) })
+}
+
 /// Reads one item.
 pub(super) struct Reader<'t, 'l> {
-    text: &'t str,
+    text: &'l str,
     layout: &'l Layout,
     sigs: &'t Sigs<'t>,
     runner: &'l Runner<'t>,
     /// Where the item begins.
     base: u32,
-    index: u32,
+    /// The number of its first statement.
+    first: usize,
 }
 
 impl<'t, 'l> Reader<'t, 'l> {
     pub(super) fn new(
-        text: &'t str,
+        text: &'l str,
         layout: &'l Layout,
         sigs: &'t Sigs<'t>,
         runner: &'l Runner<'t>,
         item: &ItemLayout,
-        index: u32,
     ) -> Self {
-        Self { text, layout, sigs, runner, base: super::base(layout, item), index }
-    }
-
-    /// Where the item begins.
-    pub(super) fn base(&self) -> u32 {
-        self.base
+        let first = item.statements.start as usize;
+        Self { text, layout, sigs, runner, base: super::base(layout, item), first }
     }
 
     /// The item and its errors, with places relative to its first byte. `problems` are those of the layout in it.
@@ -50,9 +93,14 @@ impl<'t, 'l> Reader<'t, 'l> {
         let mut errors: Vec<SyntaxError> = Vec::new();
         let span = self.span(item.tokens);
         let mut broken: Vec<Span> = Vec::new();
-        let mut nodes = self.nodes(item, &mut errors, &mut broken);
-        let allows: Vec<Allow> = nodes.iter_mut().flat_map(|n| std::mem::take(&mut n.allows)).collect();
-        let node = nodes.into_iter().find(|n| !n.sigs.is_empty());
+        let (node, allows) = match self.lone(item, &mut errors, &mut broken) {
+            Some(node) => (Some(node), Vec::new()),
+            None => {
+                let mut nodes = self.nodes(item, &mut errors, &mut broken);
+                let allows = nodes.iter_mut().flat_map(|n| std::mem::take(&mut n.allows)).collect();
+                (nodes.into_iter().find(|n| !n.sigs.is_empty()), allows)
+            }
+        };
         let statement = node.as_ref().map_or(span, |n| n.span);
         let (kind, mut damaged) = match (item.class, &node) {
             (ItemClass::Word(_), Some(node)) => items::item(self.runner, node, &mut errors),
@@ -67,14 +115,14 @@ impl<'t, 'l> Reader<'t, 'l> {
             damaged = true;
         }
         damaged |= errors.iter().any(|e| e.fix.is_none());
-        let slips: Vec<&SyntaxError> = self.sigs.errors(self.index).collect();
+        let slips = self.sigs.errors();
         steps(slips.len() + problems.len() + errors.len());
         let misspelt = slips.iter().any(|e| e.message.starts_with(message::NO_ITEM));
         if misspelt && errors.iter().any(|e| e.fix.is_none()) {
             // Not what its first word looked like.
             errors.clear();
         }
-        errors.extend(slips.into_iter().cloned());
+        errors.extend_from_slice(slips);
         let behind = problems.iter().find(|p| p.kind == ProblemKind::LineEndMissing);
         if item.class == ItemClass::Junk {
             errors.clear();
@@ -91,7 +139,39 @@ impl<'t, 'l> Reader<'t, 'l> {
             damaged |= problems.iter().any(|p| p.kind != ProblemKind::LineEndMissing);
             errors.extend(problems.iter().map(|p| message::problem(*p, self.layout, self.base)));
         }
-        (Item { span, statement, doc: self.doc(item.docs), allows, damaged, kind }, errors)
+        (Item { span, statement, doc: self.doc(item.docs).map(Box::new), allows, damaged, kind }, errors)
+    }
+
+    /// The only statement of an item without a body, as most items are.
+    fn lone(
+        &self,
+        item: &ItemLayout,
+        errors: &mut Vec<SyntaxError>,
+        broken: &mut Vec<Span>,
+    ) -> Option<Node<'t>> {
+        let statement = self.layout.statements.get(self.first)?;
+        let sigs = self.sigs.of(0);
+        let lone = item.statements.len() == 1 && statement.role == Role::Plain && statement.opens.is_none();
+        if !lone || sigs.is_empty() {
+            return None;
+        }
+        if statement.broken {
+            broken.push(self.span(statement.tokens));
+        }
+        self.trailing_comma(statement, sigs, errors);
+        Some(self.node(statement, sigs, Vec::new()))
+    }
+
+    fn node(&self, statement: &Statement, sigs: &'t [Sig<'t>], allows: Vec<Allow>) -> Node<'t> {
+        Node {
+            sigs,
+            body: statement.opens.map(|_| Vec::new()),
+            body_span: Span::default(),
+            doc: self.doc(statement.docs),
+            allows,
+            span: self.span(statement.tokens),
+            damaged: statement.broken,
+        }
     }
 
     /// The statements of an item as a tree of nodes; those at depth 0.
@@ -109,14 +189,14 @@ impl<'t, 'l> Reader<'t, 'l> {
             if statement.broken {
                 broken.push(self.span(statement.tokens));
             }
-            let sigs = self.sigs.of(at);
+            let sigs = self.sigs.of(at - self.first);
             match statement.role {
                 Role::Close => {
                     self.end_body(statement, &mut stack);
                     continue;
                 }
                 Role::Allow => {
-                    let pieces = self.runner.pieces(both!(allow), sigs, errors);
+                    let pieces = self.runner.pieces(ways!(allow), sigs, errors);
                     let allow = sources::allow(pieces, self.span(statement.tokens));
                     if let (Some((allow, _)), Some((_, allows))) = (allow, stack.last_mut()) {
                         allows.push(allow);
@@ -128,15 +208,7 @@ impl<'t, 'l> Reader<'t, 'l> {
             self.trailing_comma(statement, sigs, errors);
             self.needless_body(statement, sigs, errors);
             let Some((nodes, allows)) = stack.last_mut() else { continue };
-            nodes.push(Node {
-                sigs,
-                body: statement.opens.map(|_| Vec::new()),
-                body_span: Span::default(),
-                doc: self.doc(statement.docs),
-                allows: std::mem::take(allows),
-                span: self.span(statement.tokens),
-                damaged: statement.broken,
-            });
+            nodes.push(self.node(statement, sigs, std::mem::take(allows)));
             if statement.opens.is_some() {
                 if let Some(node) = nodes.last_mut() {
                     node.body_span = Span { start: node.span.end.saturating_sub(1), end: node.span.end };
@@ -229,31 +301,11 @@ impl<'t, 'l> Reader<'t, 'l> {
         }
     }
 
-    /// From the first to the last of these tokens, relative to the item.
     fn span(&self, tokens: Tokens) -> Span {
-        let slice = self.layout.tokens.get(tokens.range()).unwrap_or_default();
-        match (slice.first(), slice.last()) {
-            (Some(first), Some(last)) => Span {
-                start: first.span.start.saturating_sub(self.base),
-                end: last.span.end.saturating_sub(self.base),
-            },
-            _ => Span::default(),
-        }
+        span(self.layout, self.base, tokens)
     }
 
     fn doc(&self, tokens: Tokens) -> Option<Doc> {
-        if tokens.is_empty() {
-            return None;
-        }
-        let slice = self.layout.tokens.get(tokens.range()).unwrap_or_default();
-        let lines: Vec<&str> = slice
-            .iter()
-            .filter(|t| t.kind == TokenKind::Doc)
-            .map(|t| {
-                let line = t.text(self.text).trim_start_matches("##");
-                line.strip_prefix(' ').unwrap_or(line).trim_end()
-            })
-            .collect();
-        Some(Doc { text: lines.join("\n"), span: self.span(tokens) })
+        doc(self.text, self.layout, self.base, tokens)
     }
 }

@@ -1,21 +1,23 @@
 //! A whole text: layout, then each item by the grammar; errors put in order.
 
 mod again;
+#[cfg(test)]
+mod agreement;
 mod item;
 mod message;
+mod pieces;
 mod statement;
+mod trees;
 #[cfg(test)]
 mod work;
 
 use crate::{
     Span, SyntaxError,
-    grammar::run::Runner,
-    layout::{ItemLayout, Layout, ProblemKind, layout},
-    lexer::TokenKind,
-    step::{step, steps},
-    tree::{File, PlacedItem},
+    layout::{ItemLayout, Layout},
+    tree::File,
 };
 pub use again::{Edit, reparse};
+use pieces::read;
 use std::sync::Arc;
 
 /// A text's tree and what is wrong in it. Parsing never fails.
@@ -53,73 +55,6 @@ pub fn parse(text: &str) -> Parse {
 
 fn push_errors(out: &mut Vec<SyntaxError>, note: &Note, start: u32) {
     out.extend(note.errors.iter().flat_map(|errors| errors.iter()).map(|error| error.moved(start)));
-}
-
-/// A text or a piece of one, read; places count from its first byte.
-struct Read {
-    items: Vec<PlacedItem>,
-    notes: Vec<Note>,
-    /// Errors before the first item.
-    before: Vec<SyntaxError>,
-    /// Where the layout of an item was looked for up to the end of the text.
-    looked_to_end: bool,
-}
-
-fn read(text: &str) -> Read {
-    let layout = layout(text);
-    let slips = slips_between(text, &layout);
-    let sigs = statement::all(text, &layout);
-    let runner = Runner::new();
-    let mut out = Read {
-        items: Vec::with_capacity(layout.items.len()),
-        notes: Vec::with_capacity(layout.items.len()),
-        before: Vec::new(),
-        looked_to_end: layout.looked_to_end,
-    };
-    let mut problems = layout.problems.as_slice();
-    let mut slips = slips.as_slice();
-    for (index, item) in layout.items.iter().enumerate() {
-        step();
-        let (mine, rest) = problems.split_at(problems.partition_point(|p| p.item as usize <= index));
-        problems = rest;
-        let reader = item::Reader::new(text, &layout, &sigs, &runner, item, index as u32);
-        let (tree, mut errors) = reader.item(item, mine);
-        let start = reader.base();
-        let end = layout.items.get(index + 1).map_or(u32::MAX, |next| base(&layout, next));
-        let (here, rest) = slips.split_at(slips.partition_point(|slip| slip.span.start < end));
-        let before = here.partition_point(|slip| slip.span.start < start);
-        let (earlier, here) = here.split_at(before);
-        out.before.extend_from_slice(earlier);
-        slips = rest;
-        steps(here.len());
-        errors.extend(here.iter().map(|slip| slip.moved(start.wrapping_neg())));
-        errors.sort_by_key(|e| (e.span.start, e.span.end));
-        errors.dedup();
-        out.items.push(PlacedItem { start, item: Arc::new(tree) });
-        out.notes.push(Note {
-            errors: (!errors.is_empty()).then(|| errors.into()),
-            open: mine.iter().any(|p| p.kind == ProblemKind::OpenBody),
-        });
-    }
-    out.before.extend_from_slice(slips);
-    out
-}
-
-/// Semicolons and invisible characters outside the statements.
-fn slips_between(text: &str, layout: &Layout) -> Vec<SyntaxError> {
-    let mut out = Vec::new();
-    let mut statements = layout.statements.iter().peekable();
-    for (at, token) in layout.tokens.iter().enumerate() {
-        step();
-        if !matches!(token.kind, TokenKind::Lookalike | TokenKind::Invisible) {
-            continue;
-        }
-        while statements.next_if(|s| s.tokens.end as usize <= at).is_some() {}
-        if statements.peek().is_none_or(|s| (s.tokens.start as usize) > at) {
-            out.push(message::slip(*token, token.text(text), layout, at));
-        }
-    }
-    out
 }
 
 /// Where an item begins.

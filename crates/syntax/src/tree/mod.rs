@@ -51,7 +51,7 @@ pub struct Item {
     /// The statement itself, without doc and allows; its first token is the keyword.
     pub statement: Span,
     /// The `##` lines that belong to it.
-    pub doc: Option<Doc>,
+    pub doc: Option<Box<Doc>>,
     /// The `allow` lines above it.
     pub allows: Vec<Allow>,
     /// Whether a part of it could not be read: consequences are not to be reported.
@@ -64,7 +64,7 @@ pub struct Item {
 #[derive(Clone, Debug)]
 #[allow(missing_docs)]
 pub enum ItemKind {
-    Circuit(CircuitHead),
+    Circuit(Box<CircuitHead>),
     Use(Use),
     View(Name),
     Spare(Vec<Name>),
@@ -80,13 +80,13 @@ pub enum ItemKind {
     Device(Box<Device>),
     Part(Box<Part>),
     Module(Box<Module>),
-    Scenario(Scenario),
+    Scenario(Box<Scenario>),
     Expect(Expect),
     Exercise(Box<Exercise>),
     Readings(Box<Readings>),
-    Elsewhere(Elsewhere),
+    Elsewhere(Box<Elsewhere>),
     About(About),
-    Control(ControlItem),
+    Control(Box<ControlItem>),
     Variant(Variant),
     /// `allow` lines with no item after them.
     Stray,

@@ -82,14 +82,14 @@ pub struct Wire {
     /// The number; a wire without one is named by its ends.
     pub label: Option<Name>,
     #[allow(missing_docs)]
-    pub title: Option<Title>,
+    pub title: Option<Box<Title>>,
     /// The points of the chain, two or more unless damaged.
     pub points: Vec<Name>,
     /// One an arrow: what stands behind the point that the arrow leads to.
     pub stretches: Vec<Conductor>,
 }
 
-/// What is said of one stretch of wire.
+/// What is said of one stretch of wire. What is rare is boxed: there are more stretches than anything else.
 #[derive(Clone, Debug, Default)]
 pub struct Conductor {
     /// Area in mm² or an AWG size.
@@ -99,9 +99,9 @@ pub struct Conductor {
     /// The colours as written: IEC 60757 letters or the library's own (`OG/BK`).
     pub colour: Option<Name>,
     /// `at 60 degC`: the wire's temperature.
-    pub at: Option<Quantity>,
+    pub at: Option<Box<Quantity>>,
     /// `fitted with NAME` (true) or `fitted without NAME` (false).
-    pub fitted: Option<(bool, Name)>,
+    pub fitted: Option<Box<(bool, Name)>>,
 }
 
 /// A conductor's size.
