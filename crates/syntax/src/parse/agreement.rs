@@ -238,7 +238,7 @@ proptest! {
         0usize..10_000,
         0..BODIES.len(),
         prop::collection::vec((0usize..7, 0usize..40, 0usize..1000), 0..4),
-    ), 1..20)) {
+    ), 1..60)) {
         let mut text = String::new();
         for (line, other, body, changes) in lines {
             let line = changed(LINES[line % LINES.len()], LINES[other % LINES.len()], &changes);
@@ -252,7 +252,7 @@ proptest! {
     fn on_any_words(lines in prop::collection::vec((
         0..BODIES.len(),
         prop::collection::vec(prop::sample::select(SCRAPS), 0..9),
-    ), 1..20)) {
+    ), 1..60)) {
         let mut text = String::new();
         for (body, words) in lines {
             let ((before, after), words) = (BODIES[body], words.join(" "));
@@ -281,7 +281,7 @@ fn in_pieces_on_every_file() {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 500, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 300, failure_persistence: None, ..ProptestConfig::default() })]
 
     #[test]
     fn in_pieces_on_any_lines(
@@ -299,5 +299,18 @@ proptest! {
             text.insert_str(at, scrap);
         }
         agree_in_pieces(&text, size);
+    }
+
+    #[test]
+    fn in_pieces_on_brackets(
+        size in 1usize..60,
+        lines in prop::collection::vec(prop::sample::select(&[
+            "device d {", "  pins 1, 2", "  pins 1,", "diode D1 drop 0.7 V", "  diode drop 0.7 V", "}", "  }", "wire 1 a -> b",
+            "wire 2 a ->", "  b", "module M {", "connector A {", "  connector A {", "  1 a feed", "switches { a, b", "## doc",
+            "", "  # c", "allow x", "junk", "(", ")", "{", "; fuse F1", "} wire 3 a -> b", "scenario s { a b",
+            "thermistor t table {", "0 degC 1 ohm }", "\u{FEFF}wire 4 a -> b", "\u{200B}", "where \"x\"", "part p(a: b",
+        ][..]), 0..25),
+    ) {
+        agree_in_pieces(&lines.join("\n"), size);
     }
 }
