@@ -172,7 +172,8 @@ impl LanguageServer for Backend {
 
     async fn initialized(&self, _: InitializedParams) {
         if self.client.get().is_some_and(|client| client.watches) {
-            let watchers = json!({ "watchers": [{ "globPattern": "**/*.keyon" }] });
+            let watchers =
+                json!({ "watchers": [{ "globPattern": "**/*.keyon" }, { "globPattern": "**/keyon.toml" }] });
             self.outbox.send(ToClient::Register(vec![Registration {
                 id: "keyon-files".into(),
                 method: "workspace/didChangeWatchedFiles".into(),

@@ -1,10 +1,11 @@
 //! Findings as the protocol's diagnostics.
 
 use crate::{
+    files,
     position::{Encoding, Lines},
     snapshot::{Cell, Checked, location},
 };
-use keyon_check::{Finding, Level};
+use keyon_check::{Finding, Level, settings::Found};
 use keyon_circuit::Elaboration;
 use smol_str::SmolStr;
 use std::collections::BTreeMap;
@@ -48,7 +49,32 @@ pub(crate) fn by_file(
         diagnostic.range = lines.range(&file.text, elaboration.span(finding.loc), encoding);
         found.entry(file.key.clone()).or_default().push(diagnostic);
     }
+    for settings in &checked.settings {
+        // Also without a mistake: what was said of it before has to go.
+        found.entry(files::path_key(&settings.path)).or_default().extend(of_settings(settings, encoding));
+    }
     found
+}
+
+/// What is wrong in a settings file.
+fn of_settings(settings: &Found, encoding: Encoding) -> Vec<Diagnostic> {
+    let lines = Lines::new(&settings.text);
+    let one = |mistake: &keyon_check::settings::Mistake| {
+        let mut message = mistake.message.clone();
+        if let Some(help) = &mistake.help {
+            message.push('\n');
+            message.push_str(help);
+        }
+        Diagnostic {
+            range: lines.range(&settings.text, mistake.span, encoding),
+            severity: Some(DiagnosticSeverity::ERROR),
+            code: Some(NumberOrString::String(keyon_check::settings::RULE.into())),
+            source: Some("keyon".into()),
+            message,
+            ..Diagnostic::default()
+        }
+    };
+    settings.mistakes.iter().map(one).collect()
 }
 
 /// A finding without its place.

@@ -92,6 +92,20 @@ pub(crate) struct Files {
     pub(crate) asked: Mutex<BTreeSet<SmolStr>>,
 }
 
+impl Files {
+    /// The text of a settings file, if there is one. Noted as asked for in any case: it may come to be.
+    pub(crate) fn settings(&self, path: &Path) -> Option<Arc<str>> {
+        let key = path_key(path);
+        self.asked.lock().unwrap_or_else(PoisonError::into_inner).insert(key.clone());
+        if let Some(buffer) = self.buffers.get(&key) {
+            return Some(buffer.text.clone());
+        }
+        // Small, and read only when a document changed.
+        let bytes = path.is_file().then(|| std::fs::read(path).ok()).flatten()?;
+        Some(String::from_utf8_lossy(&bytes).into())
+    }
+}
+
 impl World for Files {
     fn library(&self, from: &str, path: &str) -> Option<Source> {
         // A document that was never saved has no folder to look in.

@@ -5,7 +5,10 @@ use crate::{
     position::{Encoding, Lines},
     token::Token,
 };
-use keyon_check::{Finding, Settings};
+use keyon_check::{
+    Finding, Run, Settings,
+    settings::{Finder, Found},
+};
 use keyon_circuit::{Elaboration, Source, model::Loc};
 use keyon_ide::View;
 use keyon_solve::{Cancel, Cancelled};
@@ -13,6 +16,7 @@ use keyon_syntax::Span;
 use smol_str::SmolStr;
 use std::{
     collections::BTreeSet,
+    path::Path,
     sync::{Arc, Condvar, Mutex, OnceLock, PoisonError},
     time::Duration,
 };
@@ -23,6 +27,16 @@ use tower_lsp::lsp_types::{Location, Position, Range, Url};
 pub(crate) struct Checked {
     pub(crate) elaboration: Arc<Elaboration>,
     pub(crate) findings: Vec<Finding>,
+    /// The settings files that hold for it, to say what is wrong in them.
+    pub(crate) settings: Vec<Arc<Found>>,
+}
+
+/// What holds for the files of a circuit.
+#[derive(Debug, Default)]
+struct Rulings {
+    /// One a file of the elaboration.
+    settings: Vec<Arc<Settings>>,
+    found: Vec<Arc<Found>>,
 }
 
 /// One document with its libraries at one moment. What is computed of it is kept for whoever asks next.
@@ -33,6 +47,7 @@ pub(crate) struct Cell {
     pub(crate) files: Files,
     lines: OnceLock<Lines>,
     elaboration: Mutex<Option<Arc<Elaboration>>>,
+    rulings: OnceLock<Rulings>,
     checked: Mutex<Slot>,
     done: Condvar,
 }
@@ -69,6 +84,7 @@ impl Cell {
             files,
             lines: OnceLock::new(),
             elaboration: Mutex::default(),
+            rulings: OnceLock::new(),
             checked: Mutex::default(),
             done: Condvar::new(),
         }
@@ -81,7 +97,26 @@ impl Cell {
     /// The circuit. The first who asks computes it, others wait: it takes milliseconds.
     pub(crate) fn elaboration(&self) -> Arc<Elaboration> {
         let mut slot = self.elaboration.lock().unwrap_or_else(PoisonError::into_inner);
-        Arc::clone(slot.get_or_insert_with(|| Arc::new(keyon_circuit::elaborate(&self.files, &self.source))))
+        let elaboration = slot.get_or_insert_with(|| {
+            let elaboration = Arc::new(keyon_circuit::elaborate(&self.files, &self.source));
+            // Looked for here, so that all that the answers hang on is known as soon as the circuit is.
+            let _ = self.rulings.set(self.rulings(&elaboration));
+            elaboration
+        });
+        Arc::clone(elaboration)
+    }
+
+    /// The settings of each file, by the same search as the terminal's.
+    fn rulings(&self, elaboration: &Elaboration) -> Rulings {
+        let finder = Finder::new(Box::new(|path| self.files.settings(path)));
+        let of = |key: &str| {
+            let path = Path::new(key);
+            // Built-in parts and documents that were never saved have no folder.
+            let path = if path.is_absolute() { path } else { Path::new(self.source.key.as_str()) };
+            if path.is_absolute() { finder.settings(path) } else { Arc::default() }
+        };
+        let settings = elaboration.files.iter().map(|file| of(&file.key)).collect();
+        Rulings { settings, found: finder.all() }
     }
 
     /// The findings. Computed once: whoever asks meanwhile waits for them, or for its own cancellation.
@@ -107,8 +142,11 @@ impl Cell {
         drop(slot);
         let mut claim = Claim { cell: self, result: Slot::Empty };
         let elaboration = self.elaboration();
-        let findings = keyon_check::findings(&elaboration, &Settings::default(), cancel)?;
-        let checked = Arc::new(Checked { elaboration, findings });
+        let (settings, found) =
+            self.rulings.get().map_or((&[][..], &[][..]), |rulings| (&rulings.settings, &rulings.found));
+        let run = Run { settings, expectations: false, done: None, cancel };
+        let findings = run.report(&elaboration)?.findings;
+        let checked = Arc::new(Checked { elaboration, findings, settings: found.to_vec() });
         claim.result = Slot::Done(Arc::clone(&checked));
         Ok(checked)
     }

@@ -9,6 +9,7 @@ mod glob;
 pub mod limits;
 mod page;
 mod quantity;
+mod tables;
 
 pub use file::{Config, Mistake, Override, TOP_KEYS};
 pub use find::{FILE_NAME, Finder, Found, Read};

@@ -26,6 +26,9 @@ impl Folder {
         fs::write(self.0.join(name), text).unwrap();
         self.uri(name)
     }
+    pub(crate) fn remove(&self, name: &str) {
+        fs::remove_file(self.0.join(name)).unwrap();
+    }
     pub(crate) fn uri(&self, name: &str) -> String {
         format!("file://{}", self.0.join(name).display())
     }

@@ -8,3 +8,4 @@ mod diagnostics;
 mod edits;
 mod features;
 mod session;
+mod settings;
