@@ -1,7 +1,8 @@
 //! One check of one file: every rule, `allow`, the levels of the settings, and what came of the expectations.
 
 use crate::{
-    Context, Facts, Finding, Level, Settings, allow, facts::expectations::Judged, fix, rule::Rule, rules,
+    Context, Facts, Finding, Level, Settings, allow, facts::expectations::Judged, fix, pieces,
+    pieces::Pieces, rule::Rule, rules,
 };
 use keyon_circuit::{
     Elaboration, Fix, Problem,
@@ -87,6 +88,14 @@ impl<S: Borrow<Settings>> Run<'_, S> {
     /// # Errors
     /// When `cancel` asks for it.
     pub fn report(&self, elaboration: &Elaboration) -> Result<Report, Cancelled> {
+        self.report_in(elaboration, Pieces::default())
+    }
+
+    /// The same with a say in how a large circuit is cut.
+    ///
+    /// # Errors
+    /// When `cancel` asks for it.
+    pub fn report_in(&self, elaboration: &Elaboration, cut: Pieces) -> Result<Report, Cancelled> {
         let usual = Settings::default();
         let settings = self.of(FileId(0)).unwrap_or(&usual);
         let mut findings = Vec::new();
@@ -98,7 +107,13 @@ impl<S: Borrow<Settings>> Run<'_, S> {
         let facts = Facts::new(elaboration, settings, self.cancel);
         let circuit = &elaboration.circuit;
         let context = Context { elaboration, circuit, settings, facts: &facts, cancel: self.cancel };
-        for rule in rules::all().filter(|rule| !self.is_off(rule.name())) {
+        let (apart, mut of_all): (Vec<&Rule>, Vec<&Rule>) =
+            rules::all().filter(|rule| !self.is_off(rule.name())).partition(|rule| pieces::splits(rule));
+        match pieces::findings(self, cut, &facts, elaboration, settings, &apart)? {
+            Some(found) => findings.extend(found),
+            None => of_all.extend(apart),
+        }
+        for rule in of_all {
             if self.cancel.cancelled() {
                 return Err(Cancelled);
             }

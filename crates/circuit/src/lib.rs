@@ -1,9 +1,11 @@
 //! Names, parts, values: from trees to one graph of points and elements. Computes no voltage.
 
+mod apart;
 mod build;
 pub mod conductors;
 mod dump;
 pub mod entity;
+mod excerpt;
 mod graph;
 mod hash;
 pub mod ids;
@@ -14,8 +16,10 @@ pub mod near;
 pub mod units;
 pub mod value;
 
+pub use apart::{Region, regions};
 pub use dump::dump;
 pub use entity::{Entity, Occurrence, ParamInfo, PartInfo};
+pub use excerpt::Excerpt;
 
 use keyon_syntax::Span;
 use model::{Circuit, Loc};

@@ -26,7 +26,7 @@ impl Facts<'_> {
     }
 
     /// The points at the damage itself.
-    fn damaged(&self) -> Vec<PointId> {
+    pub(crate) fn damaged(&self) -> Vec<PointId> {
         let mut starts = self.circuit.tainted.clone();
         // The point that was meant, where a name has one near it, misses what was to land there.
         for problem in self.elaboration.problems.iter().filter(|p| p.rule == "unknown-name") {
