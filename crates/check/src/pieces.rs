@@ -27,7 +27,7 @@ pub struct Pieces {
 impl Default for Pieces {
     /// What takes the least time.
     fn default() -> Self {
-        Self { size: 160, whole: 480 }
+        Self { size: 72, whole: 200 }
     }
 }
 

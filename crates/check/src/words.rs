@@ -42,8 +42,13 @@ pub(crate) fn with(circuit: &Circuit, away: &[(ControlId, usize)]) -> String {
             _ => format!("`{}` in `{position}`", control.name),
         }
     };
-    format!("with {}", list(away.iter().map(one)))
+    let shown = if away.len() > MOST + 1 { MOST } else { away.len() };
+    let more = (shown < away.len()).then(|| format!("{} more controls away from rest", away.len() - shown));
+    format!("with {}", list(away.iter().take(shown).map(one).chain(more)))
 }
+
+/// Controls that a message names one by one.
+const MOST: usize = 8;
 
 /// What a person calls an element: its own name, or that of the device or the cavity it belongs to.
 pub(crate) fn name(circuit: &Circuit, element: ElementId) -> SmolStr {

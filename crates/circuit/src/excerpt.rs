@@ -6,6 +6,7 @@
 mod copy;
 
 use crate::{hash::Map, ids::*, index::Index, model::*};
+use smol_str::SmolStr;
 
 /// The part of a circuit that was kept, with the way back.
 #[derive(Clone, Debug)]
@@ -267,7 +268,15 @@ impl<'c> Kept<'c> {
 impl Circuit {
     /// Adds a load that stands for something which is left out: from a point to another, in the second position of its own
     /// control, or always.
-    pub fn stand_in(&mut self, from: PointId, to: PointId, ohms: f64, control: Option<Control>, loc: Loc) {
+    pub fn stand_in(
+        &mut self,
+        name: SmolStr,
+        ends: [PointId; 2],
+        ohms: f64,
+        control: Option<Control>,
+        loc: Loc,
+    ) {
+        let [from, to] = ends;
         let when = control.map_or(When::Always, |control| {
             self.controls.push(control);
             self.index.positions.push(Vec::new());
@@ -275,7 +284,7 @@ impl Circuit {
         });
         let element = ElementId::from(self.elements.len());
         self.elements.push(Element {
-            name: self.points.get(from.index()).map(|p| p.name.clone()).unwrap_or_default(),
+            name,
             from,
             to,
             kind: ElementKind::Elsewhere,

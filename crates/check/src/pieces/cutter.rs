@@ -30,6 +30,8 @@ pub(super) struct Piece<'a> {
 /// The loads that a piece is to that on which it hangs, at one point.
 #[derive(Clone, Debug)]
 pub(super) struct StandIn {
+    /// The element by which it hangs.
+    name: SmolStr,
     at: PointId,
     /// What it takes with its own controls at rest.
     rest: Option<f64>,
@@ -69,13 +71,21 @@ impl<'a> Cutter<'a> {
         let mut circuit = part.circuit;
         let damaged = |(i, p): (usize, &PointId)| self.damaged.contains(p).then(|| i.into());
         circuit.tainted = part.points.iter().enumerate().filter_map(damaged).collect();
+        let mut stand_ins: Vec<&StandIn> = stand_ins.iter().collect();
+        stand_ins.sort_by_key(|s| s.loc);
         for stand_in in stand_ins {
             let Ok(at) = part.points.binary_search(&stand_in.at) else { continue };
             if let Some(ohms) = stand_in.rest {
-                circuit.stand_in(at.into(), COMMON, ohms, None, stand_in.loc);
+                circuit.stand_in(stand_in.name.clone(), [at.into(), COMMON], ohms, None, stand_in.loc);
             }
             if let Some((ohms, control)) = &stand_in.more {
-                circuit.stand_in(at.into(), COMMON, *ohms, Some(control.clone()), stand_in.loc);
+                circuit.stand_in(
+                    stand_in.name.clone(),
+                    [at.into(), COMMON],
+                    *ohms,
+                    Some(control.clone()),
+                    stand_in.loc,
+                );
             }
         }
         let elaboration = Elaboration {
@@ -148,7 +158,7 @@ impl Piece<'_> {
             };
             let rest = ohms(rest, volts(&resting).unwrap_or(at_most));
             let Some(at) = whole(hub) else { continue };
-            all.push(StandIn { at, rest, more, loc: element.loc });
+            all.push(StandIn { name: words::name(circuit, id), at, rest, more, loc: element.loc });
         }
         Ok(all)
     }
