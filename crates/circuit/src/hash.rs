@@ -6,13 +6,13 @@ use std::{
 };
 
 /// A map with a fast, fixed hash (names come from the person's own files, there is nobody to defend against).
-pub(crate) type Map<K, V> = HashMap<K, V, BuildHasherDefault<Mix>>;
+pub type Map<K, V> = HashMap<K, V, BuildHasherDefault<Mix>>;
 /// A set with the same hash.
-pub(crate) type Set<K> = HashSet<K, BuildHasherDefault<Mix>>;
+pub type Set<K> = HashSet<K, BuildHasherDefault<Mix>>;
 
 /// Multiply and rotate, eight bytes at a time, with a final mix so that the low bits depend on all.
-#[derive(Clone, Copy, Default)]
-pub(crate) struct Mix(u64);
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Mix(u64);
 
 const FACTOR: u64 = 0x9e37_79b9_7f4a_7c15;
 

@@ -7,7 +7,7 @@ mod dump;
 pub mod entity;
 mod excerpt;
 mod graph;
-mod hash;
+pub mod hash;
 pub mod ids;
 pub mod index;
 mod libraries;

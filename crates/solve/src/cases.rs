@@ -16,6 +16,7 @@
 //! whatever its fuse carries. So volts and amps of a case are those of its solved state, in which everything that does
 //! not matter stands where the base has it; and a fuse that others would blow counts as whole.
 
+mod arrivals;
 mod below;
 mod cone;
 mod explore;

@@ -1,6 +1,7 @@
 //! The circuit as a graph to walk, over all states at once.
 
 use keyon_circuit::{
+    hash::Map,
     ids::*,
     model::{COMMON, Circuit, Element, ElementKind, When},
 };
@@ -27,24 +28,28 @@ pub struct Graph<'a> {
 /// What a walk has reached, and how.
 #[derive(Clone, Debug)]
 pub struct Flood {
-    /// The step that first led to each point; `None` where it started or never came.
-    pub by: Vec<Option<(ElementId, PointId)>>,
     /// In the order of their distance.
     pub order: Vec<PointId>,
-    reached: Vec<bool>,
+    /// The step that first led to each point; `None` where it started. As large as the walk, not as the circuit.
+    by: Map<PointId, Option<(ElementId, PointId)>>,
 }
 
 impl Flood {
     #[allow(missing_docs)]
     pub fn has(&self, point: PointId) -> bool {
-        self.reached.get(point.index()).copied().unwrap_or(false)
+        self.by.contains_key(&point)
+    }
+
+    /// The element by which a point was first reached; `None` where the walk started or never came.
+    pub fn step_to(&self, point: PointId) -> Option<ElementId> {
+        self.by.get(&point).copied().flatten().map(|(element, _)| element)
     }
 
     /// The elements from the start to a point.
     pub fn path(&self, point: PointId) -> Vec<ElementId> {
         let mut path = Vec::new();
         let mut at = point;
-        while let Some((element, before)) = self.by.get(at.index()).copied().flatten() {
+        while let Some((element, before)) = self.by.get(&at).copied().flatten() {
             path.push(element);
             at = before;
         }
@@ -88,12 +93,10 @@ impl<'a> Graph<'a> {
     /// Walks from `starts`, breadth first, over the steps that `pass`; never out of the common ground unless it starts
     /// there.
     pub fn flood(&self, starts: &[PointId], mut pass: impl FnMut(&Element, Step) -> bool) -> Flood {
-        let count = self.circuit.points.len();
-        let mut flood = Flood { by: vec![None; count], order: Vec::new(), reached: vec![false; count] };
+        let mut flood = Flood { by: Map::default(), order: Vec::new() };
         let mut queue = VecDeque::new();
-        for &start in starts {
-            if let Some(reached) = flood.reached.get_mut(start.index()).filter(|reached| !**reached) {
-                *reached = true;
+        for &start in starts.iter().filter(|start| start.index() < self.circuit.points.len()) {
+            if flood.by.insert(start, None).is_none() {
                 queue.push_back(start);
             }
         }
@@ -107,13 +110,8 @@ impl<'a> Graph<'a> {
                 if flood.has(step.to) || !pass(element, step) {
                     continue;
                 }
-                if let (Some(reached), Some(by)) =
-                    (flood.reached.get_mut(step.to.index()), flood.by.get_mut(step.to.index()))
-                {
-                    *reached = true;
-                    *by = Some((step.element, at));
-                    queue.push_back(step.to);
-                }
+                flood.by.insert(step.to, Some((step.element, at)));
+                queue.push_back(step.to);
             }
         }
         flood

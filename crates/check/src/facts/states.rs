@@ -104,6 +104,14 @@ impl<'a> Facts<'a> {
         Ok(worst)
     }
 
+    /// Amps that a piece of wiring never carries more of, by a bound.
+    ///
+    /// # Errors
+    /// When the check is cancelled.
+    pub fn at_most(&self, element: ElementId) -> Result<f64, Cancelled> {
+        Ok(self.highest()?.current_bound(element))
+    }
+
     /// The same, if it may be more than this many amps: most pieces of wiring are cleared by a bound, without a search.
     ///
     /// # Errors

@@ -34,72 +34,111 @@ pub(crate) enum Side {
 
 /// Marks the nets below the edge.
 pub(crate) fn below(frame: &Frame<'_>, facts: &Facts, edge: u32) -> Vec<bool> {
-    below_on(frame, facts, edge, Side::Both).unwrap_or_else(|| vec![false; frame.at.len()])
+    let hanging = Hanging::new(frame, facts, Side::Both);
+    hanging.below(frame, edge).unwrap_or_else(|| vec![false; frame.at.len()])
 }
 
-/// The same on one side. In a state without a clash no net is both fed and grounded, so a piece of wiring is part of one
-/// of these trees, or floats. `None` where this side does not reach the edge.
-pub(crate) fn below_on(frame: &Frame<'_>, facts: &Facts, edge: u32, side: Side) -> Option<Vec<bool>> {
-    let nets = frame.at.len();
-    let kept = |net: Net| match side {
-        Side::Both => true,
-        Side::Fed => !facts.only_ground(net),
-        Side::Grounded => !facts.only_sources(net),
-    };
-    let root = nets as u32;
-    // (edge, other end) at each net and at the root. A source joins its far end to the root.
-    let mut ways: Vec<Vec<(u32, u32)>> = vec![Vec::new(); nets + 1];
-    let common = frame.edges.len() as u32;
-    let mut join = |e: u32, a: Net, b: Net| {
-        ways[a as usize].push((e, b));
-        ways[b as usize].push((e, a));
-    };
-    if side != Side::Fed {
-        join(common, root, frame.net(COMMON));
-    }
-    for (i, e) in frame.edges.iter().enumerate() {
-        if facts.edges[i] == Tri::No || e.a == e.b {
-            continue;
-        }
-        match e.class {
-            Class::Source { .. } if side == Side::Grounded => {}
-            Class::Wiring | Class::Diode { .. } if !kept(e.a) || !kept(e.b) => {}
-            Class::Wiring | Class::Diode { .. } => join(i as u32, e.a, e.b),
-            Class::Source { .. } => join(i as u32, root, e.b),
-            Class::Load { .. } => {}
-        }
-    }
-    let tree = Tree::new(&ways, root);
+/// What hangs below what on one side. In a state without a clash no net is both fed and grounded, so a piece of wiring
+/// is part of one of these trees, or floats.
+pub(crate) struct Hanging {
+    tree: Tree,
+    root: u32,
+    /// Nets that are part of this side.
+    kept: Vec<bool>,
+}
 
-    let mut below = vec![false; nets];
-    let e = frame.edges.get(edge as usize)?;
-    if !kept(e.b) || (!e.class.is_source() && !kept(e.a)) {
-        return None;
-    }
-    let ends = if e.class.is_source() { [root, e.b] } else { [e.a, e.b] };
-    // The end further from the root; where nothing leads there, no current ever flows and nothing is below.
-    let mut top = ends.into_iter().max_by_key(|&n| tree.found[n as usize])?;
-    if tree.found[top as usize] == 0 || top == root {
-        return None;
-    }
-    // Up to where the component hangs on the rest.
-    while tree.parent[top as usize] != root
-        && tree.low[top as usize] < tree.found[tree.parent[top as usize] as usize]
-    {
-        top = tree.parent[top as usize];
-    }
-    let mut inside = vec![false; nets + 1];
-    inside[top as usize] = true;
-    for &net in &tree.order {
-        let up = tree.parent[net as usize];
-        if up != u32::MAX && inside[up as usize] {
-            inside[net as usize] = true;
+impl Hanging {
+    pub(crate) fn new(frame: &Frame<'_>, facts: &Facts, side: Side) -> Self {
+        let nets = frame.at.len();
+        let keeps = |net: Net| match side {
+            Side::Both => true,
+            Side::Fed => !facts.only_ground(net),
+            Side::Grounded => !facts.only_sources(net),
+        };
+        let kept: Vec<bool> = (0..nets as Net).map(keeps).collect();
+        let root = nets as u32;
+        // (edge, other end) at each net and at the root. A source joins its far end to the root.
+        let mut ways: Vec<Vec<(u32, u32)>> = vec![Vec::new(); nets + 1];
+        let common = frame.edges.len() as u32;
+        let mut join = |e: u32, a: Net, b: Net| {
+            ways[a as usize].push((e, b));
+            ways[b as usize].push((e, a));
+        };
+        if side != Side::Fed {
+            join(common, root, frame.net(COMMON));
         }
-        if inside[net as usize] && net != root {
-            below[net as usize] = true;
+        for (i, e) in frame.edges.iter().enumerate() {
+            if facts.edges[i] == Tri::No || e.a == e.b {
+                continue;
+            }
+            match e.class {
+                Class::Source { .. } if side == Side::Grounded => {}
+                Class::Wiring | Class::Diode { .. } if !kept[e.a as usize] || !kept[e.b as usize] => {}
+                Class::Wiring | Class::Diode { .. } => join(i as u32, e.a, e.b),
+                Class::Source { .. } => join(i as u32, root, e.b),
+                Class::Load { .. } => {}
+            }
         }
+        Self { tree: Tree::new(&ways, root), root, kept }
     }
-    Some(below)
+
+    /// The highest net below an edge: all that is below it is below that net. `None` where this side does not reach the edge.
+    fn top(&self, frame: &Frame<'_>, edge: u32) -> Option<u32> {
+        let (tree, root) = (&self.tree, self.root);
+        let e = frame.edges.get(edge as usize)?;
+        if !self.kept[e.b as usize] || (!e.class.is_source() && !self.kept[e.a as usize]) {
+            return None;
+        }
+        let ends = if e.class.is_source() { [root, e.b] } else { [e.a, e.b] };
+        // The end further from the root; where nothing leads there, no current ever flows and nothing is below.
+        let mut top = ends.into_iter().max_by_key(|&n| tree.found[n as usize])?;
+        if tree.found[top as usize] == 0 || top == root {
+            return None;
+        }
+        // Up to where the component hangs on the rest.
+        while tree.parent[top as usize] != root
+            && tree.low[top as usize] < tree.found[tree.parent[top as usize] as usize]
+        {
+            top = tree.parent[top as usize];
+        }
+        Some(top)
+    }
+
+    /// Marks the nets below an edge.
+    fn below(&self, frame: &Frame<'_>, edge: u32) -> Option<Vec<bool>> {
+        let (tree, root) = (&self.tree, self.root);
+        let top = self.top(frame, edge)?;
+        let nets = frame.at.len();
+        let mut below = vec![false; nets];
+        let mut inside = vec![false; nets + 1];
+        inside[top as usize] = true;
+        for &net in &tree.order {
+            let up = tree.parent[net as usize];
+            if up != u32::MAX && inside[up as usize] {
+                inside[net as usize] = true;
+            }
+            if inside[net as usize] && net != root {
+                below[net as usize] = true;
+            }
+        }
+        Some(below)
+    }
+
+    /// For each edge the sum over all nets below it of what stands at them; `None` where this side does not reach the edge.
+    pub(crate) fn sums(&self, frame: &Frame<'_>, at: &[f64]) -> Vec<Option<f64>> {
+        let tree = &self.tree;
+        let mut sums: Vec<f64> = at.to_vec();
+        sums.push(0.0);
+        for &net in tree.order.iter().rev() {
+            let up = tree.parent[net as usize];
+            if up != u32::MAX {
+                sums[up as usize] += sums[net as usize];
+            }
+        }
+        (0..frame.edges.len() as u32)
+            .map(|edge| self.top(frame, edge).map(|top| sums[top as usize]))
+            .collect()
+    }
 }
 
 impl Tree {

@@ -26,6 +26,8 @@ pub struct Survey<'c> {
     solved: Arc<Mutex<HashMap<Vec<u8>, Arc<Solution>>>>,
     facts: Mutex<HashMap<FactsKey, Arc<Facts>>>,
     unmerged: OnceLock<Box<Survey<'c>>>,
+    /// The most that each edge carries, by a bound.
+    pub(crate) bounds: OnceLock<Vec<f64>>,
 }
 
 type FactsKey = (Masks, Vec<(ElementId, bool)>);
@@ -82,6 +84,7 @@ impl<'c> Survey<'c> {
             solved,
             facts: Mutex::default(),
             unmerged: OnceLock::new(),
+            bounds: OnceLock::new(),
         }
     }
 

@@ -5,7 +5,10 @@
 //! (decision 29: fed, grounded and referenced nets separate). All sets grow to a least fixed point, as a circuit does
 //! that is switched on from rest.
 
-use super::frame::{Class, Edge, Frame, Gate, Net};
+use super::{
+    arrivals::{Arrival, Arrivals, Hold},
+    frame::{Class, Edge, Frame, Gate, Net},
+};
 use keyon_circuit::{ids::*, model::Circuit};
 use std::collections::BTreeMap;
 
@@ -38,7 +41,7 @@ enum Origin {
 }
 
 /// The set of potentials: bits into a table that grows; the last bit stands for all that found no room.
-type Potentials = u64;
+pub(super) type Potentials = u64;
 
 const CROWDED: u32 = 63;
 
@@ -58,43 +61,6 @@ pub(crate) struct Facts {
     /// What has to hold for an open edge to conduct.
     holds: Vec<Option<Hold>>,
 }
-
-/// What an open edge asks of the circuit. A way that asks for two things which exclude one another (both throws of a
-/// changeover) is closed in no state.
-#[derive(Clone, Copy, Debug, PartialEq)]
-enum Hold {
-    /// A control stands in one of these positions.
-    At { control: ControlId, positions: u64 },
-    /// A coil is energised, or is not.
-    Coil { coil: ElementId, open: bool },
-}
-
-impl Hold {
-    /// Both, as far as one of them is remembered: the later one, and less of it if they speak of the same thing.
-    /// `None` where they exclude one another.
-    fn and(self, earlier: Option<Self>) -> Option<Self> {
-        match (self, earlier) {
-            (Self::At { control, positions }, Some(Self::At { control: other, positions: before }))
-                if control == other =>
-            {
-                (positions & before != 0).then_some(Self::At { control, positions: positions & before })
-            }
-            (Self::Coil { coil, open }, Some(Self::Coil { coil: other, open: before })) if coil == other => {
-                (open == before).then_some(self)
-            }
-            _ => Some(self),
-        }
-    }
-}
-
-/// How a set of potentials came to a net: under which condition.
-struct Arrival {
-    hold: Option<Hold>,
-    set: Potentials,
-}
-
-/// Conditions that are kept apart at one net; more of them count as none, which only asks for more to be decided.
-const ARRIVALS: usize = 12;
 
 impl Facts {
     pub(crate) fn new(frame: &Frame<'_>, masks: &[u64], decided: &Decided) -> Self {
@@ -118,8 +84,9 @@ impl Facts {
             }
         }
         // Modules come alive, so more conducts, so more modules may come alive.
-        let mut must_live = facts.settle(frame, Tri::Yes);
-        let mut may_live = facts.settle(frame, Tri::Maybe);
+        let mut arrivals = Arrivals::default();
+        let mut must_live = facts.settle(frame, Tri::Yes, &mut arrivals);
+        let mut may_live = facts.settle(frame, Tri::Maybe, &mut arrivals);
         // What a diode or a reference surely brings hangs on what its near end may still meet: known only now.
         let hangs = |e: &Edge| match e.class {
             Class::Diode { .. } => true,
@@ -127,8 +94,8 @@ impl Facts {
             _ => false,
         };
         if frame.edges.iter().any(hangs) {
-            must_live = facts.settle(frame, Tri::Yes);
-            may_live = facts.settle(frame, Tri::Maybe);
+            must_live = facts.settle(frame, Tri::Yes, &mut arrivals);
+            may_live = facts.settle(frame, Tri::Maybe, &mut arrivals);
         }
         facts.alive = may_live
             .iter()
@@ -143,7 +110,7 @@ impl Facts {
     }
 
     /// Fills `must` (`least` is yes) or `may`, and says which modules are alive with it.
-    fn settle(&mut self, frame: &Frame<'_>, least: Tri) -> Vec<bool> {
+    fn settle(&mut self, frame: &Frame<'_>, least: Tri, arrivals: &mut Arrivals) -> Vec<bool> {
         let mut live = vec![false; frame.circuit.modules.len()];
         loop {
             let conducts: Vec<bool> = frame
@@ -152,7 +119,7 @@ impl Facts {
                 .zip(&self.gates)
                 .map(|(e, &g)| g >= least && e.module.is_none_or(|m| live[m.index()]))
                 .collect();
-            let reach = self.spread(frame, &conducts, least == Tri::Yes);
+            let reach = self.spread(frame, &conducts, least == Tri::Yes, arrivals);
             let next = self.living(frame, &reach);
             if least == Tri::Yes {
                 self.must = reach
@@ -198,6 +165,17 @@ impl Facts {
         self.table.iter().copied().enumerate().filter(move |(i, _)| set >> i & 1 == 1).map(|(_, p)| p)
     }
 
+    /// The same, by value: the table grows meanwhile.
+    fn each(&self, set: Potentials) -> impl Iterator<Item = (Origin, f64)> + use<> {
+        let mut all = [(Origin::Ground, 0.0); CROWDED as usize];
+        let mut count = 0;
+        for (slot, one) in all.iter_mut().zip(self.members(set)) {
+            *slot = one;
+            count += 1;
+        }
+        all.into_iter().take(count)
+    }
+
     fn intern(&mut self, origin: Origin, volts: f64) -> Potentials {
         let found = self.table.iter().position(|&(o, v)| o == origin && (v - volts).abs() < 1e-9);
         let index = found.unwrap_or_else(|| {
@@ -233,14 +211,18 @@ impl Facts {
 
     /// The potentials that each net reaches over these edges. What is wanted *surely* takes only those diodes that
     /// no potential of the circuit can block.
-    fn spread(&mut self, frame: &Frame<'_>, conducts: &[bool], sure: bool) -> Vec<Potentials> {
-        let mut arrivals: Vec<Vec<Arrival>> = Vec::new();
-        arrivals.resize_with(frame.at.len(), Vec::new);
+    fn spread(
+        &mut self,
+        frame: &Frame<'_>,
+        conducts: &[bool],
+        sure: bool,
+        arrivals: &mut Arrivals,
+    ) -> Vec<Potentials> {
+        arrivals.clear(frame.at.len());
         let ground = self.intern(Origin::Ground, 0.0);
         let mut queue: Vec<(Net, usize)> = Vec::new();
         for (net, _) in frame.anchored.iter().enumerate().filter(|(_, a)| **a) {
-            arrivals[net].push(Arrival { hold: None, set: ground });
-            queue.push((net as Net, 0));
+            queue.push((net as Net, arrivals.push(net, None, ground)));
         }
         while let Some((net, slot)) = queue.pop() {
             let Some(edges) = frame.at.get(net as usize) else { continue };
@@ -254,7 +236,7 @@ impl Facts {
                 if frame.anchored[other] {
                     continue;
                 }
-                let Arrival { hold: before, set } = arrivals[net as usize][slot];
+                let Arrival { hold: before, set, .. } = arrivals.all[slot];
                 let hold = match self.holds[e as usize] {
                     None => before,
                     Some(hold) => match hold.and(before) {
@@ -279,12 +261,12 @@ impl Facts {
                         self.through(set, drop, forward, self.must[other], frame.highest)
                     }
                 };
-                if let Some(slot) = arrive(&mut arrivals[other], hold, given) {
+                if let Some(slot) = arrivals.arrive(other, hold, given) {
                     queue.push((other as Net, slot));
                 }
             }
         }
-        arrivals.iter().map(|all| all.iter().fold(0, |set, a| set | a.set)).collect()
+        (0..frame.at.len()).map(|net| arrivals.at(net).fold(0, |set, (_, a)| set | a.set)).collect()
     }
 
     fn over_source(
@@ -297,21 +279,25 @@ impl Facts {
     ) -> Potentials {
         let origin = if supply { Origin::Supply } else { Origin::Reference };
         let step = if forward { volts } else { -volts };
-        let here: Vec<_> = self.members(set).collect();
-        here.into_iter()
+        let mut given = set & 1 << CROWDED;
+        for (o, v) in self.each(set) {
             // Against its direction only a supply carries, and only from ground (a positive earth).
-            .filter(|&(o, _)| forward || (supply && o == Origin::Ground))
-            .map(|(_, v)| v + step)
-            .filter(|v| v.abs() <= highest + 1e-9)
-            .fold(set & 1 << CROWDED, |all, v| all | self.intern(origin, v))
+            if (forward || (supply && o == Origin::Ground)) && (v + step).abs() <= highest + 1e-9 {
+                given |= self.intern(origin, v + step);
+            }
+        }
+        given
     }
 
     /// A diode that nothing in the circuit can block: its near end stands at the highest potential there is.
     fn through_surely(&mut self, set: Potentials, drop: f64, forward: bool, highest: f64) -> Potentials {
-        let here: Vec<_> = self.members(set).collect();
-        here.into_iter()
-            .filter(|&(o, v)| forward && o != Origin::Ground && v >= highest - 1e-9)
-            .fold(0, |all, (o, v)| all | self.intern(o, v - drop))
+        let mut given = 0;
+        for (o, v) in self.each(set) {
+            if forward && o != Origin::Ground && v >= highest - 1e-9 {
+                given |= self.intern(o, v - drop);
+            }
+        }
+        given
     }
 
     /// A diode that may conduct. It changes nothing where the far end surely has a potential beyond what it would bring.
@@ -323,12 +309,11 @@ impl Facts {
         far: Potentials,
         highest: f64,
     ) -> Potentials {
-        let here: Vec<_> = self.members(set).collect();
         // An equal potential is no block: it may be the very one that came through this diode.
         let blocked =
             |v: f64| self.members(far).any(|(_, f)| if forward { f > v + 1e-9 } else { f < v - 1e-9 });
-        let given: Vec<_> = here
-            .into_iter()
+        let given: Vec<_> = self
+            .members(set)
             .filter_map(|(o, v)| match (forward, o == Origin::Ground) {
                 // A source drives through it …
                 (true, false) => Some((o, v - drop)),
@@ -340,28 +325,6 @@ impl Facts {
             .filter(|&(_, v)| !blocked(v) && v.abs() <= highest + 10.0)
             .collect();
         given.into_iter().fold(set & 1 << CROWDED, |all, (o, v)| all | self.intern(o, v))
-    }
-}
-
-/// Adds potentials that arrive under a condition; the place to go on from, if they are news.
-fn arrive(at: &mut Vec<Arrival>, hold: Option<Hold>, set: Potentials) -> Option<usize> {
-    // What is there without a condition is there under any.
-    let free = at.iter().find(|a| a.hold.is_none()).map_or(0, |a| a.set);
-    let set = set & !free;
-    if set == 0 {
-        return None;
-    }
-    let hold = hold.filter(|_| at.len() < ARRIVALS || at.iter().any(|a| a.hold == hold));
-    match at.iter_mut().enumerate().find(|(_, a)| a.hold == hold) {
-        Some((_, arrival)) if arrival.set | set == arrival.set => None,
-        Some((slot, arrival)) => {
-            arrival.set |= set;
-            Some(slot)
-        }
-        None => {
-            at.push(Arrival { hold, set });
-            Some(at.len() - 1)
-        }
     }
 }
 

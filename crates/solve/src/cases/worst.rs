@@ -6,7 +6,7 @@
 //! solutions and the answer is exact, as far as tracing separates them (decision 29).
 
 use super::{
-    below::{Side, below_on},
+    below::{Hanging, Side},
     explore::{Place, Survey, first},
     facts::{Decided, Facts, Tri},
     frame::{Class, Gate, Sets},
@@ -119,18 +119,36 @@ impl Survey<'_> {
         if matches!(frame.edges[edge as usize].class, Class::Load { .. } | Class::Diode { .. }) {
             return f64::INFINITY;
         }
-        let open = Place { masks: survey.open(&[]), decided: Decided::new() };
-        let facts = survey.facts(&open);
-        let mut loads = frame.edges.iter().filter(|e| matches!(e.class, Class::Load { .. }));
-        let sides =
-            [Side::Fed, Side::Grounded].into_iter().filter_map(|side| below_on(frame, &facts, edge, side));
-        let most = sides.map(|below| {
-            let inside = |net: u32| below.get(net as usize).copied().unwrap_or(false);
-            let touching = loads.clone().filter(|e| inside(e.a) || inside(e.b));
-            touching.map(|e| frame.highest / survey.least_ohms(e.element)).sum::<f64>()
-        });
+        survey
+            .bounds
+            .get_or_init(|| survey.current_bounds())
+            .get(edge as usize)
+            .copied()
+            .unwrap_or(f64::INFINITY)
+    }
+
+    /// The same of every edge at once.
+    fn current_bounds(&self) -> Vec<f64> {
+        let frame = &self.frame;
+        let facts = self.facts(&Place { masks: self.open(&[]), decided: Decided::new() });
+        // What the loads at each net take at most. One with both ends below is counted twice: still a bound.
+        let mut takes = vec![0.0; frame.at.len()];
+        let mut any = false;
+        for e in frame.edges.iter().filter(|e| matches!(e.class, Class::Load { .. })) {
+            any = true;
+            let amps = frame.highest / self.least_ohms(e.element);
+            takes[e.a as usize] += amps;
+            takes[e.b as usize] += amps;
+        }
+        let [fed, grounded] =
+            [Side::Fed, Side::Grounded].map(|side| Hanging::new(frame, &facts, side).sums(frame, &takes));
         // What neither side reaches carries only what loads at both its ends let through: not worth a bound.
-        most.reduce(f64::max).unwrap_or(if loads.next().is_none() { 0.0 } else { f64::INFINITY })
+        let neither = if any { f64::INFINITY } else { 0.0 };
+        let most = |(a, b): (Option<f64>, Option<f64>)| match (a, b) {
+            (None, None) => neither,
+            (a, b) => a.unwrap_or(0.0).max(b.unwrap_or(0.0)),
+        };
+        fed.into_iter().zip(grounded).map(most).collect()
     }
 
     /// The least resistance that a load shows in this base; zero where it is not known.

@@ -94,7 +94,7 @@ fn is_heavy_cable(context: &Context<'_>, supply: &Supply, reach: &Flood, wire: E
         return false;
     };
     // The end away from the battery, and what lies beyond it.
-    let by = |p: PointId| reach.by.get(p.index()).copied().flatten().is_some_and(|(by, _)| by == wire);
+    let by = |p: PointId| reach.step_to(p).is_some_and(|by| by == wire);
     let far = if by(e.to) { e.to } else { e.from };
     let beyond = context.facts.graph().flood(&[far], |e, step| {
         let diode = e.kind == ElementKind::Diode && !step.forward;

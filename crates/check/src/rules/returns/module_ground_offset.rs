@@ -52,6 +52,19 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
             continue;
         }
         let path = reach.path(COMMON);
+        // Most modules are cleared by a bound, without a search.
+        let ohms = |piece: &ElementId| match circuit.elements.get(piece.index()).map(|e| &e.law) {
+            Some(Law::Resistance(ohms)) => ohms.nominal,
+            Some(Law::Joint) => 0.0,
+            _ => f64::INFINITY,
+        };
+        let mut most = 0.0;
+        for piece in path.iter().filter(|piece| ohms(piece) > 0.0) {
+            most += ohms(piece) * context.facts.at_most(*piece)?;
+        }
+        if most <= context.settings.ground_offset {
+            continue;
+        }
         let mut worst: Option<(Lift, keyon_solve::State)> = None;
         for &piece in &path {
             let resists = circuit.elements.get(piece.index()).is_some_and(|e| !matches!(e.law, Law::Joint));

@@ -23,7 +23,7 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
     for wire in circuit.wires.iter().filter(|wire| wire.numbered) {
         numbers.entry(&wire.name).or_default().push(wire);
     }
-    for (number, wires) in numbers {
+    for (number, wires) in numbers.into_iter().filter(|(_, wires)| wires.len() > 1) {
         let mut known: Vec<&Wire> = Vec::new();
         for wire in wires {
             let Some(point) = end(context, wire) else { continue };

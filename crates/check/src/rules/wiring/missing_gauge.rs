@@ -1,8 +1,12 @@
 //! Wires without a gauge or a length.
 
-use crate::{Context, Finding, facts::graph::Flood, facts::paths::works, words};
-use keyon_circuit::{ids::*, model::Stretch};
+use crate::{Context, Finding, facts::paths::works, words};
+use keyon_circuit::{
+    ids::*,
+    model::{COMMON, Stretch},
+};
 use keyon_solve::Cancelled;
+use std::collections::BTreeSet;
 
 crate::rule::rule! {
     name: "missing-gauge",
@@ -17,13 +21,18 @@ nothing is reported, and nothing is known.",
 
 fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled> {
     let (circuit, facts) = (context.circuit, context.facts);
-    let behind: Vec<Flood> = circuit.fuses.iter().map(|fuse| facts.behind(fuse.element)).collect();
+    let mut behind: BTreeSet<ElementId> = BTreeSet::new();
+    for fuse in &circuit.fuses {
+        let flood = facts.behind(fuse.element);
+        let steps = flood.order.iter().filter(|&&p| p != COMMON).flat_map(|&p| facts.graph().steps(p));
+        behind.extend(steps.filter(|step| flood.has(step.to)).map(|step| step.element));
+    }
     let starts: Vec<PointId> =
         circuit.elements.iter().filter(|e| works(e.kind)).flat_map(|e| [e.from, e.to]).collect();
     let loads = facts.graph().flood(&starts, |e, _| crate::facts::graph::is_wiring(e.kind));
     let lacks = |s: &&Stretch| {
         let Some(e) = circuit.elements.get(s.element.index()) else { return false };
-        let fused = behind.iter().any(|b| b.has(e.from) && b.has(e.to));
+        let fused = behind.contains(&s.element);
         let load = loads.has(e.from) && loads.has(e.to);
         (fused && s.area.is_none()) || (load && (s.area.is_none() || s.length.is_none()))
     };
