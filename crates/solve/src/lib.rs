@@ -9,6 +9,7 @@ mod conduct;
 pub mod dc;
 mod diagram;
 mod electric;
+pub mod fault;
 mod holds;
 pub mod lanes;
 mod nets;

@@ -3,12 +3,14 @@
 mod blame;
 mod closing;
 mod damage;
+pub mod exercises;
 pub mod expectations;
 pub mod graph;
 pub mod modules;
 pub mod paths;
 mod place;
 pub mod protection;
+pub mod readings;
 pub mod returns;
 pub mod sensors;
 pub mod shorts;
@@ -26,7 +28,7 @@ use keyon_circuit::{
     ids::*,
     model::{COMMON, Change, Circuit},
 };
-use keyon_solve::{Cancel, Cases, Survey, Worst};
+use keyon_solve::{Cancel, Cases, Survey, Worst, fault::Fault};
 use std::{
     cell::{OnceCell, RefCell},
     collections::BTreeMap,
@@ -57,6 +59,7 @@ pub struct Facts<'a> {
     dead_relays: OnceCell<Vec<Change>>,
     returns: OnceCell<Vec<returns::ReturnNet>>,
     expectations: OnceCell<Vec<expectations::Judged>>,
+    faults: OnceCell<Vec<Fault>>,
 }
 
 impl<'a> Facts<'a> {
@@ -84,6 +87,7 @@ impl<'a> Facts<'a> {
             dead_relays: OnceCell::new(),
             returns: OnceCell::new(),
             expectations: OnceCell::new(),
+            faults: OnceCell::new(),
         }
     }
 

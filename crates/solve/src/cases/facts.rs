@@ -162,18 +162,7 @@ impl Facts {
     }
 
     fn members(&self, set: Potentials) -> impl Iterator<Item = (Origin, f64)> + '_ {
-        self.table.iter().copied().enumerate().filter(move |(i, _)| set >> i & 1 == 1).map(|(_, p)| p)
-    }
-
-    /// The same, by value: the table grows meanwhile.
-    fn each(&self, set: Potentials) -> impl Iterator<Item = (Origin, f64)> + use<> {
-        let mut all = [(Origin::Ground, 0.0); CROWDED as usize];
-        let mut count = 0;
-        for (slot, one) in all.iter_mut().zip(self.members(set)) {
-            *slot = one;
-            count += 1;
-        }
-        all.into_iter().take(count)
+        bits(set).filter_map(|i| self.table.get(i).copied())
     }
 
     fn intern(&mut self, origin: Origin, volts: f64) -> Potentials {
@@ -280,7 +269,8 @@ impl Facts {
         let origin = if supply { Origin::Supply } else { Origin::Reference };
         let step = if forward { volts } else { -volts };
         let mut given = set & 1 << CROWDED;
-        for (o, v) in self.each(set) {
+        for i in bits(set) {
+            let Some(&(o, v)) = self.table.get(i) else { continue };
             // Against its direction only a supply carries, and only from ground (a positive earth).
             if (forward || (supply && o == Origin::Ground)) && (v + step).abs() <= highest + 1e-9 {
                 given |= self.intern(origin, v + step);
@@ -292,7 +282,8 @@ impl Facts {
     /// A diode that nothing in the circuit can block: its near end stands at the highest potential there is.
     fn through_surely(&mut self, set: Potentials, drop: f64, forward: bool, highest: f64) -> Potentials {
         let mut given = 0;
-        for (o, v) in self.each(set) {
+        for i in bits(set) {
+            let Some(&(o, v)) = self.table.get(i) else { continue };
             if forward && o != Origin::Ground && v >= highest - 1e-9 {
                 given |= self.intern(o, v - drop);
             }
@@ -326,6 +317,16 @@ impl Facts {
             .collect();
         given.into_iter().fold(set & 1 << CROWDED, |all, (o, v)| all | self.intern(o, v))
     }
+}
+
+/// The places of the bits that are set, the last one (which stands for several) left out.
+fn bits(set: Potentials) -> impl Iterator<Item = usize> {
+    let mut left = set & !(1 << CROWDED);
+    std::iter::from_fn(move || {
+        let next = (left != 0).then(|| left.trailing_zeros() as usize)?;
+        left &= left - 1;
+        Some(next)
+    })
 }
 
 /// What an edge asks for, if that is open.

@@ -1,0 +1,192 @@
+//! What an exercise sets up, which faults show what it says, and where its learner may probe.
+
+use super::Facts;
+use keyon_circuit::{
+    Entity,
+    ids::*,
+    model::{Attributes, Circuit, Exercise, Loc, PointKind, Probe, Row},
+};
+use keyon_solve::{
+    Cancelled, Solution, State,
+    fault::{self, Fault, Near},
+    judge, solve,
+};
+use smol_str::SmolStr;
+
+/// An exercise's circuit, sound and with its fault.
+pub struct Staged {
+    /// The scenario with the exercise's set-ups.
+    pub base: State,
+    #[allow(missing_docs)]
+    pub sound: Solution,
+    /// With all its faults.
+    pub faulty: Solution,
+}
+
+/// A fault that shows what the exercise says, as its circuit then reads.
+pub struct Suspect {
+    /// `None`: nothing is wrong.
+    pub fault: Option<SmolStr>,
+    #[allow(missing_docs)]
+    pub solution: Solution,
+}
+
+impl Facts<'_> {
+    /// The exercises that can be judged: their scenario, their faults and their points are known, and nothing that could
+    /// not be read may change them.
+    pub fn exercises(&self) -> impl Iterator<Item = &Exercise> {
+        let known = !self.circuit.incomplete && !self.anything_doubtful();
+        let exercises = self.circuit.exercises.iter().filter(move |_| known);
+        exercises.filter(|x| !x.faults.is_empty() && x.faults.iter().all(|(changes, ..)| !changes.is_empty()))
+    }
+
+    /// Every single fault of the circuit.
+    pub fn faults(&self) -> &[Fault] {
+        self.faults.get_or_init(|| fault::single_faults(self.circuit))
+    }
+
+    /// An exercise's circuit; `None` where its scenario is not known.
+    pub fn staged(&self, exercise: &Exercise) -> Option<Staged> {
+        let mut base = State::scenario(self.circuit, exercise.scenario?);
+        base.changes.extend(exercise.changes.iter().cloned());
+        let mut faulty = base.clone();
+        faulty.changes.extend(exercise.faults.iter().flat_map(|(changes, ..)| changes).cloned());
+        let (sound, faulty) = (solve(self.circuit, &base), solve(self.circuit, &faulty));
+        Some(Staged { base, sound, faulty })
+    }
+
+    /// All single faults, and none, for which every row is as it is said, each solved. `points` are where else they may be felt.
+    ///
+    /// # Errors
+    /// When the check is cancelled.
+    pub fn suspects(
+        &self,
+        base: &State,
+        sound: &Solution,
+        rows: &[Row],
+        points: &[PointId],
+    ) -> Result<Vec<Suspect>, Cancelled> {
+        let circuit = self.circuit;
+        let mut starts = points.to_vec();
+        starts.extend(rows.iter().flat_map(|row| points_of(circuit, row.probe)));
+        let near = Near::new(circuit, sound, &starts);
+        let shows = |state: &State, plain: &Solution| {
+            rows.iter().all(|row| {
+                if is_plain(row) {
+                    judge(circuit, plain, row).holds
+                } else {
+                    judge(circuit, &solve(circuit, &state.clone().with(&row.settings)), row).holds
+                }
+            })
+        };
+        let mut found = Vec::new();
+        if shows(base, sound) {
+            found.push(Suspect { fault: None, solution: sound.clone() });
+        }
+        for fault in self.faults().iter().filter(|fault| near.concerns(fault)) {
+            if self.cancel.cancelled() {
+                return Err(Cancelled);
+            }
+            let state = fault.in_state(base);
+            let solution = solve(circuit, &state);
+            if shows(&state, &solution) {
+                found.push(Suspect { fault: Some(fault.words.clone()), solution });
+            }
+        }
+        Ok(found)
+    }
+
+    /// Where a name of an exercise stands: the name itself, else the exercise.
+    pub fn named_in(&self, exercise: &Exercise, entity: Entity) -> Loc {
+        let here = |loc: Loc| (loc.file, loc.item) == (exercise.loc.file, exercise.loc.item);
+        let names = self.elaboration.names.iter().filter(|n| here(n.loc) && !n.definition);
+        names.filter(|n| n.entity == entity).map(|n| n.loc).next_back().unwrap_or(exercise.loc)
+    }
+}
+
+/// Nothing of its own is set for it.
+fn is_plain(row: &Row) -> bool {
+    let s = &row.settings;
+    s.controls.is_empty() && s.stimuli.is_empty() && s.supplies.is_empty() && s.changes.is_empty()
+}
+
+/// The points that a row looks at.
+pub fn points_of(circuit: &Circuit, probe: Probe) -> Vec<PointId> {
+    let ends = |e: ElementId| circuit.elements.get(e.index()).map_or(Vec::new(), |e| vec![e.from, e.to]);
+    match probe {
+        Probe::Point(p) => vec![p],
+        Probe::Input(m, c, k) => circuit.cavity(m, c, k).map_or(Vec::new(), |c| vec![c.outside, c.inside]),
+        Probe::Device(d) => circuit
+            .devices
+            .get(d.index())
+            .map_or(Vec::new(), |d| d.pins.iter().flat_map(|p| [p.outside, p.inside]).collect()),
+        Probe::Element(e) | Probe::Clamp(e) => ends(e),
+        Probe::Across(a, b) | Probe::Ohms(a, b) | Probe::Lamp(a, b) => vec![a, b],
+    }
+}
+
+/// The test points that a name of `probes` or `ask` stands for: the wired pins of a device, the wired cavities of a module or
+/// connector, the ends of a fuse or a wire, a point itself.
+pub fn test_points_of(circuit: &Circuit, entity: Entity) -> Vec<PointId> {
+    let cavities = |c: &keyon_circuit::model::Connector| {
+        c.cavities.iter().filter(|c| !c.landings.is_empty()).map(|c| c.outside).collect::<Vec<_>>()
+    };
+    match entity {
+        Entity::Device(d) => circuit.devices.get(d.index()).map_or(Vec::new(), |d| {
+            d.pins.iter().filter(|p| !p.landings.is_empty()).map(|p| p.outside).collect()
+        }),
+        Entity::Module(m) => circuit
+            .modules
+            .get(m.index())
+            .map_or(Vec::new(), |m| m.connectors.iter().flat_map(cavities).collect()),
+        Entity::Connector(m, c) => {
+            circuit.modules.get(m.index()).and_then(|m| m.connectors.get(c)).map_or(Vec::new(), cavities)
+        }
+        Entity::Inline(i) => circuit
+            .inlines
+            .get(i.index())
+            .map_or(Vec::new(), |i| i.cavities.iter().flat_map(|c| [c.a, c.b]).collect()),
+        Entity::InlineCavity(i, c) => circuit
+            .inlines
+            .get(i.index())
+            .and_then(|i| i.cavities.get(c))
+            .map_or(Vec::new(), |c| vec![c.a, c.b]),
+        Entity::Fuse(e) | Entity::Element(e) => {
+            circuit.elements.get(e.index()).map_or(Vec::new(), |e| vec![e.from, e.to])
+        }
+        Entity::Wire(w) => {
+            let stretches = circuit.wires.get(w.index()).map_or(&[][..], |w| &w.stretches);
+            let ends = stretches.iter().filter_map(|s| circuit.elements.get(s.element.index()));
+            ends.flat_map(|e| [e.from, e.to]).collect()
+        }
+        other => circuit.point_of(other).into_iter().collect(),
+    }
+}
+
+/// What was said of the place and dangers of the thing that a point belongs to, its name first.
+pub fn attributes_at(circuit: &Circuit, point: PointId) -> Vec<(&str, &Attributes)> {
+    let Some(kind) = circuit.points.get(point.index()).map(|p| p.kind) else { return Vec::new() };
+    let mut found: Vec<(&str, &Attributes)> = Vec::new();
+    match kind {
+        PointKind::Pin(d, _) | PointKind::PinInside(d, _) => {
+            found.extend(circuit.devices.get(d.index()).map(|d| (d.name.as_str(), &d.attributes)));
+        }
+        PointKind::Cavity(m, c, _) | PointKind::CavityInside(m, c, _) => {
+            if let Some(module) = circuit.modules.get(m.index()) {
+                found.push((module.name.as_str(), &module.attributes));
+                found.extend(module.connectors.get(c).map(|c| (c.name.as_str(), &c.attributes)));
+            }
+        }
+        PointKind::Splice(i) => {
+            found.extend(circuit.splices.get(i).map(|s| (s.name.as_str(), &s.attributes)));
+        }
+        PointKind::Ground(i) => {
+            found.extend(circuit.grounds.get(i).map(|g| (g.name.as_str(), &g.attributes)));
+        }
+        PointKind::InlineSide(i, ..) => {
+            found.extend(circuit.inlines.get(i.index()).map(|i| (i.name.as_str(), &i.attributes)));
+        }
+        PointKind::Common | PointKind::Supply(_) | PointKind::Internal => {}
+    }
+    found
+}
