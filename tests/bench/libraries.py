@@ -92,6 +92,10 @@ TAIL = """
 scenario ready    "Key on" { key run }
 scenario spraying "First left valve on" { key run, left_cmd1 on }
 
+expect in ready {
+  left1  rests
+}
+
 expect in spraying {
   left1   operates
   right1  rests

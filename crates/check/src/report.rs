@@ -213,7 +213,7 @@ fn of_syntax(elaboration: &Elaboration, file: FileId, error: &SyntaxError) -> Fi
 }
 
 /// The place of absolute bytes: relative to the item in which they begin.
-fn place(elaboration: &Elaboration, file: FileId, span: Span) -> Loc {
+pub(crate) fn place(elaboration: &Elaboration, file: FileId, span: Span) -> Loc {
     let items = elaboration.files.get(file.index()).map_or(&[][..], |f| &f.parse.file.items);
     let after = items.partition_point(|placed| placed.start <= span.start);
     match after.checked_sub(1).and_then(|item| Some((item, items.get(item)?))) {

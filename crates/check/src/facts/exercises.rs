@@ -4,7 +4,7 @@ use super::Facts;
 use keyon_circuit::{
     Entity,
     ids::*,
-    model::{Attributes, Circuit, Exercise, Loc, PointKind, Probe, Row},
+    model::{Assertion, Attributes, Circuit, Exercise, Loc, PointKind, Probe, Row},
 };
 use keyon_solve::{
     Cancelled, Solution, State,
@@ -55,7 +55,9 @@ impl Facts<'_> {
         Some(Staged { base, sound, faulty })
     }
 
-    /// All single faults, and none, for which every row is as it is said, each solved. `points` are where else they may be felt.
+    /// All single faults, and none, for which every row is as it is said, each solved. `points` are where else they may be
+    /// felt. Give states with an ideal meter: a real one takes a solution a net, and makes no difference that tells
+    /// faults apart.
     ///
     /// # Errors
     /// When the check is cancelled.
@@ -104,8 +106,13 @@ impl Facts<'_> {
     }
 }
 
+/// A row about what a device or a fuse does, which is seen and not measured.
+pub(super) fn is_seen(row: &Row) -> bool {
+    matches!(row.assertion, Assertion::State(_)) && matches!(row.probe, Probe::Device(_) | Probe::Element(_))
+}
+
 /// Nothing of its own is set for it.
-fn is_plain(row: &Row) -> bool {
+pub(super) fn is_plain(row: &Row) -> bool {
     let s = &row.settings;
     s.controls.is_empty() && s.stimuli.is_empty() && s.supplies.is_empty() && s.changes.is_empty()
 }

@@ -1,6 +1,9 @@
 //! Readings that were taken, against a circuit with one fault (decision 41).
 
-use super::{Facts, exercises::points_of};
+use super::{
+    Facts,
+    exercises::{is_plain, is_seen, points_of},
+};
 use keyon_circuit::model::{Assertion, COMMON, Circuit, PointKind, Probe, Readings, Row};
 use keyon_solve::{Cancelled, Got, Solution, State, fault::Near, judge, measure, solve};
 use keyon_syntax::unit::Dimension;
@@ -35,17 +38,26 @@ impl Facts<'_> {
         let open = supplies(circuit, &mut base, &block.rows);
         let mut best: Option<Explained> = None;
         let mut look = |fault: Option<SmolStr>, state: &State| {
-            let others = scaled(circuit, state, &open, &block.rows);
-            for state in std::iter::once(state).chain(&others) {
-                let got = fit(circuit, state, block);
+            let mut take = |got: (usize, Option<usize>)| {
                 if best.as_ref().is_none_or(|best| got.0 > best.fits) {
                     best = Some(Explained { fault: fault.clone(), fits: got.0, against: got.1 });
                 }
-                if got.1.is_none() {
-                    return true;
-                }
+                got.1.is_none()
+            };
+            // What a device does hangs on no meter, and most faults are out by that.
+            let mut ideal = state.clone();
+            ideal.options.meter = f64::INFINITY;
+            let seen = solve(circuit, &ideal);
+            let out = |row: &Row| is_seen(row) && is_plain(row) && !judge(circuit, &seen, row).holds;
+            if block.rows.iter().any(out) {
+                let good =
+                    block.rows.iter().filter(|row| is_plain(row) && row_fits(circuit, &seen, row, block));
+                return take((good.count(), block.rows.iter().position(out)));
             }
-            false
+            take(fit(circuit, state, block))
+                || scaled(circuit, state, &open, &block.rows)
+                    .iter()
+                    .any(|state| take(fit(circuit, state, block)))
         };
         if look(None, &base) || look(Some("nothing commanded".into()), &uncommanded(circuit, &base)) {
             return Ok(best);

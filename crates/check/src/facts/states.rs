@@ -12,12 +12,19 @@ impl<'a> Facts<'a> {
     /// Controls at rest, sensors nominal, supplies as stated. Fuses stay whole: that one blows is a finding of its
     /// own, and not the reason of others.
     pub fn base(&self) -> State {
-        worst_base(self.circuit, &State::rest(self.circuit), false)
+        worst_base(self.circuit, &self.rest(), false)
+    }
+
+    /// Nothing is measured where rules look: without a meter a state costs less.
+    fn rest(&self) -> State {
+        let mut rest = State::rest(self.circuit);
+        rest.options.meter = f64::INFINITY;
+        rest
     }
 
     /// The same with supplies at the top of their range (decision 34).
     pub fn top(&self) -> State {
-        worst_base(self.circuit, &State::rest(self.circuit), true)
+        worst_base(self.circuit, &self.rest(), true)
     }
 
     /// A state in which nothing is shorted: what each short circuit is blamed on is opened. A short is a finding of its

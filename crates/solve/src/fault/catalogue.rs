@@ -123,7 +123,7 @@ impl Catalogue<'_> {
         let nets = Nets::new(circuit);
         let names = nets.names(circuit);
         let mut pairs: Vec<(PointId, PointId)> = Vec::new();
-        for (&net, _) in &names {
+        for &net in names.keys() {
             if nets.of(COMMON) != net {
                 pairs.push((net, COMMON));
             }

@@ -7,8 +7,9 @@ use crate::{
 };
 use keyon_circuit::ids::*;
 use keyon_solve::{
-    Cancelled,
+    Cancelled, State,
     fault::{same_readings, test_points},
+    solve,
 };
 
 crate::rule::rule! {
@@ -41,18 +42,23 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         if allowed.is_empty() {
             continue;
         }
-        let suspects = facts.suspects(&staged.base, &staged.sound, &exercise.symptoms, &allowed)?;
+        let ideal = |state: &State| {
+            let mut state = state.clone();
+            state.options.meter = f64::INFINITY;
+            solve(circuit, &state)
+        };
+        let (sound, faulty) = (ideal(&staged.base), ideal(&staged.faulty.state));
+        let suspects = facts.suspects(&sound.state, &sound, &exercise.symptoms, &allowed)?;
         let all = test_points(circuit);
         let same = |suspect: &Suspect, points: &[PointId]| {
-            points.iter().all(|&p| same_readings(&staged.faulty, &suspect.solution, p))
+            points.iter().all(|&p| same_readings(&faulty, &suspect.solution, p))
         };
         let left: Vec<&Suspect> = suspects.iter().filter(|s| same(s, &allowed) && !same(s, &all)).collect();
         if left.is_empty() {
             continue;
         }
         // The point that tells most of them from the exercise's own fault.
-        let told =
-            |p: PointId| left.iter().filter(|s| !same_readings(&staged.faulty, &s.solution, p)).count();
+        let told = |p: PointId| left.iter().filter(|s| !same_readings(&faulty, &s.solution, p)).count();
         let best = all.iter().copied().max_by_key(|&p| (told(p), std::cmp::Reverse(p)));
         let name = |s: &&Suspect| match &s.fault {
             Some(fault) => format!("`{fault}`"),
