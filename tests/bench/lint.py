@@ -130,7 +130,7 @@ no-feed-path no-return-path never-operates always-operates weak-device supply-to
 fuse-under-load fuse-fed-both-sides voltage-drop over-voltage key-off-draw stall-over-fuse
 load-on-sensor-return module-ground-offset gang-short opposed-drivers driver-overload idle-driver reversed-suppression
 drops-out-in-crank contact-overload signal-without-reference floating-input signal-out-of-range split-reference
-supply-on-input reference-overload sneak-path chattering-relay thin-wire unfused-feed
+supply-on-input reference-overload reference-without-return reversed-sensor sneak-path chattering-relay thin-wire unfused-feed
 expectation-failed symptom-false exercise-ambiguous readings-unexplained exercise-giveaway unsafe-probe ohms-on-live
 """.split()
 

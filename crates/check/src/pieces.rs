@@ -31,8 +31,21 @@ impl Default for Pieces {
     }
 }
 
-/// Rules of the groups that look at states which want the whole circuit nevertheless: they add up over all of it.
-const OF_ALL: &[&str] = &["key-off-draw", "unprotected-length"];
+/// Rules of the groups that look at states which see the whole circuit nevertheless: they add up over all of it, or look at
+/// how it is drawn and at no state.
+const OF_ALL: &[&str] = &[
+    "coil-without-suppression",
+    "fused-ground",
+    "key-off-draw",
+    "module-without-ground",
+    "pulsed-relay",
+    "sensor-return-to-chassis",
+    "shared-return-mismatch",
+    "undeclared-shared-return",
+    "unpaired-gang",
+    "unprotected-length",
+    "unusual-fuse",
+];
 
 /// Rules that are right about any piece they see, also outside its own lines: they show a state in which something is wrong,
 /// and what is left out makes it no better.

@@ -56,14 +56,14 @@ fn pieces_find_what_the_whole_finds() {
     for path in &all {
         let elaboration = elaborate(&Files, &source(path).unwrap());
         let whole = run.report_in(&elaboration, Pieces { size: 1, whole: usize::MAX }).unwrap();
-        for size in [1, 30] {
-            let pieces = run.report_in(&elaboration, Pieces { size, whole: 0 }).unwrap();
-            let (whole, pieces) = (told(&whole.findings), told(&pieces.findings));
-            if whole != pieces {
-                let missing = whole.iter().filter(|f| !pieces.contains(f)).map(|f| format!("    - {f}\n"));
-                let new = pieces.iter().filter(|f| !whole.contains(f)).map(|f| format!("    + {f}\n"));
-                differ.push(format!("{} {size}\n{}", path.display(), missing.chain(new).collect::<String>()));
-            }
+        // The large ones once, and not in the smallest pieces: that takes long.
+        let size = if path.to_string_lossy().contains("/circuits/") { 30 } else { 1 };
+        let pieces = run.report_in(&elaboration, Pieces { size, whole: 0 }).unwrap();
+        let (whole, pieces) = (told(&whole.findings), told(&pieces.findings));
+        if whole != pieces {
+            let missing = whole.iter().filter(|f| !pieces.contains(f)).map(|f| format!("    - {f}\n"));
+            let new = pieces.iter().filter(|f| !whole.contains(f)).map(|f| format!("    + {f}\n"));
+            differ.push(format!("{} {size}\n{}", path.display(), missing.chain(new).collect::<String>()));
         }
     }
     assert!(differ.is_empty(), "{}", differ.concat());

@@ -6,6 +6,7 @@ mod damage;
 pub mod exercises;
 pub mod expectations;
 pub mod graph;
+mod labels;
 pub mod modules;
 pub mod paths;
 mod place;
@@ -26,9 +27,10 @@ use graph::Flood;
 use keyon_circuit::{
     Elaboration,
     ids::*,
-    model::{COMMON, Change, Circuit},
+    model::{COMMON, Change, Circuit, ElementKind},
 };
 use keyon_solve::{Cancel, Cases, Survey, Worst, fault::Fault};
+use labels::Labels;
 use std::{
     cell::{OnceCell, RefCell},
     collections::BTreeMap,
@@ -48,6 +50,12 @@ pub struct Facts<'a> {
     fed: OnceCell<Flood>,
     grounded: OnceCell<Flood>,
     ground_net: OnceCell<Flood>,
+    ground_wires: OnceCell<Flood>,
+    fed_wiring: OnceCell<Flood>,
+    switched: OnceCell<Labels>,
+    joined: OnceCell<Labels>,
+    stages_at: OnceCell<stages::StagesAt>,
+    shunts: OnceCell<Vec<ElementId>>,
     drawn: OnceCell<Survey<'a>>,
     mended: OnceCell<Survey<'a>>,
     highest: OnceCell<Survey<'a>>,
@@ -76,6 +84,12 @@ impl<'a> Facts<'a> {
             fed: OnceCell::new(),
             grounded: OnceCell::new(),
             ground_net: OnceCell::new(),
+            ground_wires: OnceCell::new(),
+            fed_wiring: OnceCell::new(),
+            switched: OnceCell::new(),
+            joined: OnceCell::new(),
+            stages_at: OnceCell::new(),
+            shunts: OnceCell::new(),
             drawn: OnceCell::new(),
             mended: OnceCell::new(),
             highest: OnceCell::new(),
@@ -113,5 +127,12 @@ impl<'a> Facts<'a> {
     /// Everything that wires alone join to ground, in every state.
     pub fn ground_net(&self) -> &Flood {
         self.ground_net.get_or_init(|| self.graph().flood(&[COMMON], |e, _| graph::is_wiring(e.kind)))
+    }
+
+    /// The same without the contacts of pins and cavities: what is still joined to ground with every connector apart.
+    pub fn ground_wires(&self) -> &Flood {
+        self.ground_wires.get_or_init(|| {
+            self.graph().flood(&[COMMON], |e, _| graph::is_wiring(e.kind) && e.kind != ElementKind::Terminal)
+        })
     }
 }

@@ -2,13 +2,14 @@
 
 use super::{
     Facts,
-    graph::{Flood, is_continuity},
+    graph::{Flood, Step, is_continuity},
 };
 use keyon_circuit::{
     ids::*,
     model::{COMMON, Element, ElementKind, Law, Loc, Owner, Supply},
 };
 use smol_str::SmolStr;
+use std::collections::BTreeSet;
 
 /// A stretch of wire with a gauge.
 #[derive(Clone, Copy, Debug)]
@@ -115,15 +116,52 @@ impl Facts<'_> {
     /// written, where no supply reaches either.
     pub fn far_ends(&self, fuse: ElementId) -> Vec<PointId> {
         let Some(e) = self.circuit.elements.get(fuse.index()) else { return Vec::new() };
-        let starts: Vec<PointId> = self.circuit.supplies.iter().map(|s| s.point).collect();
-        let reach = self.graph().flood(&starts, |e, step| {
-            let diode = e.kind == ElementKind::Diode && !step.forward;
-            is_continuity(e) && !diode && step.element != fuse && !self.ground_net().has(step.to)
-        });
         let ends = [(e.from, e.to), (e.to, e.from)];
         let far: Vec<PointId> =
-            ends.iter().filter(|(near, _)| reach.has(*near)).map(|(_, far)| *far).collect();
+            ends.iter().filter(|(near, _)| self.fed_without(*near, fuse)).map(|(_, far)| *far).collect();
         if far.is_empty() { vec![e.to] } else { far }
+    }
+
+    /// Everything that supplies reach without a load, in any state.
+    fn fed_wiring(&self) -> &Flood {
+        self.fed_wiring.get_or_init(|| {
+            let starts: Vec<PointId> = self.circuit.supplies.iter().map(|s| s.point).collect();
+            self.graph().flood(&starts, |e, step| self.feeds(e, step))
+        })
+    }
+
+    /// Whether a supply's current may take this step.
+    fn feeds(&self, e: &Element, step: Step) -> bool {
+        let diode = e.kind == ElementKind::Diode && !step.forward;
+        is_continuity(e) && !diode && !self.ground_net().has(step.to)
+    }
+
+    /// Whether a supply reaches a point also without this element. One walk over all the wiring tells of most points; only
+    /// what that walk reached through the element is asked again, backwards and no further than up to what it reached
+    /// otherwise.
+    fn fed_without(&self, point: PointId, without: ElementId) -> bool {
+        let all = self.fed_wiring();
+        if !all.has(point) {
+            return false;
+        }
+        let mut seen: BTreeSet<PointId> = BTreeSet::new();
+        let mut open = vec![point];
+        while let Some(at) = open.pop() {
+            if !seen.insert(at) {
+                continue;
+            }
+            if !all.path(at).contains(&without) {
+                return true;
+            }
+            for &step in self.graph().steps(at).iter().filter(|step| step.element != without) {
+                let Some(e) = self.circuit.elements.get(step.element.index()) else { continue };
+                let back = Step { element: step.element, to: at, forward: !step.forward };
+                if all.has(step.to) && step.to != COMMON && self.feeds(e, back) {
+                    open.push(step.to);
+                }
+            }
+        }
+        false
     }
 
     /// What lies behind a fuse (decision 33): up to the next fuse, to loads, to supplies, and to driver stages, unless a

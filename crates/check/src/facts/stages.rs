@@ -3,11 +3,13 @@
 use super::{
     Facts,
     graph::{Flood, is_wiring},
+    labels::Labels,
 };
 use keyon_circuit::{
     ids::*,
-    model::{Cavity, Element, ElementKind, Loc, Role, When},
+    model::{COMMON, Cavity, Element, ElementKind, Loc, Role, When},
 };
+use std::collections::BTreeMap;
 
 /// A stage of a module.
 #[derive(Clone, Copy, Debug)]
@@ -19,6 +21,12 @@ pub struct Stage<'a> {
     #[allow(missing_docs)]
     pub cavity: &'a Cavity,
 }
+
+/// The module, the connector and the cavity of a stage.
+type Place = (ModuleId, (usize, usize));
+
+/// Stages by the label of the net that they drive.
+pub(super) type StagesAt = BTreeMap<u32, Vec<Place>>;
 
 impl<'a> Facts<'a> {
     /// Every driver stage of every module, in source order.
@@ -54,11 +62,32 @@ impl<'a> Facts<'a> {
 
     /// The stages on either side of a coil, contacts between them passed.
     pub fn stages_of_coil(&self, coil: &Element) -> Vec<Stage<'a>> {
-        let reach = self.graph().flood(&[coil.from, coil.to], |e, _| {
-            (is_wiring(e.kind) && e.kind != ElementKind::Ground)
-                || (e.kind == ElementKind::Contact && e.when != When::Never)
+        let labels = self.switched.get_or_init(|| {
+            Labels::new(self.circuit, |e| {
+                (is_wiring(e.kind) && e.kind != ElementKind::Ground)
+                    || (e.kind == ElementKind::Contact && e.when != When::Never)
+            })
         });
-        self.stages().filter(|stage| reach.has(stage.cavity.inside)).collect()
+        let at = self.stages_at.get_or_init(|| {
+            let mut at = StagesAt::new();
+            for stage in self.stages() {
+                let label = labels.of(stage.cavity.inside).filter(|_| stage.cavity.inside != COMMON);
+                if let Some(label) = label {
+                    at.entry(label).or_default().push((stage.module, stage.at));
+                }
+            }
+            at
+        });
+        let mut sides: Vec<u32> =
+            [coil.from, coil.to].into_iter().filter(|&p| p != COMMON).filter_map(|p| labels.of(p)).collect();
+        sides.dedup();
+        let mut found: Vec<&Place> = sides.iter().filter_map(|label| at.get(label)).flatten().collect();
+        found.sort_unstable();
+        let stage = |&&(module, at): &&Place| {
+            let cavity = super::modules::cavity(self.circuit.modules.get(module.index())?, at)?;
+            Some(Stage { module, at, cavity })
+        };
+        found.iter().filter_map(stage).collect()
     }
 
     /// Whether a stage on either side of a load pulses.
@@ -75,13 +104,19 @@ impl<'a> Facts<'a> {
     /// Diodes and resistors that lie across a coil, in its device or wired to it.
     pub fn across(&self, coil: ElementId) -> Vec<ElementId> {
         let Some(e) = self.circuit.elements.get(coil.index()) else { return Vec::new() };
-        let (from, to) = (self.wired(e.from), self.wired(e.to));
-        let elements = self.circuit.elements.iter().enumerate();
-        elements
-            .filter(|(_, other)| matches!(other.kind, ElementKind::Diode | ElementKind::Resistor))
-            .filter(|(_, o)| (from.has(o.from) && to.has(o.to)) || (from.has(o.to) && to.has(o.from)))
-            .map(|(i, _)| i.into())
-            .collect()
+        let wired = self.joined.get_or_init(|| Labels::new(self.circuit, |e| is_wiring(e.kind)));
+        let shunts = self.shunts.get_or_init(|| {
+            let elements = self.circuit.elements.iter().enumerate();
+            let shunts = elements
+                .filter(|(_, other)| matches!(other.kind, ElementKind::Diode | ElementKind::Resistor));
+            shunts.map(|(i, _)| i.into()).collect()
+        });
+        let across = |o: &Element| {
+            (wired.joins(e.from, o.from) && wired.joins(e.to, o.to))
+                || (wired.joins(e.from, o.to) && wired.joins(e.to, o.from))
+        };
+        let is_across = |s: &ElementId| self.circuit.elements.get(s.index()).is_some_and(across);
+        shunts.iter().copied().filter(is_across).collect()
     }
 
     /// Whether a coil moves contacts.

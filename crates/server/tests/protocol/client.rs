@@ -9,7 +9,7 @@ use std::{
 };
 
 /// Longer than any answer takes, even on a machine that does something else.
-const PATIENCE: Duration = Duration::from_secs(60);
+const PATIENCE: Duration = Duration::from_secs(240);
 
 pub(crate) struct Client {
     input: Option<PipeWriter>,

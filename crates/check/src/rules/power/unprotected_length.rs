@@ -84,9 +84,11 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
 fn is_heavy_cable(context: &Context<'_>, supply: &Supply, reach: &Flood, wire: ElementId) -> bool {
     let circuit = context.circuit;
     let heavy = |p: PointId| {
-        let starter = circuit.elements.iter().any(|e| {
+        let here =
+            context.facts.graph().steps(p).iter().filter_map(|s| circuit.elements.get(s.element.index()));
+        let starter = here.into_iter().any(|e| {
             let Owner::Device(device) = e.owner else { return false };
-            e.kind.is_load() && (e.from == p || e.to == p) && context.facts.is_starter(device)
+            e.kind.is_load() && context.facts.is_starter(device)
         });
         starter || circuit.supplies.iter().any(|s| s.point == p && s.element != supply.element)
     };

@@ -34,6 +34,10 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         if facts.held(e.from) || facts.held(e.to) {
             continue;
         }
+        // Of a fuse that anything feeds, the nearer end is fed without it.
+        if facts.fed_somehow().has(e.from) || facts.fed_somehow().has(e.to) {
+            continue;
+        }
         let walk = |starts: &[PointId], down: bool| -> Flood {
             facts.graph().flood(starts, |e, step| {
                 let diode = e.kind == ElementKind::Diode && step.forward != down;

@@ -1,11 +1,8 @@
 //! Two wires of one colour in one connector.
 
 use super::pins::wires;
-use crate::{Context, Finding, facts::graph::is_wiring, words};
-use keyon_circuit::{
-    ids::*,
-    model::{COMMON, ElementKind, Owner},
-};
+use crate::{Context, Finding, words};
+use keyon_circuit::{ids::*, model::Owner};
 use keyon_solve::Cancelled;
 use smol_str::SmolStr;
 use std::collections::BTreeMap;
@@ -110,8 +107,6 @@ fn colour(context: &Context<'_>, wire: ElementId) -> Option<SmolStr> {
 
 /// Whether a wire leads to ground by wires alone.
 fn grounds(context: &Context<'_>, wire: ElementId) -> bool {
-    let Some(e) = context.circuit.elements.get(wire.index()) else { return false };
-    let reach =
-        context.facts.graph().flood(&[e.from], |e, _| is_wiring(e.kind) && e.kind != ElementKind::Terminal);
-    reach.has(COMMON)
+    let element = context.circuit.elements.get(wire.index());
+    element.is_some_and(|e| context.facts.ground_wires().has(e.from))
 }
