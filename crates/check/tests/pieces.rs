@@ -121,3 +121,64 @@ fn the_sum_over_all_pieces_is_found_where_they_meet() {
     let expected = |f: &String| f.contains("lamp17") && f.contains("no-return-path");
     assert!(found.iter().any(expected) && found.iter().all(|f| f.contains("lamp17")), "{found:?}");
 }
+
+/// Stations behind a main relay that a module of its own drives; every second one has a memory feed besides, and shares its
+/// ground with a heater.
+fn behind_a_relay(count: usize) -> String {
+    let mut text = String::from(
+        "circuit plant\nsupply battery 12.6 V inner 15 mohm range 11.0 .. 14.8 V\nground G1\nground G2\nswitch key\n\
+         fuse FK battery -> key.1 5 A\nfuse FM battery -> K.30 100 A\nfuse FB battery -> SB 20 A\nsplice SB\n\
+         device K \"Main relay\" : relay\nwire 1 key.2 -> SK 1 mm2 RD 1 m\nsplice SK\nwire 2 SK -> K.86 1 mm2 RD 1 m\n\
+         wire 3 K.85 -> M.A.3 1 mm2 GN 1 m\nwire 4 SK -> M.A.1 1 mm2 RD 1 m\nwire 5 M.A.2 -> G1 1 mm2 BK 1 m\n\
+         wire 6 K.87 -> S0 35 mm2 RD 1 m\nsplice S0\nmodule M { connector A {\n1 m_feed feed\n2 m_gnd ground\n\
+         3 main drives low on 200 mohm limit 2 A clamp\n} }\n\
+         part relay { pins 30, 85, 86, 87\ncoil K 86 -> 85 90 ohm pulls 80 mA drops 20 mA\n\
+         contact 30 -> 87 closed when K energised\n}\n",
+    );
+    for n in 1..=count {
+        text += &format!(
+            "fuse F{n} S0 -> S{n} 10 A\nsplice S{n}\ncoil valve{n} {} ohm rated 12 V\nheater mat{n} 40 W 12 V\nswitch arm{n}\n\
+             wire {n}01 S{n} -> valve{n}.1 0.75 mm2 OG 2 m\nwire {n}02 valve{n}.2 -> U{n}.A.3 0.75 mm2 OG/BK 2 m\n\
+             wire {n}03 S{n} -> U{n}.A.1 1 mm2 RD 1 m\nwire {n}04 U{n}.A.2 -> G{} 1 mm2 BK 1 m\n\
+             wire {n}05 S{n} -> arm{n}.1 1 mm2 VT 1 m\nwire {n}06 arm{n}.2 -> mat{n}.1 1 mm2 VT/WH 1 m\n\
+             wire {n}07 mat{n}.2 -> G1 1 mm2 BK 1 m\n",
+            20 + n % 7,
+            1 + n % 2
+        );
+        let memory = if n % 2 == 0 { "4 mem{n} feed\n" } else { "" }.replace("{n}", &n.to_string());
+        if n % 2 == 0 {
+            text += &format!("wire {n}08 SB -> U{n}.A.4 0.75 mm2 RD/WH 1 m\n");
+        }
+        text += &format!(
+            "module U{n} {{ connector A {{\n1 feed{n} feed\n2 gnd{n} ground\n3 cmd{n} drives low on 120 mohm limit 2 A clamp\n\
+             {memory}}} }}\n"
+        );
+    }
+    text
+}
+
+#[test]
+fn what_a_relay_feeds_is_judged_in_pieces_as_in_one() {
+    let sound = behind_a_relay(4);
+    let mistakes = [
+        ("", ""),
+        // A short behind one fuse, a load without a way back, a fuse too small, the same for all, a module without ground.
+        (
+            "wire 207 mat2.2 -> G1 1 mm2 BK 1 m\n",
+            "wire 207 mat2.2 -> G1 1 mm2 BK 1 m\nwire 299 S2 -> G1 1 mm2 RD 1 m\n",
+        ),
+        ("wire 307 mat3.2 -> G1 1 mm2 BK 1 m\n", ""),
+        ("fuse F3 S0 -> S3 10 A", "fuse F3 S0 -> S3 3 A"),
+        ("fuse FM battery -> K.30 100 A", "fuse FM battery -> K.30 20 A"),
+        ("wire 404 U4.A.2 -> G1 1 mm2 BK 1 m\n", ""),
+    ];
+    for (from, to) in mistakes {
+        let text = if from.is_empty() { sound.clone() } else { sound.replace(from, to) };
+        assert!(from.is_empty() || text != sound, "{from}");
+        let place = |f: &String| f.split(": ").next().unwrap_or_default().to_owned();
+        let whole: Vec<String> =
+            found(&text, Pieces { size: 1, whole: usize::MAX }).iter().map(place).collect();
+        let pieces: Vec<String> = found(&text, Pieces { size: 20, whole: 0 }).iter().map(place).collect();
+        assert_eq!(pieces, whole, "{from}");
+    }
+}
