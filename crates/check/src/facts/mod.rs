@@ -33,7 +33,7 @@ use keyon_solve::{Cancel, Cases, Survey, Worst, fault::Fault};
 use labels::Labels;
 use std::{
     cell::{OnceCell, RefCell},
-    collections::BTreeMap,
+    collections::{BTreeMap, BTreeSet},
     sync::Arc,
 };
 
@@ -56,6 +56,7 @@ pub struct Facts<'a> {
     joined: OnceCell<Labels>,
     stages_at: OnceCell<stages::StagesAt>,
     shunts: OnceCell<Vec<ElementId>>,
+    relays: OnceCell<BTreeSet<ElementId>>,
     drawn: OnceCell<Survey<'a>>,
     mended: OnceCell<Survey<'a>>,
     highest: OnceCell<Survey<'a>>,
@@ -90,6 +91,7 @@ impl<'a> Facts<'a> {
             joined: OnceCell::new(),
             stages_at: OnceCell::new(),
             shunts: OnceCell::new(),
+            relays: OnceCell::new(),
             drawn: OnceCell::new(),
             mended: OnceCell::new(),
             highest: OnceCell::new(),

@@ -121,6 +121,13 @@ impl<'a> Facts<'a> {
 
     /// Whether a coil moves contacts.
     pub fn is_relay(&self, coil: ElementId) -> bool {
-        self.circuit.elements.iter().any(|e| matches!(e.when, When::Energised { coil: c, .. } if c == coil))
+        let relays = self.relays.get_or_init(|| {
+            let moved_by = |e: &Element| match e.when {
+                When::Energised { coil, .. } => Some(coil),
+                _ => None,
+            };
+            self.circuit.elements.iter().filter_map(moved_by).collect()
+        });
+        relays.contains(&coil)
     }
 }
