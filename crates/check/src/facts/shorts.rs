@@ -1,7 +1,12 @@
 //! Paths without a load from a source to ground or to another source, that some state closes.
 
-use super::{Facts, closing::Need, graph::is_continuity};
+use super::{
+    Facts,
+    closing::Need,
+    graph::{Flood, is_continuity},
+};
 use keyon_circuit::{
+    hash::Map,
     ids::*,
     model::{COMMON, Change, ElementKind, Law, PointKind},
 };
@@ -53,6 +58,7 @@ impl Facts<'_> {
 
     fn find_shorts(&self) -> Result<Vec<Short>, Cancelled> {
         let mut shorts: Vec<Short> = Vec::new();
+        let sources = self.sources_at();
         for (i, source) in self.circuit.elements.iter().enumerate() {
             if !matches!(source.kind, ElementKind::Supply | ElementKind::Reference) {
                 continue;
@@ -63,7 +69,7 @@ impl Facts<'_> {
                     return Err(Cancelled);
                 }
                 let cut: Vec<ElementId> = shorts.iter().map(|s| s.blame).collect();
-                match self.find_short(id, &cut)? {
+                match self.find_short(id, &sources, &cut)? {
                     Some(short) if shorts.len() < MOST => shorts.push(short),
                     _ => break,
                 }
@@ -72,19 +78,24 @@ impl Facts<'_> {
         Ok(shorts)
     }
 
-    fn find_short(&self, source: ElementId, cut: &[ElementId]) -> Result<Option<Short>, Cancelled> {
+    fn find_short(
+        &self,
+        source: ElementId,
+        sources: &Map<PointId, Vec<ElementId>>,
+        cut: &[ElementId],
+    ) -> Result<Option<Short>, Cancelled> {
         let circuit = self.circuit;
         let Some(start) = circuit.elements.get(source.index()).map(|e| e.to) else { return Ok(None) };
         // Most circuits have none: a plain walk over all states at once says so.
         let reach = self.graph().downstream(&[start]);
-        let targets: Vec<(PointId, Option<ElementId>)> =
-            self.targets(source).into_iter().filter(|(p, _)| reach.has(*p)).collect();
+        let targets = self.targets(source, sources, &reach);
         if targets.is_empty() {
             return Ok(None);
         }
         let mut patience = PATIENCE;
         let mut labels = vec![Label { point: start, need: Need::default(), by: None }];
-        let mut at_point: Vec<Vec<usize>> = vec![Vec::new(); circuit.points.len()];
+        // As large as the search, not as the circuit.
+        let mut at_point: Map<PointId, Vec<usize>> = Map::default();
         let mut queue = VecDeque::from([0]);
         while let Some(at) = queue.pop_front() {
             if labels.len() > LABELS {
@@ -95,7 +106,7 @@ impl Facts<'_> {
             }
             let Some(label) = labels.get(at) else { break };
             let (point, need) = (label.point, label.need.clone());
-            if let Some(&(_, other)) = targets.iter().find(|(p, _)| *p == point) {
+            if let Some(&other) = targets.get(&point) {
                 let path = path_of(&labels, at);
                 if let Some(short) = self.proved(source, other, start, path, &need, cut, &mut patience)? {
                     return Ok(Some(short));
@@ -111,9 +122,9 @@ impl Facts<'_> {
                     continue;
                 }
                 let Some(need) = need.with(step.element, e.when) else { continue };
-                let Some(there) = at_point.get_mut(step.to.index()) else { continue };
+                let there = at_point.entry(step.to).or_default();
                 // Targets keep every way in, for one that is not closed by any state must not hide another.
-                let target = targets.iter().any(|(p, _)| *p == step.to);
+                let target = targets.contains_key(&step.to);
                 let known = |&l: &usize| labels.get(l).is_some_and(|l| l.need.within(&need));
                 if !target && there.iter().any(known) || step.to == start {
                     continue;
@@ -127,24 +138,41 @@ impl Facts<'_> {
         Ok(None)
     }
 
-    /// Where a path from a source may not lead: ground, its other pole, sources of another potential.
-    fn targets(&self, source: ElementId) -> Vec<(PointId, Option<ElementId>)> {
+    /// The sources whose upper end is at each point.
+    fn sources_at(&self) -> Map<PointId, Vec<ElementId>> {
+        let mut at: Map<PointId, Vec<ElementId>> = Map::default();
+        for (i, element) in self.circuit.elements.iter().enumerate() {
+            if matches!(element.kind, ElementKind::Supply | ElementKind::Reference) {
+                at.entry(element.to).or_default().push(ElementId::from(i));
+            }
+        }
+        at
+    }
+
+    /// Where a path from a source may not lead, of what it reaches: ground, its other pole, sources of another potential.
+    fn targets(
+        &self,
+        source: ElementId,
+        sources: &Map<PointId, Vec<ElementId>>,
+        reach: &Flood,
+    ) -> Map<PointId, Option<ElementId>> {
         let circuit = self.circuit;
-        let mut targets = vec![(COMMON, None)];
-        let own = circuit.supplies.iter().find(|s| s.element == source);
-        for (i, other) in circuit.elements.iter().enumerate() {
-            let id = ElementId::from(i);
-            if id == source || !matches!(other.kind, ElementKind::Supply | ElementKind::Reference) {
+        let mut targets = Map::default();
+        let supply = |id: ElementId| circuit.supplies.iter().find(|s| s.element == id);
+        let own = supply(source);
+        for &point in &reach.order {
+            if point == COMMON {
+                targets.insert(COMMON, None);
                 continue;
             }
-            let theirs = circuit.supplies.iter().find(|s| s.element == id);
-            let same = match (own, theirs) {
+            let same = |&id: &ElementId| match (own, supply(id)) {
                 // A generator that stands within a battery's range charges it.
                 (Some(a), Some(b)) => a.negative == b.negative && alike(a, b),
                 _ => self.volts_of(source) == self.volts_of(id),
             };
-            if !same {
-                targets.push((other.to, Some(id)));
+            let there = sources.get(&point).map_or(&[][..], Vec::as_slice);
+            if let Some(&other) = there.iter().find(|id| **id != source && !same(id)) {
+                targets.insert(point, Some(other));
             }
         }
         targets
