@@ -1,9 +1,11 @@
 //! The command line as clap reads it.
 
 mod check;
+mod draw;
 mod library;
 
 pub(crate) use check::{CheckArgs, CheckFormat, FailOn, Fixes};
+pub(crate) use draw::{DrawArgs, DrawView};
 pub(crate) use library::{CompareArgs, CompareFormat, ExportArgs, SchemaArgs};
 
 use clap::{ArgAction, Parser, Subcommand, ValueEnum};
@@ -34,6 +36,7 @@ pub(crate) enum Command {
     Table(TableArgs),
     Trace(TraceArgs),
     Sweep(SweepArgs),
+    Draw(DrawArgs),
     Fmt(FmtArgs),
     Explain(ExplainArgs),
     Lsp(LspArgs),

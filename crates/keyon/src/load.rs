@@ -96,7 +96,7 @@ pub(crate) fn complain_of_errors(world: &Disk, elaboration: &Elaboration, name: 
     true
 }
 
-fn scenario_named(elaboration: &Elaboration, name: &str) -> Result<ScenarioId, Failure> {
+pub(crate) fn scenario_named(elaboration: &Elaboration, name: &str) -> Result<ScenarioId, Failure> {
     let circuit = &elaboration.circuit;
     let found = circuit.lookup(name).into_iter().find_map(|entity| match entity {
         Entity::Scenario(id) => Some(id),

@@ -4,6 +4,7 @@
 mod args;
 mod check;
 mod compare;
+mod draw;
 mod explain;
 mod export;
 mod files;
@@ -14,6 +15,7 @@ mod load;
 mod lsp;
 mod new;
 mod output;
+mod png;
 mod progress;
 mod report;
 mod schema;
@@ -44,6 +46,7 @@ fn main() -> ExitCode {
         Command::Table(args) => table::run(&args),
         Command::Trace(args) => trace::run(&args),
         Command::Sweep(args) => sweep::run(&args),
+        Command::Draw(args) => draw::run(&args),
         Command::Fmt(args) => fmt::run(&args),
         Command::Explain(args) => explain::run(&args),
         Command::Lsp(_) => lsp::run(),

@@ -88,6 +88,20 @@ pub(crate) fn point(elaboration: &Elaboration, name: &str) -> Result<PointId, Fa
     }
 }
 
+/// The things that a drawing of these shows: each with all that lies on a way to its feed and its return.
+pub(crate) fn things(elaboration: &Elaboration, names: &[String]) -> Result<Vec<keyon_draw::Thing>, Failure> {
+    let circuit = &elaboration.circuit;
+    let mut starts = Vec::new();
+    for name in names {
+        let wanted = "a device, a module, a fuse, a wire or a point";
+        let entity = one(elaboration, name, wanted, |c, e| {
+            c.point_of(e).is_some() || matches!(e, Entity::Device(_) | Entity::Module(_) | Entity::Fuse(_))
+        })?;
+        starts.push(entity);
+    }
+    Ok(keyon_present::things_about(circuit, &starts))
+}
+
 /// What a sweep reads: an input by its name, else a point.
 pub(crate) fn watch(elaboration: &Elaboration, name: &str) -> Result<Watch, Failure> {
     let circuit = &elaboration.circuit;

@@ -4,6 +4,7 @@
 pub mod about;
 pub mod answer;
 pub mod compare;
+pub mod drawing;
 mod export;
 pub mod figure;
 pub mod grid;
@@ -21,6 +22,7 @@ pub mod trace;
 pub mod trace_text;
 
 pub use answer::{Answer, Wanted};
+pub use drawing::{Drawn, View, drawing_layout, drawing_svg, things_about};
 pub use export::export_json;
 pub use json::{state_json, table_json, trace_json};
 pub use path::{feed_words, ground_words};

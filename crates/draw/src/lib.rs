@@ -1,0 +1,22 @@
+//! Draws a circuit by itself: feeds at the top, devices between, modules with their connectors and grounds at the
+//! bottom, wires at right angles with what is said of each. A pure function: the same circuit gives the same drawing.
+//!
+//! [`lay_out`] makes a [`Layout`] (symbols and wires in their places); [`Layout::scene`] the marks; [`svg`] writes them with
+//! a [`Look`]: black on white, in the wires' colours, or in those of a state.
+
+mod block;
+mod body;
+mod channel;
+mod compose;
+mod glyph;
+mod layer;
+mod look;
+mod place;
+mod scene;
+mod svg;
+
+pub use block::{Link, Thing};
+pub use compose::{Labels, Layout, LinkPath, lay_out};
+pub use look::{Look, Pen};
+pub use scene::{At, Class, LETTER, Mark, Scene, Shape, Words, width_of};
+pub use svg::{Sheet, svg};

@@ -1,0 +1,62 @@
+//! How a drawing looks: a pen for each wire and each point.
+
+use crate::{block::Link, scene::Class};
+use keyon_circuit::ids::PointId;
+
+/// A stroke.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Pen {
+    /// `#rrggbb`.
+    pub ink: String,
+    /// Pixels.
+    pub width: f64,
+    /// Lengths of dashes and gaps; empty: solid.
+    pub dashes: &'static str,
+}
+
+impl Pen {
+    #[allow(missing_docs)]
+    pub fn new(ink: &str, width: f64, dashes: &'static str) -> Self {
+        Self { ink: ink.to_owned(), width, dashes }
+    }
+}
+
+/// Says how marks look.
+pub struct Look<'a> {
+    /// The strokes of a wire, one over the other.
+    pub link: Box<dyn Fn(&Link) -> Vec<Pen> + 'a>,
+    /// Of a lead inside a symbol.
+    pub lead: Box<dyn Fn(PointId) -> Pen + 'a>,
+    /// Ink of symbols and names.
+    pub ink: &'static str,
+    /// Ink of frames, linkages and wire labels.
+    pub faint: &'static str,
+}
+
+impl std::fmt::Debug for Look<'_> {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Look").field("ink", &self.ink).finish_non_exhaustive()
+    }
+}
+
+impl Look<'_> {
+    /// Black on white.
+    pub fn plain() -> Self {
+        Self {
+            link: Box::new(|_| vec![Pen::new("#111111", 1.3, "")]),
+            lead: Box::new(|_| Pen::new("#111111", 1.3, "")),
+            ink: "#111111",
+            faint: "#4d4d4d",
+        }
+    }
+
+    /// The strokes of a mark that is no wire.
+    pub(crate) fn pen(&self, class: Class) -> Pen {
+        match class {
+            Class::Lead(point) => (self.lead)(point),
+            Class::Frame => Pen::new(self.faint, 1.0, ""),
+            Class::Linkage => Pen::new(self.faint, 1.0, "4 3"),
+            _ => Pen::new(self.ink, 1.3, ""),
+        }
+    }
+}

@@ -1,0 +1,201 @@
+//! Writes a drawing as SVG: the same marks give the same bytes, and every text is escaped.
+
+use crate::{
+    compose::Layout,
+    look::{Look, Pen},
+    scene::{At, Class, Mark, Shape, Words},
+};
+use std::fmt::Write;
+
+/// What stands around a drawing, and what a screen reader says.
+#[derive(Clone, Debug, Default)]
+pub struct Sheet {
+    /// Read first, and printed above.
+    pub title: String,
+    /// What the drawing shows, in words.
+    pub words: String,
+    /// Marks beside the drawing: a legend, reading boxes, a second drawing; in the drawing's own coordinates.
+    pub more: Vec<Mark>,
+    /// Pixels added below, for a legend.
+    pub foot: f64,
+}
+
+/// Height of the title's line.
+const HEAD: f64 = 26.0;
+/// Letters of one width; what is installed nearest to it is taken.
+const FACE: &str = "'DejaVu Sans Mono', Menlo, Consolas, 'Liberation Mono', monospace";
+
+/// Writes a layout with a look.
+pub fn svg(layout: &Layout, look: &Look<'_>, sheet: &Sheet) -> String {
+    let scene = layout.scene();
+    let head = if sheet.title.is_empty() { 0.0 } else { HEAD };
+    let title_width = crate::scene::width_of(&sheet.title, 13.0) + 40.0;
+    let more_right = sheet.more.iter().map(|m| right_of(&m.shape)).fold(0.0, f64::max);
+    let (width, height) =
+        (scene.size.0.max(title_width).max(more_right + 20.0), scene.size.1 + head + sheet.foot);
+    let mut out = String::new();
+    let (w, h) = (n(width.ceil()), n(height.ceil()));
+    let _ = write!(
+        out,
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{w}\" height=\"{h}\" viewBox=\"0 0 {w} {h}\" role=\"img\" \
+         font-family=\"{FACE}\">\n"
+    );
+    if !sheet.title.is_empty() {
+        let _ = writeln!(out, "<title>{}</title>", escape(&sheet.title));
+    }
+    if !sheet.words.is_empty() {
+        let _ = writeln!(out, "<desc>{}</desc>", escape(&sheet.words));
+    }
+    let _ = writeln!(out, "<rect width=\"{w}\" height=\"{h}\" fill=\"#ffffff\"/>");
+    if !sheet.title.is_empty() {
+        let words = Words {
+            at: (20.0, 19.0),
+            text: sheet.title.clone(),
+            size: 13.0,
+            bold: true,
+            middle: false,
+            upright: false,
+        };
+        text(&mut out, &words, look.ink);
+    }
+    let _ = writeln!(out, "<g transform=\"translate(0 {})\">", n(head));
+    for mark in scene.marks.iter().chain(&sheet.more) {
+        if let (Class::Link(index), Shape::Line(points)) = (mark.class, &mark.shape) {
+            let Some(path) = layout.links.get(index) else { continue };
+            for pen in (look.link)(&path.link) {
+                line(&mut out, points, &pen);
+            }
+            continue;
+        }
+        paint(&mut out, mark, look);
+    }
+    out.push_str("</g>\n</svg>\n");
+    out
+}
+
+fn right_of(shape: &Shape) -> f64 {
+    match shape {
+        Shape::Line(points) | Shape::Area(points, _) => points.iter().map(|p| p.0).fold(0.0, f64::max),
+        Shape::Circle(at, r, _) => at.0 + r,
+        Shape::Curve(at, _) => at.0,
+        Shape::Text(words) => words.bounds()[2],
+    }
+}
+
+/// A coordinate, with two decimals at the most.
+fn n(value: f64) -> String {
+    let text = format!("{value:.2}");
+    let text = text.trim_end_matches('0').trim_end_matches('.');
+    if text == "-0" { "0".to_owned() } else { text.to_owned() }
+}
+
+/// A text inside an element or an attribute. Control characters, which XML forbids, become spaces.
+fn escape(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for c in text.chars() {
+        match c {
+            '&' => out.push_str("&amp;"),
+            '<' => out.push_str("&lt;"),
+            '>' => out.push_str("&gt;"),
+            '"' => out.push_str("&quot;"),
+            '\'' => out.push_str("&#39;"),
+            '\u{fffe}' | '\u{ffff}' => out.push(' '),
+            c if c.is_control() => out.push(' '),
+            c => out.push(c),
+        }
+    }
+    out
+}
+
+fn stroke(pen: &Pen) -> String {
+    let dashes =
+        if pen.dashes.is_empty() { String::new() } else { format!(" stroke-dasharray=\"{}\"", pen.dashes) };
+    format!(" stroke=\"{}\" stroke-width=\"{}\"{dashes}", escape(&pen.ink), n(pen.width))
+}
+
+fn path(points: &[At]) -> String {
+    let mut d = String::new();
+    let mut last: Option<At> = None;
+    for &(x, y) in points {
+        match last {
+            None => _ = write!(d, "M{} {}", n(x), n(y)),
+            Some((_, b)) if (b - y).abs() < 1e-9 => _ = write!(d, "H{}", n(x)),
+            Some((a, _)) if (a - x).abs() < 1e-9 => _ = write!(d, "V{}", n(y)),
+            _ => _ = write!(d, "L{} {}", n(x), n(y)),
+        }
+        last = Some((x, y));
+    }
+    d
+}
+
+fn line(out: &mut String, points: &[At], pen: &Pen) {
+    let _ = writeln!(
+        out,
+        "<path d=\"{}\" fill=\"none\" stroke-linejoin=\"round\"{}/>",
+        path(points),
+        stroke(pen)
+    );
+}
+
+fn text(out: &mut String, words: &Words, ink: &str) {
+    let (x, y) = words.at;
+    let turn =
+        if words.upright { format!(" transform=\"rotate(-90 {} {})\"", n(x), n(y)) } else { String::new() };
+    let bold = if words.bold { " font-weight=\"700\"" } else { "" };
+    let middle = if words.middle { " text-anchor=\"middle\"" } else { "" };
+    let _ = writeln!(
+        out,
+        "<text x=\"{}\" y=\"{}\" font-size=\"{}\" fill=\"{ink}\"{bold}{middle}{turn} xml:space=\"preserve\">{}</text>",
+        n(x),
+        n(y),
+        n(words.size),
+        escape(&words.text)
+    );
+}
+
+fn paint(out: &mut String, mark: &Mark, look: &Look<'_>) {
+    let pen = look.pen(mark.class);
+    match &mark.shape {
+        Shape::Line(points) => line(out, points, &pen),
+        Shape::Area(points, filled) => {
+            let fill = if *filled { escape(&pen.ink) } else { area_fill(mark.class).to_owned() };
+            let _ = writeln!(
+                out,
+                "<path d=\"{}Z\" fill=\"{fill}\" stroke-linejoin=\"round\"{}/>",
+                path(points),
+                stroke(&pen)
+            );
+        }
+        Shape::Circle((x, y), radius, filled) => {
+            let fill = if *filled { escape(&pen.ink) } else { "#ffffff".to_owned() };
+            let width = if *filled {
+                String::new()
+            } else {
+                stroke(&Pen { width: pen.width.min(1.3), ..pen.clone() })
+            };
+            let _ = writeln!(
+                out,
+                "<circle cx=\"{}\" cy=\"{}\" r=\"{}\" fill=\"{fill}\"{width}/>",
+                n(*x),
+                n(*y),
+                n(*radius)
+            );
+        }
+        Shape::Curve((x, y), curves) => {
+            let mut d = format!("M{} {}", n(*x), n(*y));
+            for [a, b, c] in curves {
+                let _ = write!(d, "C{} {} {} {} {} {}", n(a.0), n(a.1), n(b.0), n(b.1), n(c.0), n(c.1));
+            }
+            let _ = writeln!(out, "<path d=\"{d}\" fill=\"none\"{}/>", stroke(&pen));
+        }
+        Shape::Text(words) => {
+            let ink = if mark.class == Class::Faint { look.faint } else { look.ink };
+            text(out, words, ink);
+        }
+    }
+}
+
+/// Frames let the wires' ground show; symbols cover what lies below.
+fn area_fill(class: Class) -> &'static str {
+    if class == Class::Frame { "none" } else { "#ffffff" }
+}

@@ -1,0 +1,46 @@
+//! The options of what is looked at: `draw`.
+
+use super::Situation;
+use clap::{ArgAction, Parser, ValueEnum};
+use std::path::PathBuf;
+
+/// The circuit as a diagram, laid out by itself: to mark up, in the wires' colours, or in a state
+#[derive(Debug, Parser)]
+#[command(
+    after_help = "Examples:\n  keyon draw sprayer.keyon -o sprayer.svg\n  keyon draw sprayer.keyon -o sprayer.png --scale 2\n  keyon draw sprayer.keyon --in spraying -o spraying.svg            what every wire carries\n  keyon draw sprayer.keyon --view colours -o loom.svg               in the colours of the insulation\n  keyon draw sprayer.keyon --of left_valve --letters -o sheet.svg   one device's circuit, to mark up\n  keyon draw sprayer.keyon --in ready --against spraying -o diff.svg   what changes\n\nWithout --view it is plain, or, where a state is asked for (--in, --set, --fault, ...), the state."
+)]
+pub(crate) struct DrawArgs {
+    #[command(flatten)]
+    pub(crate) situation: Situation,
+    /// How it is looked at
+    #[arg(long, value_enum)]
+    pub(crate) view: Option<DrawView>,
+    /// Only the circuit of this: a device, a module, a wire's fuse; may be given several times
+    #[arg(long, value_name = "NAME", action = ArgAction::Append)]
+    pub(crate) of: Vec<String>,
+    /// Draw what this scenario changes against the state asked for
+    #[arg(long, value_name = "SCENARIO")]
+    pub(crate) against: Option<String>,
+    /// Give each wire a letter, to ask about
+    #[arg(long)]
+    pub(crate) letters: bool,
+    /// A point with a numbered box to write its reading in; may be given several times
+    #[arg(long = "box", value_name = "POINT", action = ArgAction::Append)]
+    pub(crate) boxes: Vec<String>,
+    /// Pixels of a PNG for each of the drawing's
+    #[arg(long, value_name = "FACTOR", default_value_t = 2.0)]
+    pub(crate) scale: f32,
+    /// Write to a file, by its ending SVG or PNG, instead of SVG to standard output
+    #[arg(short, long, value_name = "FILE")]
+    pub(crate) output: Option<PathBuf>,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(crate) enum DrawView {
+    /// Black on white
+    Plain,
+    /// The wires in the colours of their insulation
+    Colours,
+    /// What each point carries
+    State,
+}

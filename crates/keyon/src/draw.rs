@@ -1,0 +1,81 @@
+//! `keyon draw`.
+
+use crate::{
+    args::{DrawArgs, DrawView},
+    load::{self, Loaded},
+    output::{self, Failure, Outcome},
+    png, subjects,
+};
+use keyon_present::{Drawn, View};
+use keyon_solve::State;
+
+pub(crate) fn run(args: &DrawArgs) -> Result<Outcome, Failure> {
+    let as_png = ending(args)?;
+    if !(0.1..=8.0).contains(&args.scale) {
+        return Err(Failure::Message("--scale: from 0.1 to 8".to_owned()));
+    }
+    let loaded = load::load(&args.situation)?;
+    let circuit = &loaded.elaboration.circuit;
+    let solution = keyon_solve::solve(circuit, &loaded.state);
+    let other =
+        args.against.as_deref().map(|name| load::scenario_named(&loaded.elaboration, name)).transpose()?;
+    let after = other.map(|scenario| keyon_solve::solve(circuit, &State::scenario(circuit, scenario)));
+    let view = match (&after, args.view, asks_for_a_state(args)) {
+        (Some(after), None | Some(DrawView::State), _) => View::Difference(&solution, after),
+        (Some(_), Some(_), _) => {
+            return Err(Failure::Message("--against draws states: leave out --view".to_owned()));
+        }
+        (None, Some(DrawView::Plain), _) | (None, None, false) => View::Plain,
+        (None, Some(DrawView::Colours), _) => View::Insulation,
+        (None, Some(DrawView::State), _) | (None, None, true) => View::State(&solution),
+    };
+    let only = if args.of.is_empty() { Vec::new() } else { subjects::things(&loaded.elaboration, &args.of)? };
+    let boxes = args.boxes.iter().map(|name| subjects::point(&loaded.elaboration, name));
+    let boxes = boxes.collect::<Result<Vec<_>, _>>()?;
+    let mut subject = match view {
+        View::State(_) | View::Difference(..) => said(&loaded),
+        _ => args.of.join(", "),
+    };
+    if let Some(scenario) = other.and_then(|s| circuit.scenarios.get(s.index())) {
+        subject = format!("{subject} → {}", scenario.title.as_deref().unwrap_or(&scenario.name));
+    }
+    let drawn = Drawn { only, letters: args.letters, boxes, subject };
+    let svg = keyon_present::drawing_svg(circuit, view, &drawn);
+    match &args.output {
+        Some(path) => {
+            let bytes = if as_png { png::png(&svg, args.scale)? } else { svg.into_bytes() };
+            std::fs::write(path, bytes)
+                .map_err(|error| format!("cannot write `{}`: {error}", path.display()))?;
+        }
+        None => output::print(&svg)?,
+    }
+    Ok(if loaded.doubtful { Outcome::Findings } else { Outcome::Sound })
+}
+
+/// Whether a PNG is wanted.
+fn ending(args: &DrawArgs) -> Result<bool, Failure> {
+    let Some(path) = &args.output else { return Ok(false) };
+    match path.extension().and_then(|e| e.to_str()) {
+        Some("svg") => Ok(false),
+        Some("png") => Ok(true),
+        _ => {
+            Err(Failure::Message(format!("-o {}: a drawing is written as `.svg` or `.png`", path.display())))
+        }
+    }
+}
+
+fn asks_for_a_state(args: &DrawArgs) -> bool {
+    let s = &args.situation;
+    s.scenario.is_some()
+        || [&s.set, &s.unplug, &s.pull, &s.jumper, &s.load, &s.fault]
+            .into_iter()
+            .any(|those| !those.is_empty())
+}
+
+/// The state in a few words, as the drawing's title says it.
+fn said(loaded: &Loaded) -> String {
+    let circuit = &loaded.elaboration.circuit;
+    let lines = keyon_present::about::state_lines(circuit, &loaded.state, &loaded.asked);
+    let line = lines.first().map_or_else(String::new, |(_, text)| text.clone());
+    if line.chars().count() > 90 { line.chars().take(89).chain(['…']).collect() } else { line }
+}

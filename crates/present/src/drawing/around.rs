@@ -1,0 +1,217 @@
+//! What belongs to the circuit of one device or module: all that lies on the ways to its feed and its return.
+
+use keyon_circuit::{Entity, ids::*, model::*};
+use keyon_draw::Thing;
+use std::collections::{BTreeMap, BTreeSet, VecDeque};
+
+/// The things on the ways from these to supplies, modules and grounds.
+pub fn things_about(circuit: &Circuit, starts: &[Entity]) -> Vec<Thing> {
+    let mut around = Around::new(circuit);
+    for &start in starts {
+        match (start, circuit.device_of(start)) {
+            (Entity::Module(m), _) | (Entity::Cavity(m, ..) | Entity::Connector(m, _), _) if whole(start) => {
+                around.module(m, true);
+            }
+            (_, Some(device)) => around.device(device),
+            (Entity::Fuse(e), _) => {
+                let ends = circuit.elements.get(e.index()).map(|e| [e.from, e.to]);
+                ends.into_iter().flatten().for_each(|p| around.point(p));
+            }
+            (Entity::Wire(w), _) => {
+                let stretches = circuit.wires.get(w.index()).map_or(&[][..], |w| w.stretches.as_slice());
+                for element in stretches.iter().filter_map(|s| circuit.elements.get(s.element.index())) {
+                    around.point(element.from);
+                    around.point(element.to);
+                }
+            }
+            _ => circuit.point_of(start).into_iter().for_each(|p| around.point(p)),
+        }
+    }
+    around.finish()
+}
+
+fn whole(entity: Entity) -> bool {
+    matches!(entity, Entity::Module(_) | Entity::Connector(..))
+}
+
+struct Around<'a> {
+    circuit: &'a Circuit,
+    /// The elements without a load at each point.
+    steps: BTreeMap<PointId, Vec<(ElementId, PointId)>>,
+    points: BTreeSet<PointId>,
+    elements: BTreeSet<ElementId>,
+    devices: BTreeSet<DeviceId>,
+    modules: BTreeSet<ModuleId>,
+    /// Devices whose pins are still to be followed.
+    open: VecDeque<DeviceId>,
+}
+
+impl<'a> Around<'a> {
+    fn new(circuit: &'a Circuit) -> Self {
+        let mut steps: BTreeMap<PointId, Vec<(ElementId, PointId)>> = BTreeMap::new();
+        for (i, e) in circuit.elements.iter().enumerate() {
+            let inside = matches!(e.owner, Owner::Module(..)) && e.kind != ElementKind::Terminal;
+            if e.kind.is_load() || e.kind.is_source() || inside || e.kind == ElementKind::Ground {
+                continue;
+            }
+            steps.entry(e.from).or_default().push((i.into(), e.to));
+            steps.entry(e.to).or_default().push((i.into(), e.from));
+        }
+        Self {
+            circuit,
+            steps,
+            points: BTreeSet::new(),
+            elements: BTreeSet::new(),
+            devices: BTreeSet::new(),
+            modules: BTreeSet::new(),
+            open: VecDeque::new(),
+        }
+    }
+
+    fn device(&mut self, device: DeviceId) {
+        if self.devices.insert(device) {
+            self.open.push_back(device);
+        }
+        while let Some(next) = self.open.pop_front() {
+            let Some(device) = self.circuit.devices.get(next.index()) else { continue };
+            for pin in &device.pins {
+                self.point(pin.outside);
+            }
+        }
+    }
+
+    /// A module with its feeds and grounds; with `all` also what hangs on its other cavities.
+    fn module(&mut self, module: ModuleId, all: bool) {
+        if !self.modules.insert(module) && !all {
+            return;
+        }
+        let Some(it) = self.circuit.modules.get(module.index()) else { return };
+        for (c, connector) in it.connectors.iter().enumerate() {
+            for (k, cavity) in connector.cavities.iter().enumerate() {
+                let own = it.feeds.contains(&(c, k)) || it.grounds.contains(&(c, k));
+                if own {
+                    self.point(cavity.outside);
+                } else if all {
+                    for device in self.devices_at(cavity.outside) {
+                        self.device(device);
+                    }
+                    self.point(cavity.outside);
+                }
+            }
+        }
+    }
+
+    /// The devices that a point leads to without a load between.
+    fn devices_at(&self, start: PointId) -> Vec<DeviceId> {
+        let (by, _) = self.flood(start, |_| false);
+        let pins = by.keys().filter_map(|p| match self.circuit.points.get(p.index())?.kind {
+            PointKind::Pin(device, _) => Some(device),
+            _ => None,
+        });
+        pins.collect::<BTreeSet<_>>().into_iter().collect()
+    }
+
+    /// How each point is reached, and the first one that `found` is content with. Not on through supplies, grounds and modules.
+    fn flood(
+        &self,
+        start: PointId,
+        found: impl Fn(PointKind) -> bool,
+    ) -> (BTreeMap<PointId, Option<(ElementId, PointId)>>, Option<PointId>) {
+        let mut by = BTreeMap::from([(start, None)]);
+        let mut queue = VecDeque::from([start]);
+        while let Some(at) = queue.pop_front() {
+            let Some(kind) = self.circuit.points.get(at.index()).map(|p| p.kind) else { continue };
+            if at != start && found(kind) {
+                return (by, Some(at));
+            }
+            let end = matches!(
+                kind,
+                PointKind::Supply(_) | PointKind::Ground(_) | PointKind::Common | PointKind::Cavity(..)
+            );
+            if end && at != start {
+                continue;
+            }
+            for &(element, to) in self.steps.get(&at).map_or(&[][..], Vec::as_slice) {
+                by.entry(to).or_insert_with(|| {
+                    queue.push_back(to);
+                    Some((element, at))
+                });
+            }
+        }
+        (by, None)
+    }
+
+    /// The way from a point to a supply; where there is none, to a module; else to ground.
+    fn point(&mut self, point: PointId) {
+        if !self.points.insert(point) {
+            return;
+        }
+        type Wanted = fn(PointKind) -> bool;
+        let ends: [Wanted; 3] = [
+            |kind| matches!(kind, PointKind::Supply(_)),
+            |kind| matches!(kind, PointKind::Cavity(..)),
+            |kind| matches!(kind, PointKind::Ground(_) | PointKind::Common),
+        ];
+        for wanted in ends {
+            if let (by, Some(end)) = self.flood(point, wanted) {
+                self.take(&by, end);
+                return;
+            }
+        }
+    }
+
+    fn take(&mut self, by: &BTreeMap<PointId, Option<(ElementId, PointId)>>, end: PointId) {
+        let mut at = end;
+        loop {
+            self.points.insert(at);
+            match self.circuit.points.get(at.index()).map(|p| p.kind) {
+                Some(PointKind::Cavity(module, ..)) => self.module(module, false),
+                Some(PointKind::Pin(device, _) | PointKind::PinInside(device, _)) => {
+                    if self.devices.insert(device) && self.is_relay(device) {
+                        self.open.push_back(device);
+                    }
+                }
+                _ => {}
+            }
+            let Some(Some((element, before))) = by.get(&at).copied() else { break };
+            self.elements.insert(element);
+            at = before;
+        }
+        if let Some(next) = self.open.pop_front() {
+            self.devices.remove(&next);
+            self.device(next);
+        }
+    }
+
+    fn is_relay(&self, device: DeviceId) -> bool {
+        let elements = self.circuit.devices.get(device.index()).map_or(&[][..], |d| d.elements.as_slice());
+        let kind = |wanted: ElementKind| {
+            elements.iter().any(|e| self.circuit.elements.get(e.index()).is_some_and(|e| e.kind == wanted))
+        };
+        kind(ElementKind::Coil) && kind(ElementKind::Contact)
+    }
+
+    fn finish(self) -> Vec<Thing> {
+        let mut things: BTreeSet<Thing> = BTreeSet::new();
+        things.extend(self.devices.iter().map(|d| Thing::Device(*d)));
+        things.extend(self.modules.iter().map(|m| Thing::Module(*m)));
+        for point in &self.points {
+            things.extend(match self.circuit.points.get(point.index()).map(|p| p.kind) {
+                Some(PointKind::Supply(i)) => Some(Thing::Supply(i)),
+                Some(PointKind::Ground(i)) => Some(Thing::Ground(i)),
+                Some(PointKind::Splice(i)) => Some(Thing::Splice(i)),
+                Some(PointKind::InlineSide(i, k, _)) => Some(Thing::Inline(i, k)),
+                _ => None,
+            });
+        }
+        for (i, fuse) in self.circuit.fuses.iter().enumerate() {
+            if self.elements.contains(&fuse.element) {
+                things.insert(Thing::Fuse(i));
+            }
+        }
+        if self.points.contains(&COMMON) {
+            things.insert(Thing::Common);
+        }
+        things.into_iter().collect()
+    }
+}

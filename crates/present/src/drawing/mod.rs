@@ -1,0 +1,192 @@
+//! The circuit as a drawing: plain to mark up, in the wires' colours, or in the states of its points.
+
+mod around;
+mod colours;
+mod legend;
+mod states;
+
+use crate::figure;
+use keyon_circuit::{ids::PointId, model::*};
+use keyon_draw::{Layout, Link, Look, Pen, Sheet, Thing, lay_out};
+use keyon_solve::Solution;
+
+/// How a drawing is looked at.
+#[derive(Clone, Copy, Debug)]
+pub enum View<'a> {
+    /// Black on white.
+    Plain,
+    /// In the colours of the wires' insulation.
+    Insulation,
+    /// In what each point carries, with volts.
+    State(&'a Solution),
+    /// What differs from the first to the second is drawn heavy, with both volts.
+    Difference(&'a Solution, &'a Solution),
+}
+
+/// What is asked of a drawing.
+#[derive(Clone, Debug, Default)]
+pub struct Drawn {
+    /// Only these things and what joins them; empty: everything.
+    pub only: Vec<Thing>,
+    /// A letter for each wire, to mark up.
+    pub letters: bool,
+    /// Points with a numbered box to write a reading in.
+    pub boxes: Vec<PointId>,
+    /// What is said above, after the circuit's name: the state, the set-up.
+    pub subject: String,
+}
+
+/// The drawing as SVG.
+pub fn drawing_svg(circuit: &Circuit, view: View<'_>, drawn: &Drawn) -> String {
+    let wanted = |thing: Thing| drawn.only.is_empty() || drawn.only.contains(&thing);
+    let letters = letters(circuit);
+    let label = |link: &Link, end: usize, lower: bool| {
+        let mut parts = Vec::new();
+        if let Some((wire, stretch)) = link.wire.filter(|_| lower) {
+            let letter = letters.iter().find(|(w, ..)| *w == (wire, stretch)).map(|(_, l)| l.clone());
+            parts.extend(letter.filter(|_| drawn.letters).map(|l| format!("({l})")));
+            parts.push(wire_words(
+                circuit,
+                wire,
+                stretch,
+                matches!(view, View::State(_) | View::Difference(..)),
+            ));
+        }
+        let point = link.points.get(end).copied();
+        if let Some(point) = point.filter(|_| link.wire.is_some()) {
+            parts.extend(volts_words(view, link, point, lower));
+        }
+        let number = point.and_then(|p| drawn.boxes.iter().position(|b| *b == p));
+        let first = number.is_some_and(|n| is_box_here(circuit, drawn.boxes[n], link));
+        if let Some(n) = number.filter(|_| first) {
+            parts.push(format!("[{}] ______ V", n + 1));
+        }
+        (!parts.is_empty()).then(|| parts.join("  "))
+    };
+    let layout = lay_out(circuit, &wanted, &label);
+    let look = look(circuit, view);
+    let (more, foot) = legend::legend(circuit, view, &layout);
+    let title = title(circuit, drawn);
+    let words = words(circuit, &layout);
+    keyon_draw::svg(&layout, &look, &Sheet { title, words, more, foot })
+}
+
+/// The layout alone, with plain labels: for checks and measurements.
+pub fn drawing_layout(circuit: &Circuit) -> Layout {
+    let label = |link: &Link, _: usize, lower: bool| {
+        link.wire.filter(|_| lower).map(|(wire, stretch)| wire_words(circuit, wire, stretch, false))
+    };
+    lay_out(circuit, &|_| true, &label)
+}
+
+/// Each stretch of wire with its letter: a, b, … z, aa, ab, …
+pub fn letters(circuit: &Circuit) -> Vec<((keyon_circuit::ids::WireId, usize), String)> {
+    let mut all = Vec::new();
+    for (w, wire) in circuit.wires.iter().enumerate() {
+        for stretch in 0..wire.stretches.len() {
+            let mut n = all.len();
+            let mut letters = Vec::new();
+            loop {
+                letters.insert(0, char::from(b'a' + (n % 26) as u8));
+                if n < 26 {
+                    break;
+                }
+                n = n / 26 - 1;
+            }
+            all.push(((w.into(), stretch), letters.into_iter().collect()));
+        }
+    }
+    all
+}
+
+/// A box stands at one link of its point only: the first wire that lands there.
+fn is_box_here(circuit: &Circuit, point: PointId, link: &Link) -> bool {
+    let lands = |e: &keyon_circuit::ids::ElementId| {
+        circuit.elements.get(e.index()).is_some_and(|e| e.from == point || e.to == point)
+    };
+    let first = circuit.wires.iter().enumerate().find_map(|(w, wire)| {
+        let at = wire.stretches.iter().position(|s| lands(&s.element))?;
+        Some((keyon_circuit::ids::WireId::from(w), at))
+    });
+    first.is_some() && link.wire == first
+}
+
+/// Number, colour and gauge of a wire.
+fn wire_words(circuit: &Circuit, wire: keyon_circuit::ids::WireId, stretch: usize, short: bool) -> String {
+    let Some(wire) = circuit.wires.get(wire.index()) else { return String::new() };
+    let Some(stretch) = wire.stretches.get(stretch) else { return String::new() };
+    let mut parts = Vec::new();
+    if wire.numbered {
+        parts.push(wire.name.to_string());
+    }
+    if !short {
+        parts.extend(stretch.colour.as_ref().map(ToString::to_string));
+        parts.extend(stretch.gauge.as_ref().map(|g| g.trim_end_matches("mm2").trim_end().to_owned()));
+    }
+    parts.join(" ")
+}
+
+/// Volts at an end of a wire. The upper end says them where they differ from the lower by more than a meter's last digit.
+fn volts_words(view: View<'_>, link: &Link, point: PointId, lower: bool) -> Option<String> {
+    let at = |solution: &Solution, point: PointId| solution.volts.get(point.index()).copied().flatten();
+    let differs = |solution: &Solution| match link.points.map(|p| at(solution, p)) {
+        [Some(a), Some(b)] => (a - b).abs() >= 0.01,
+        [a, b] => a.is_some() != b.is_some(),
+    };
+    let volts = |v: Option<f64>| v.map_or_else(|| "?".to_owned(), figure::volts);
+    match view {
+        View::State(solution) => (lower || differs(solution)).then(|| volts(at(solution, point))),
+        View::Difference(before, after) => {
+            let (a, b) = (at(before, point), at(after, point));
+            let same =
+                matches!((a, b), (Some(a), Some(b)) if (a - b).abs() < 0.005) || a.is_none() && b.is_none();
+            (lower && !same).then(|| format!("{} → {}", volts(a), volts(b)))
+        }
+        _ => None,
+    }
+}
+
+fn look<'a>(circuit: &'a Circuit, view: View<'a>) -> Look<'a> {
+    match view {
+        View::Plain => Look::plain(),
+        View::Insulation => Look { link: Box::new(|link| colours::pens(circuit, link)), ..Look::plain() },
+        View::State(solution) => Look {
+            link: Box::new(|link| vec![states::pen_of(solution, link.points[0])]),
+            lead: Box::new(|point| states::pen_of(solution, point)),
+            ..Look::plain()
+        },
+        View::Difference(before, after) => {
+            let pen = move |point: PointId| states::difference(before, after, point);
+            Look {
+                link: Box::new(move |link| vec![pen(link.points[0])]),
+                lead: Box::new(pen),
+                ..Look::plain()
+            }
+        }
+    }
+}
+
+fn title(circuit: &Circuit, drawn: &Drawn) -> String {
+    let name = circuit.title.clone().unwrap_or_else(|| circuit.name.to_string());
+    if drawn.subject.is_empty() { name } else { format!("{name}: {}", drawn.subject) }
+}
+
+/// What a screen reader says: how much of what is drawn.
+fn words(circuit: &Circuit, layout: &Layout) -> String {
+    let count = |f: fn(&Thing) -> bool| layout.things.iter().filter(|(t, _)| f(t)).count();
+    let devices = count(|t| matches!(t, Thing::Device(_)));
+    let modules = count(|t| matches!(t, Thing::Module(_)));
+    let fuses = count(|t| matches!(t, Thing::Fuse(_)));
+    format!(
+        "Circuit diagram of {}: {devices} devices, {modules} modules, {fuses} fuses, {} wires.",
+        circuit.title.as_deref().unwrap_or(&circuit.name),
+        circuit.wires.len()
+    )
+}
+
+pub use around::things_about;
+
+/// A pen that both views use where they say nothing.
+fn thin() -> Pen {
+    Pen::new("#111111", 1.3, "")
+}
