@@ -2,7 +2,7 @@
 
 use crate::{
     layer::Side,
-    scene::{At, Class, Sketch},
+    scene::{At, Class, Sketch, width_of},
 };
 use keyon_circuit::{
     ids::PointId,
@@ -13,6 +13,9 @@ use keyon_circuit::{
 pub(crate) const STEP: f64 = 12.0;
 /// Height of a symbol, leads included.
 pub(crate) const HIGH: f64 = 46.0;
+
+/// Letters of what is said beside a symbol.
+pub(crate) const NOTE: f64 = 8.0;
 
 /// An element, or the two halves of a track, about to be drawn.
 #[derive(Clone, Debug)]
@@ -47,7 +50,10 @@ impl Glyph {
         } else if self.third.is_some() {
             (6, [1, 5], 3)
         } else {
-            (5, [1, 4], 0)
+            // What is said of it stands between its leads.
+            let noted = (width_of(&self.note, NOTE) / STEP).ceil() as i32 + 1;
+            let far = 1 + noted.max(3);
+            (far + 1, [1, far], 0)
         };
         let mut terminals = vec![(a, xs[0], sides[0]), (b, xs[1], sides[1])];
         if let Some(point) = self.third {

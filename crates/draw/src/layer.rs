@@ -39,7 +39,7 @@ impl Layers {
         let key = keys(net, &neighbours, relays);
         let above = |a: usize, b: usize| (key.get(a), a) < (key.get(b), b);
         let mut of = longest(net, &key, &neighbours);
-        tighten(net, &mut of, &neighbours, &above);
+        tighten(net, &mut of, &neighbours, &above, &key);
         close_up(&mut of);
         let count = of.iter().max().map_or(0, |most| most + 1);
         let sides = sides(net, &key);
@@ -162,7 +162,13 @@ fn longest(net: &Net, key: &[i64], neighbours: &[Vec<usize>]) -> Vec<usize> {
 }
 
 /// Moves blocks along their free play towards where most of their links lead.
-fn tighten(net: &Net, of: &mut [usize], neighbours: &[Vec<usize>], above: &dyn Fn(usize, usize) -> bool) {
+fn tighten(
+    net: &Net,
+    of: &mut [usize],
+    neighbours: &[Vec<usize>],
+    above: &dyn Fn(usize, usize) -> bool,
+    key: &[i64],
+) {
     for _ in 0..4 {
         let mut moved = false;
         for at in (0..of.len()).rev() {
@@ -177,7 +183,9 @@ fn tighten(net: &Net, of: &mut [usize], neighbours: &[Vec<usize>], above: &dyn F
             let down: Vec<usize> = neighbours[at].iter().filter(|&&b| above(at, b)).map(|&b| of[b]).collect();
             let high = up.iter().max().map_or(1, |&l| l + 1);
             let low = down.iter().min().map_or(of[at], |&l| l.saturating_sub(1)).max(high);
-            let wanted = if down.len() >= up.len() { low } else { high };
+            // What no supply feeds hangs on what is below it.
+            let unfed = key[at] > FAR / 4;
+            let wanted = if unfed || down.len() >= up.len() { low } else { high };
             if wanted != of[at] {
                 of[at] = wanted;
                 moved = true;

@@ -8,6 +8,7 @@ mod block;
 mod body;
 mod channel;
 mod compose;
+mod faults;
 mod glyph;
 mod layer;
 mod look;
@@ -17,6 +18,7 @@ mod svg;
 
 pub use block::{Link, Thing};
 pub use compose::{Labels, Layout, LinkPath, lay_out};
+pub use faults::faults;
 pub use look::{Look, Pen};
 pub use scene::{At, Class, LETTER, Mark, Scene, Shape, Words, width_of};
 pub use svg::{Sheet, svg};

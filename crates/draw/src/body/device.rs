@@ -262,7 +262,8 @@ fn paint(
         glyph.draw(place, (xs(*at), top), &mut sketch);
         let x0 = xs(*at) + xs(place.terminals.iter().take(2).map(|t| t.1).min().unwrap_or(1));
         if !glyph.note.is_empty() {
-            let at = (x0 + 13.0, top + HIGH / 2.0 + 13.0);
+            let lying = place.terminals.first().map(|t| t.2) == place.terminals.get(1).map(|t| t.2);
+            let at = (x0 + if lying { 4.0 } else { 13.0 }, top + HIGH / 2.0 + 13.0);
             let words = Words {
                 at,
                 text: glyph.note.clone(),

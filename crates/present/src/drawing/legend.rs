@@ -29,13 +29,16 @@ pub(super) fn legend(circuit: &Circuit, view: View<'_>, layout: &Layout) -> (Vec
         at = (20.0, at.1 + if at.0 > 20.0 { 15.0 } else { 0.0 });
     }
     let foot = match view {
-        View::State(_) => "Volts against the common ground as a meter reads them (10 MΩ). ",
-        View::Difference(..) => "Grey: the same. Heavy: other volts. In a state's stroke: another state. ",
+        View::State(_) => "Volts against the common ground as a meter reads them (10 MΩ).",
+        View::Difference(..) => "Grey: the same. Heavy: other volts. In a state's stroke: another state.",
         _ => "",
     };
-    let all =
-        format!("{foot}Computed for teaching and planning; the maker's data wins. Keyon, {}", circuit.name);
-    words(&mut marks, at, &all);
+    let last = format!("Computed for teaching and planning; the maker's data wins. Keyon, {}", circuit.name);
+    for line in [foot, last.as_str()].into_iter().filter(|line| !line.is_empty()) {
+        words(&mut marks, at, line);
+        at.1 += 12.0;
+    }
+    at.1 -= 12.0;
     (marks, at.1 - layout.size.1 + 16.0)
 }
 

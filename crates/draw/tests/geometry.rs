@@ -1,0 +1,142 @@
+//! Every circuit of the corpus and hundreds of generated ones draw with no text or symbol over another, no wire through a
+//! symbol, no two wires on one line; and every wire of the circuit is drawn, from pin to pin.
+
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
+use keyon_circuit::{Source, World, elaborate, model::Circuit};
+use keyon_draw::{Layout, Link, Look, Sheet, faults, lay_out, svg};
+use std::{
+    collections::BTreeSet,
+    fs,
+    path::{Path, PathBuf},
+    sync::Arc,
+};
+
+fn root() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("../..")
+}
+
+fn source(key: &str, text: &str) -> Source {
+    Source { key: key.into(), text: text.into(), parse: Arc::new(keyon_syntax::parse(text)) }
+}
+
+struct Beside;
+
+impl World for Beside {
+    fn library(&self, from: &str, path: &str) -> Option<Source> {
+        let beside = Path::new(from).parent()?.join(path);
+        let text = fs::read_to_string(&beside).ok()?;
+        Some(source(beside.to_str()?, &text))
+    }
+}
+
+fn corpus() -> Vec<(String, Circuit)> {
+    let mut files = Vec::new();
+    let mut folders = vec![root().join("corpus")];
+    while let Some(folder) = folders.pop() {
+        let mut entries: Vec<PathBuf> = fs::read_dir(folder).unwrap().map(|e| e.unwrap().path()).collect();
+        entries.sort();
+        for path in entries {
+            if path.is_dir() {
+                folders.push(path);
+            } else if path.extension().is_some_and(|e| e == "keyon") {
+                files.push(path);
+            }
+        }
+    }
+    let read = files.into_iter().filter_map(|path| {
+        let text = String::from_utf8(fs::read(&path).ok()?).ok()?;
+        let elaboration = elaborate(&Beside, &source(path.to_str()?, &text));
+        (!elaboration.library).then(|| (path.display().to_string(), elaboration.circuit))
+    });
+    read.collect()
+}
+
+/// The circuits that the reference solvers were asked about.
+fn generated() -> Vec<(String, Circuit)> {
+    let mut all = Vec::new();
+    for file in ["circuits.jsonl", "reach.jsonl"] {
+        let text = fs::read_to_string(root().join("tests/reference").join(file)).unwrap();
+        for (n, line) in text.lines().enumerate() {
+            let value: serde_json::Value = serde_json::from_str(line).unwrap();
+            let text = value["text"].as_str().unwrap();
+            all.push((format!("{file}:{}", n + 1), elaborate(&Beside, &source("made", text)).circuit));
+        }
+    }
+    all
+}
+
+fn words(circuit: &Circuit, link: &Link, lower: bool) -> Option<String> {
+    let (wire, stretch) = link.wire.filter(|_| lower)?;
+    let wire = &circuit.wires[wire.index()];
+    let stretch = &wire.stretches[stretch];
+    let colour = stretch.colour.as_deref().unwrap_or("");
+    Some(format!("{} {colour} {}", wire.name, stretch.gauge.as_deref().unwrap_or("")))
+}
+
+fn drawn(circuit: &Circuit) -> Layout {
+    lay_out(circuit, &|_| true, &|link, _, lower| words(circuit, link, lower))
+}
+
+fn judge(name: &str, circuit: &Circuit, told: &mut Vec<String>) {
+    let layout = drawn(circuit);
+    told.extend(faults(&layout).into_iter().map(|fault| format!("{name}: {fault}")));
+    let wires: BTreeSet<_> = layout.links.iter().filter_map(|l| l.link.wire).collect();
+    for (w, wire) in circuit.wires.iter().enumerate() {
+        for s in 0..wire.stretches.len() {
+            // An end that no name is known for leads nowhere.
+            let element = &circuit.elements[wire.stretches[s].element.index()];
+            let known = [element.from, element.to]
+                .iter()
+                .all(|p| circuit.points[p.index()].kind != keyon_circuit::model::PointKind::Internal);
+            if known && !wires.contains(&(w.into(), s)) {
+                told.push(format!("{name}: wire {} is not drawn", wire.name));
+            }
+        }
+    }
+    for path in &layout.links {
+        if path.points.len() < 2 {
+            told.push(format!("{name}: a wire without a line"));
+        }
+    }
+}
+
+fn report(told: &[String]) {
+    let shown: Vec<&String> = told.iter().take(40).collect();
+    assert!(told.is_empty(), "{} faults: {shown:#?}", told.len());
+}
+
+#[test]
+fn the_corpus_is_drawn_as_a_careful_draughtsman_would() {
+    let mut told = Vec::new();
+    let all = corpus();
+    assert!(all.len() > 200, "{}", all.len());
+    for (name, circuit) in &all {
+        judge(name, circuit, &mut told);
+    }
+    report(&told);
+}
+
+#[test]
+fn generated_circuits_are_drawn_as_a_careful_draughtsman_would() {
+    let mut told = Vec::new();
+    let all = generated();
+    assert!(all.len() >= 500, "{}", all.len());
+    for (name, circuit) in &all {
+        judge(name, circuit, &mut told);
+    }
+    report(&told);
+}
+
+#[test]
+fn the_same_circuit_gives_the_same_bytes_and_hostile_text_stays_text() {
+    let text = "circuit c \"<script>alert(1)</script> & 'quoted' \\\"twice\\\"\"\nsupply b 12 V\nground G1 \"]]>\"\nlamp L1 \"<b onload=x>\" 5 W 12 V\nwire \"</text>\" b -> L1.1\nwire 2 L1.2 -> G1\n";
+    let circuit = elaborate(&Beside, &source("c", text)).circuit;
+    let sheet = Sheet { title: circuit.title.clone().unwrap_or_default(), ..Sheet::default() };
+    let paint = || svg(&drawn(&circuit), &Look::plain(), &sheet);
+    let one = paint();
+    assert_eq!(one, paint());
+    for bad in ["<script", "<b onload", "</text></text>", "]]>"] {
+        assert!(!one.contains(bad), "{bad}: {one}");
+    }
+}
