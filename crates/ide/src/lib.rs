@@ -4,7 +4,6 @@
 
 mod actions;
 mod carries;
-mod cautions;
 mod completion;
 mod display;
 mod explain;

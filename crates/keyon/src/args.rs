@@ -5,7 +5,7 @@ mod draw;
 mod library;
 
 pub(crate) use check::{CheckArgs, CheckFormat, FailOn, Fixes};
-pub(crate) use draw::{DrawArgs, DrawView};
+pub(crate) use draw::{DrawArgs, DrawView, PinoutArgs, PinoutFormat};
 pub(crate) use library::{CompareArgs, CompareFormat, ExportArgs, SchemaArgs};
 
 use clap::{ArgAction, Parser, Subcommand, ValueEnum};
@@ -37,6 +37,7 @@ pub(crate) enum Command {
     Trace(TraceArgs),
     Sweep(SweepArgs),
     Draw(DrawArgs),
+    Pinout(PinoutArgs),
     Fmt(FmtArgs),
     Explain(ExplainArgs),
     Lsp(LspArgs),

@@ -41,14 +41,8 @@ pub(crate) fn run(args: &DrawArgs) -> Result<Outcome, Failure> {
     }
     let drawn = Drawn { only, letters: args.letters, boxes, subject };
     let svg = keyon_present::drawing_svg(circuit, view, &drawn);
-    match &args.output {
-        Some(path) => {
-            let bytes = if as_png { png::png(&svg, args.scale)? } else { svg.into_bytes() };
-            std::fs::write(path, bytes)
-                .map_err(|error| format!("cannot write `{}`: {error}", path.display()))?;
-        }
-        None => output::print(&svg)?,
-    }
+    let bytes = if as_png { png::png(&svg, args.scale)? } else { svg.into_bytes() };
+    output::deliver(args.output.as_deref(), &bytes)?;
     Ok(if loaded.doubtful { Outcome::Findings } else { Outcome::Sound })
 }
 

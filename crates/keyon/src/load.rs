@@ -72,6 +72,22 @@ pub(crate) fn load(situation: &Situation) -> Result<Loaded, Failure> {
     Ok(Loaded { elaboration, state, asked, doubtful })
 }
 
+/// Reads and elaborates a file; every control rests.
+pub(crate) fn plain(file: &std::path::Path, stdin_name: Option<&std::path::Path>) -> Result<Loaded, Failure> {
+    load(&Situation {
+        file: file.to_owned(),
+        scenario: None,
+        set: Vec::new(),
+        unplug: Vec::new(),
+        pull: Vec::new(),
+        jumper: Vec::new(),
+        load: Vec::new(),
+        fault: Vec::new(),
+        keep_fuses: false,
+        stdin_name: stdin_name.map(ToOwned::to_owned),
+    })
+}
+
 /// Says on standard error what could not be read or resolved: the answer is computed without it.
 pub(crate) fn complain_of_errors(world: &Disk, elaboration: &Elaboration, name: &str) -> bool {
     let syntax: usize = elaboration.files.iter().map(|file| file.parse.errors.len()).sum();

@@ -15,6 +15,7 @@ mod load;
 mod lsp;
 mod new;
 mod output;
+mod pinout;
 mod png;
 mod progress;
 mod report;
@@ -47,6 +48,7 @@ fn main() -> ExitCode {
         Command::Trace(args) => trace::run(&args),
         Command::Sweep(args) => sweep::run(&args),
         Command::Draw(args) => draw::run(&args),
+        Command::Pinout(args) => pinout::run(&args),
         Command::Fmt(args) => fmt::run(&args),
         Command::Explain(args) => explain::run(&args),
         Command::Lsp(_) => lsp::run(),

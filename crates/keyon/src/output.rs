@@ -50,6 +50,15 @@ pub(crate) fn print(text: &str) -> Result<(), Failure> {
 }
 
 /// Writes a JSON value and a line feed.
+/// Writes to a file, or prints.
+pub(crate) fn deliver(to: Option<&std::path::Path>, bytes: &[u8]) -> Result<(), Failure> {
+    match to {
+        Some(path) => Ok(std::fs::write(path, bytes)
+            .map_err(|error| format!("cannot write `{}`: {error}", path.display()))?),
+        None => print(&String::from_utf8_lossy(bytes)),
+    }
+}
+
 pub(crate) fn print_json(value: &serde_json::Value) -> Result<(), Failure> {
     print(&format!("{value:#}\n"))
 }

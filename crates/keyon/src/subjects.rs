@@ -88,6 +88,20 @@ pub(crate) fn point(elaboration: &Elaboration, name: &str) -> Result<PointId, Fa
     }
 }
 
+/// What has connectors or pins.
+pub(crate) fn connected(elaboration: &Elaboration, name: &str) -> Result<Entity, Failure> {
+    one(elaboration, name, "a module, a connector or a device", |_, e| {
+        matches!(
+            e,
+            Entity::Module(_)
+                | Entity::Connector(..)
+                | Entity::Device(_)
+                | Entity::Inline(_)
+                | Entity::Cavity(..)
+        )
+    })
+}
+
 /// The things that a drawing of these shows: each with all that lies on a way to its feed and its return.
 pub(crate) fn things(elaboration: &Elaboration, names: &[String]) -> Result<Vec<keyon_draw::Thing>, Failure> {
     let circuit = &elaboration.circuit;

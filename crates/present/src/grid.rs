@@ -138,9 +138,7 @@ impl Grid {
 
     /// A Markdown table, its columns aligned so that it reads as plain text too.
     pub fn markdown(&self) -> String {
-        let escape = |cell: &str| {
-            cell.replace('\\', "\\\\").replace('|', "\\|").replace('*', "\\*").replace('_', "\\_")
-        };
+        let escape = escape_markdown;
         let escaped = Self {
             columns: self.columns.iter().map(|c| Column { title: escape(&c.title), ..c.clone() }).collect(),
             rows: self.rows.iter().map(|row| row.iter().map(|cell| escape(cell)).collect()).collect(),
@@ -233,6 +231,24 @@ pub fn escape_html(text: &str) -> String {
             '"' => out.push_str("&quot;"),
             '\'' => out.push_str("&#39;"),
             _ => out.push(c),
+        }
+    }
+    out
+}
+
+/// Text that Markdown shows as it is: no emphasis, link, code, table or HTML comes of it.
+pub fn escape_markdown(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for c in text.chars() {
+        match c {
+            '\\' | '|' | '*' | '_' | '`' | '[' | ']' | '#' => {
+                out.push('\\');
+                out.push(c);
+            }
+            '<' => out.push_str("&lt;"),
+            '&' => out.push_str("&amp;"),
+            c if c.is_control() => out.push(' '),
+            c => out.push(c),
         }
     }
     out

@@ -3,6 +3,7 @@
 
 pub mod about;
 pub mod answer;
+pub mod cautions;
 pub mod compare;
 pub mod drawing;
 mod export;
@@ -10,6 +11,7 @@ pub mod figure;
 pub mod grid;
 pub mod json;
 pub mod path;
+pub mod pinout;
 pub mod place;
 mod plot;
 pub mod reports;

@@ -1,12 +1,13 @@
 //! Hover on devices, modules, their connectors and what moves them.
 
 use super::{Page, capital, now, point, sensor};
-use crate::{View, cautions, display::amps, table};
+use crate::{View, display::amps, table};
 use keyon_circuit::{
     entity::role_words,
     ids::{ControlId, DeviceId, InlineId, ModuleId},
     model::{Attributes, Cavity, Circuit, ControlKind, Role},
 };
+use keyon_present::cautions;
 use keyon_solve::{Cancelled, DeviceState, Solution};
 
 pub(super) fn device(view: &View<'_>, page: &mut Page, id: DeviceId) -> Result<(), Cancelled> {

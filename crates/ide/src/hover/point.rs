@@ -2,7 +2,7 @@
 
 use super::{Page, capital, now};
 use crate::{
-    View, carries, cautions,
+    View, carries,
     display::volts,
     reason::{floats, probed, reason},
     shown,
@@ -11,6 +11,7 @@ use keyon_circuit::{
     ids::PointId,
     model::{Change, Circuit, PointKind},
 };
+use keyon_present::cautions;
 use keyon_solve::{Cancelled, NodeState, Solution, Survey, solve};
 
 pub(super) fn page(view: &View<'_>, page: &mut Page, point: PointId) -> Result<(), Cancelled> {

@@ -44,3 +44,45 @@ pub(crate) enum DrawView {
     /// What each point carries
     State,
 }
+
+/// The pin-out of a module, a connector or a device: wires, where they lead, and what each cavity reads
+#[derive(Debug, Parser)]
+#[command(
+    after_help = "Examples:\n  keyon pinout sprayer.keyon SCU                      every scenario a column\n  keyon pinout sprayer.keyon SCU.A --in ready --in spraying --unplugged\n  keyon pinout sprayer.keyon SCU.B --in ready --windows --format markdown\n  keyon pinout sprayer.keyon left_valve --in spraying\n  keyon pinout sprayer.keyon SCU --format csv -o scu.csv\n\nReadings are those of `keyon state`, cell by cell. Unplugged, the harness side is read."
+)]
+pub(crate) struct PinoutArgs {
+    /// The circuit; `-` is standard input
+    #[arg(value_name = "FILE")]
+    pub(crate) file: PathBuf,
+    /// A module, a connector of one (SCU.A), an in-line connector, or a device
+    #[arg(value_name = "SUBJECT")]
+    pub(crate) subject: String,
+    /// A scenario to read in; may be given several times; without one, all of the file, or rest where there is none
+    #[arg(long = "in", value_name = "SCENARIO", action = ArgAction::Append)]
+    pub(crate) scenarios: Vec<String>,
+    /// Also what the harness side reads with the connector off
+    #[arg(long)]
+    pub(crate) unplugged: bool,
+    /// The lowest and the highest of every reading, over tolerances and supply ranges
+    #[arg(long)]
+    pub(crate) windows: bool,
+    #[arg(long, value_enum)]
+    pub(crate) format: Option<PinoutFormat>,
+    /// Break text tables wider than this
+    #[arg(long, value_name = "COLUMNS", default_value_t = 110)]
+    pub(crate) width: usize,
+    /// Write to a file instead of standard output
+    #[arg(short, long, value_name = "FILE")]
+    pub(crate) output: Option<PathBuf>,
+    /// The name that standard input goes by; libraries are looked for beside it
+    #[arg(long, value_name = "NAME")]
+    pub(crate) stdin_name: Option<PathBuf>,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(crate) enum PinoutFormat {
+    Text,
+    Markdown,
+    Csv,
+    Html,
+}

@@ -50,10 +50,15 @@ pub fn device_cell(state: &DeviceState) -> String {
     text
 }
 
+/// Says of a window that it was sampled, not proved.
+pub(crate) fn window_mark(window: &Window) -> &'static str {
+    if window.method == Method::Sampled { SAMPLED } else { "" }
+}
+
 /// The two cells of a window, lowest and highest.
 pub(super) fn window_cells(window: Option<&Window>, figure: fn(f64) -> String) -> [String; 2] {
     let Some(window) = window else { return Default::default() };
-    let mark = if window.method == Method::Sampled { SAMPLED } else { "" };
+    let mark = window_mark(window);
     [figure(window.low), format!("{}{mark}", figure(window.high))]
 }
 

@@ -15,7 +15,7 @@ const HOT: f64 = 20.0;
 const TEST_LAMP: f64 = 0.3;
 
 /// The cautions for probing a point in a state, the gravest first.
-pub(crate) fn at_point(circuit: &Circuit, solution: &Solution, point: PointId) -> Vec<String> {
+pub fn at_point(circuit: &Circuit, solution: &Solution, point: PointId) -> Vec<String> {
     let mut cautions = Vec::new();
     let dangerous = circuit.supplies.iter().any(|supply| {
         supply.volts.high.abs().max(supply.range.map_or(0.0, |(_, high)| high.abs())) > DANGEROUS
@@ -65,6 +65,10 @@ pub(crate) fn at_point(circuit: &Circuit, solution: &Solution, point: PointId) -
 /// Why a test lamp must stay away from a net.
 fn meter_only(circuit: &Circuit, solution: &Solution, point: PointId) -> Option<String> {
     let net = solution.nets.get(point.index())?;
+    let grounded =
+        circuit.modules.iter().flat_map(|m| &m.connectors).flat_map(|c| &c.cavities).any(|cavity| {
+            cavity.role == Role::Ground && solution.nets.get(cavity.outside.index()) == Some(net)
+        });
     for module in &circuit.modules {
         for cavity in module.connectors.iter().flat_map(|connector| &connector.cavities) {
             if solution.nets.get(cavity.outside.index()) != Some(net) {
@@ -74,7 +78,10 @@ fn meter_only(circuit: &Circuit, solution: &Solution, point: PointId) -> Option<
             match &cavity.role {
                 Role::Senses { .. } => return Some(format!("the net leads to the input {name}")),
                 Role::Reference { .. } => return Some(format!("the net is the reference {name}")),
-                Role::Return { .. } => return Some(format!("the net is the sensor return {name}")),
+                // Where the module's own ground is, a lamp does no harm.
+                Role::Return { .. } if !grounded => {
+                    return Some(format!("the net is the sensor return {name}"));
+                }
                 Role::Drives(_) | Role::Switches
                     if cavity.limit.is_some_and(|limit| limit.nominal < TEST_LAMP) =>
                 {
@@ -110,7 +117,7 @@ fn owner(circuit: &Circuit, point: PointId) -> Option<&Attributes> {
 }
 
 /// The colour, number and other end of the wires that land on a point: `OG/BK 441 -> SCU.A.4`.
-pub(crate) fn landings(circuit: &Circuit, point: PointId) -> Vec<String> {
+pub fn landings(circuit: &Circuit, point: PointId) -> Vec<String> {
     let mut wires = Vec::new();
     for wire in &circuit.wires {
         for stretch in &wire.stretches {
