@@ -5,7 +5,7 @@ mod draw;
 mod library;
 
 pub(crate) use check::{CheckArgs, CheckFormat, FailOn, Fixes};
-pub(crate) use draw::{DrawArgs, DrawView, PinoutArgs, PinoutFormat};
+pub(crate) use draw::{DrawArgs, DrawView, PinoutArgs, PinoutFormat, PlanFormat, ProbeArgs};
 pub(crate) use library::{CompareArgs, CompareFormat, ExportArgs, SchemaArgs};
 
 use clap::{ArgAction, Parser, Subcommand, ValueEnum};
@@ -38,6 +38,7 @@ pub(crate) enum Command {
     Sweep(SweepArgs),
     Draw(DrawArgs),
     Pinout(PinoutArgs),
+    Probe(ProbeArgs),
     Fmt(FmtArgs),
     Explain(ExplainArgs),
     Lsp(LspArgs),

@@ -17,6 +17,7 @@ mod new;
 mod output;
 mod pinout;
 mod png;
+mod probe;
 mod progress;
 mod report;
 mod schema;
@@ -49,6 +50,7 @@ fn main() -> ExitCode {
         Command::Sweep(args) => sweep::run(&args),
         Command::Draw(args) => draw::run(&args),
         Command::Pinout(args) => pinout::run(&args),
+        Command::Probe(args) => probe::run(&args),
         Command::Fmt(args) => fmt::run(&args),
         Command::Explain(args) => explain::run(&args),
         Command::Lsp(_) => lsp::run(),

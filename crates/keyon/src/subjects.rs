@@ -6,7 +6,10 @@ use keyon_circuit::{
     ids::*,
     model::{Circuit, ControlKind, Role},
 };
-use keyon_solve::sweep::{Axis, Watch};
+use keyon_solve::{
+    fault::Complaint,
+    sweep::{Axis, Watch},
+};
 
 /// What `--of` asks for.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -85,6 +88,19 @@ pub(crate) fn point(elaboration: &Elaboration, name: &str) -> Result<PointId, Fa
             None => Err(Failure::Message(no_point(circuit, entity, name))),
         },
         Err(failure) => inner().ok_or(failure),
+    }
+}
+
+/// What does not work: a device, else a point.
+pub(crate) fn complaint(elaboration: &Elaboration, name: &str) -> Result<Complaint, Failure> {
+    let circuit = &elaboration.circuit;
+    let device = circuit.lookup(name).into_iter().find_map(|entity| match entity {
+        Entity::Device(device) if is_device_with_loads(circuit, entity) => Some(device),
+        _ => None,
+    });
+    match device {
+        Some(device) => Ok(Complaint::Device(device)),
+        None => point(elaboration, name).map(Complaint::Point),
     }
 }
 

@@ -17,9 +17,7 @@ const TEST_LAMP: f64 = 0.3;
 /// The cautions for probing a point in a state, the gravest first.
 pub fn at_point(circuit: &Circuit, solution: &Solution, point: PointId) -> Vec<String> {
     let mut cautions = Vec::new();
-    let dangerous = circuit.supplies.iter().any(|supply| {
-        supply.volts.high.abs().max(supply.range.map_or(0.0, |(_, high)| high.abs())) > DANGEROUS
-    });
+    let dangerous = is_dangerous(circuit);
     let owner = owner(circuit, point);
     if dangerous || owner.is_some_and(|attributes| attributes.restricted) {
         cautions.push("Not from this tool: restraint systems and supplies above 60 V DC are work for trained, licensed people.".into());
@@ -100,8 +98,24 @@ fn touches(solution: &Solution, device: &keyon_circuit::model::Device, point: Po
     device.pins.iter().any(|pin| solution.nets.get(pin.outside.index()) == net)
 }
 
+/// Whether this is no business of a tool that teaches: restraint systems, supplies above 60 V.
+pub fn is_restricted(circuit: &Circuit, complaint: keyon_solve::fault::Complaint) -> bool {
+    use keyon_solve::fault::Complaint;
+    let own = match complaint {
+        Complaint::Device(d) => circuit.devices.get(d.index()).map(|d| &d.attributes),
+        Complaint::Point(p) => owner(circuit, p),
+    };
+    is_dangerous(circuit) || own.is_some_and(|attributes| attributes.restricted)
+}
+
+fn is_dangerous(circuit: &Circuit) -> bool {
+    circuit.supplies.iter().any(|supply| {
+        supply.volts.high.abs().max(supply.range.map_or(0.0, |(_, high)| high.abs())) > DANGEROUS
+    })
+}
+
 /// What was said of the thing that a point belongs to.
-fn owner(circuit: &Circuit, point: PointId) -> Option<&Attributes> {
+pub fn owner(circuit: &Circuit, point: PointId) -> Option<&Attributes> {
     Some(match circuit.points.get(point.index())?.kind {
         PointKind::Ground(ground) => &circuit.grounds.get(ground)?.attributes,
         PointKind::Splice(splice) => &circuit.splices.get(splice)?.attributes,

@@ -14,6 +14,7 @@ pub mod path;
 pub mod pinout;
 pub mod place;
 mod plot;
+pub mod probe_plan;
 pub mod reports;
 pub mod schemas;
 pub mod shown;

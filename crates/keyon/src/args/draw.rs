@@ -86,3 +86,31 @@ pub(crate) enum PinoutFormat {
     Csv,
     Html,
 }
+
+/// The plan of measurements for a device that does not work, or a point that reads wrong: one screen a step
+#[derive(Debug, Parser)]
+#[command(
+    after_help = "Examples:\n  keyon probe sprayer.keyon left_valve                the valve does not work: where to put the probe\n  keyon probe sprayer.keyon left_valve --in spraying --format markdown\n  keyon probe sprayer.keyon SCU.temp_in --set key=run   the input reads wrong\n\nWithout a state it is the scenario that `view` names, or the first one in which the device works.\nEach step says what every reading would mean: the single faults that would give it, computed one by one."
+)]
+pub(crate) struct ProbeArgs {
+    #[command(flatten)]
+    pub(crate) situation: Situation,
+    /// A device that does not do what it should, or a point that reads wrong
+    #[arg(value_name = "SUBJECT")]
+    pub(crate) subject: String,
+    #[arg(long, value_enum)]
+    pub(crate) format: Option<PlanFormat>,
+    /// Break text lines wider than this
+    #[arg(long, value_name = "COLUMNS", default_value_t = 100)]
+    pub(crate) width: usize,
+    /// Write to a file instead of standard output
+    #[arg(short, long, value_name = "FILE")]
+    pub(crate) output: Option<PathBuf>,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(crate) enum PlanFormat {
+    Text,
+    Markdown,
+    Html,
+}

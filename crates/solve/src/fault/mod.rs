@@ -6,10 +6,12 @@
 
 mod catalogue;
 mod near;
+mod plan;
 mod readings;
 
 pub use catalogue::single_faults;
 pub use near::Near;
+pub use plan::{Complaint, Outcome, Plan, Step, plan};
 pub use readings::{Accuracy, fits, same_readings, test_points};
 
 use crate::State;

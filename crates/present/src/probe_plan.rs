@@ -1,0 +1,406 @@
+//! The probe plan as people read it: one screen a step, with what the reading means and what to take care of.
+
+use crate::{
+    about, cautions, figure,
+    grid::{Column, Grid, escape_html, escape_markdown, wrap},
+    pinout::leads_to,
+};
+use keyon_circuit::{ids::*, model::*};
+use keyon_solve::{
+    Bands, Cancel, Cancelled, ElementState, NodeState, Reading, State,
+    fault::{self, Complaint, Outcome, Plan},
+    windows,
+};
+
+/// A step on its screen.
+#[derive(Clone, Debug)]
+pub struct StepPage {
+    #[allow(missing_docs)]
+    pub heading: String,
+    /// What to do: a label and what it says.
+    pub lines: Vec<(&'static str, String)>,
+    /// What each reading means.
+    pub outcomes: Grid,
+    #[allow(missing_docs)]
+    pub cautions: Vec<String>,
+}
+
+/// The whole plan.
+#[derive(Clone, Debug)]
+pub struct PlanPage {
+    #[allow(missing_docs)]
+    pub title: String,
+    #[allow(missing_docs)]
+    pub intro: Vec<(&'static str, String)>,
+    #[allow(missing_docs)]
+    pub steps: Vec<StepPage>,
+    /// Supply side, load, ground side: where the volts stay.
+    pub drops: Option<Grid>,
+    #[allow(missing_docs)]
+    pub notes: Vec<String>,
+}
+
+/// Why there is no plan.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Refused {
+    /// Restraint systems, and supplies above 60 V.
+    Restricted,
+    /// It was cancelled.
+    Cancelled,
+}
+
+/// Causes that are named in a cell.
+const NAMED: usize = 5;
+
+/// Makes the plan for a complaint in a state. `scenario` is the one that the state began with.
+///
+/// # Errors
+/// Where the circuit is no business of this tool, and when `cancel` asks for it.
+pub fn probe_plan(
+    circuit: &Circuit,
+    state: &State,
+    scenario: Option<ScenarioId>,
+    complaint: Complaint,
+    cancel: &dyn Cancel,
+) -> Result<PlanPage, Refused> {
+    if cautions::is_restricted(circuit, complaint) {
+        return Err(Refused::Restricted);
+    }
+    let plan = fault::plan(circuit, state, complaint, cancel).map_err(|Cancelled| Refused::Cancelled)?;
+    let points: Vec<Reading> = plan.steps.iter().map(|s| Reading::Volts(s.point)).collect();
+    let bands = Bands { tolerances: true, ranges: true };
+    let bounds = windows(circuit, state, &points, bands, cancel).map_err(|Cancelled| Refused::Cancelled)?;
+    let hold = hold(circuit, state, scenario);
+    let total = plan.steps.len() + 1;
+    let mut steps = vec![look_first(circuit, &plan, complaint, &hold, total)];
+    for (i, (step, window)) in plan.steps.iter().zip(&bounds).enumerate() {
+        let floats = plan.sound.node_states.get(step.point.index()) == Some(&NodeState::Open);
+        let expected = match step.expected {
+            Some(volts) if floats => format!("floats, about {} V", figure::volts(volts)),
+            Some(volts) => match window {
+                Some(w) => format!(
+                    "{} V ({} .. {} V over tolerances and the supply's range)",
+                    figure::volts(volts),
+                    figure::volts(w.low),
+                    figure::volts(w.high)
+                ),
+                None => format!("{} V", figure::volts(volts)),
+            },
+            None => "no settled reading".to_owned(),
+        };
+        let mut lines = vec![("hold", hold.clone())];
+        lines.extend(whereabouts(circuit, step.point));
+        lines.push((
+            "meter",
+            format!("volts DC; red on {}, black on battery negative", name(circuit, step.point)),
+        ));
+        lines.push(("expect", expected));
+        steps.push(StepPage {
+            heading: format!("Step {} of {total}: {}", i + 2, place(circuit, step.point)),
+            lines,
+            outcomes: outcomes(circuit, &step.outcomes, i + 1 == plan.steps.len()),
+            cautions: cautions::at_point(circuit, &plan.sound, step.point),
+        });
+    }
+    let drops = match complaint {
+        Complaint::Device(device) => drops(circuit, &plan, device),
+        Complaint::Point(_) => None,
+    };
+    let mut notes = vec![
+        "One fault is assumed, of those that are modelled: opens, bad joints, shorts to ground and to supply, stuck \
+         drivers and contacts, drifting sensors. Crossed wires are not among them."
+            .to_owned(),
+        "Ohms only with the power off and the part unplugged. Amps in series or by clamp, never across a supply. Never \
+         replace a fuse with a bigger one; find the short first."
+            .to_owned(),
+        "Computed for teaching and planning; the maker's data and local rules win.".to_owned(),
+    ];
+    if plan.steps.is_empty() {
+        notes.insert(
+            0,
+            "No modelled single fault shows this in this state: hold another state with --in.".to_owned(),
+        );
+    }
+    let subject = match complaint {
+        Complaint::Device(d) => circuit.devices.get(d.index()).map_or_else(String::new, |d| {
+            d.title.clone().map_or_else(|| d.name.to_string(), |t| format!("{t} ({})", d.name))
+        }),
+        Complaint::Point(p) => name(circuit, p),
+    };
+    let intro = vec![("causes", format!("{} single faults would show it", plan.causes.len()))];
+    Ok(PlanPage {
+        title: format!("Probe plan: {subject}, {}", about::title(circuit)),
+        intro,
+        steps,
+        drops,
+        notes,
+    })
+}
+
+/// The state in words, with what a person does for it.
+fn hold(circuit: &Circuit, state: &State, scenario: Option<ScenarioId>) -> String {
+    let asked = about::Asked { scenario, ..about::Asked::default() };
+    let lines = about::state_lines(circuit, state, &asked);
+    let mut words = lines.first().map_or_else(String::new, |(_, text)| text.clone());
+    let scenario = scenario.and_then(|s| circuit.scenarios.get(s.index()));
+    for action in scenario.map_or(&[][..], |s| s.actions.as_slice()) {
+        words.push_str(&format!(" ({action})"));
+    }
+    words
+}
+
+/// The first step costs nothing: look what works.
+fn look_first(circuit: &Circuit, plan: &Plan, complaint: Complaint, hold: &str, total: usize) -> StepPage {
+    let mut lines = vec![("hold", hold.to_owned())];
+    let mut cautions = Vec::new();
+    if let Complaint::Device(device) = complaint {
+        let works: Vec<&str> = circuit
+            .devices
+            .iter()
+            .zip(&plan.sound.devices)
+            .enumerate()
+            .filter(|(i, (_, state))| *i != device.index() && !matches!(state.state, ElementState::Rests))
+            .map(|(_, (device, _))| device.name.as_str())
+            .collect();
+        if let (Some(own), Some(state)) =
+            (circuit.devices.get(device.index()), plan.sound.devices.get(device.index()))
+        {
+            lines.push(("look", format!("{} should show: {}", own.name, crate::state::device_cell(state))));
+            let moving = circuit.devices.iter().zip(&plan.sound.devices);
+            for (device, _) in moving.filter(|(d, s)| d.attributes.moves && s.state != ElementState::Rests) {
+                cautions.push(format!("{} may move in this state: chock it, keep clear.", device.name));
+            }
+        }
+        if !works.is_empty() {
+            lines.push((
+                "also",
+                format!("what shares its way tells where to look: {} should work now", works.join(", ")),
+            ));
+        }
+    }
+    let lines_grid = Grid { columns: Vec::new(), rows: Vec::new() };
+    StepPage {
+        heading: format!("Step 1 of {total}: look, before any meter"),
+        lines,
+        outcomes: lines_grid,
+        cautions,
+    }
+}
+
+fn name(circuit: &Circuit, point: PointId) -> String {
+    circuit.points.get(point.index()).map_or_else(String::new, |p| p.name.to_string())
+}
+
+/// The place as a person looks for it: `Left boom valve, pin 1, wire side`.
+fn place(circuit: &Circuit, point: PointId) -> String {
+    let titled = |name: &str, title: Option<&str>| title.unwrap_or(name).to_owned();
+    match circuit.points.get(point.index()).map(|p| p.kind) {
+        Some(PointKind::Pin(d, pin)) => match circuit.devices.get(d.index()) {
+            Some(device) => format!(
+                "{}, pin {}, wire side",
+                titled(&device.name, device.title.as_deref()),
+                device.pins.get(pin).map_or("", |p| p.name.as_str())
+            ),
+            None => name(circuit, point),
+        },
+        Some(PointKind::Cavity(m, c, k)) => match (circuit.modules.get(m.index()), circuit.cavity(m, c, k)) {
+            (Some(module), Some(cavity)) => {
+                let connector = module.connectors.get(c);
+                let title = connector
+                    .and_then(|c| c.title.as_deref())
+                    .map_or_else(String::new, |t| format!(" ({t})"));
+                format!(
+                    "{}, connector {}{title}, cavity {}, wire side",
+                    titled(&module.name, module.title.as_deref()),
+                    connector.map_or("", |c| c.name.as_str()),
+                    cavity.number
+                )
+            }
+            _ => name(circuit, point),
+        },
+        Some(PointKind::InlineSide(i, k, _)) => match circuit.inlines.get(i.index()) {
+            Some(inline) => format!(
+                "in-line connector {}, cavity {}",
+                titled(&inline.name, inline.title.as_deref()),
+                inline.cavities.get(k).map_or("", |c| c.name.as_str())
+            ),
+            None => name(circuit, point),
+        },
+        Some(PointKind::Supply(i)) => {
+            format!("{} positive", circuit.supplies.get(i).map_or("", |s| s.name.as_str()))
+        }
+        _ => name(circuit, point),
+    }
+}
+
+/// Where it is, how to reach it, which wire.
+fn whereabouts(circuit: &Circuit, point: PointId) -> Vec<(&'static str, String)> {
+    let mut lines = Vec::new();
+    let wires = cautions::landings(circuit, point);
+    if !wires.is_empty() {
+        let far = leads_to(circuit, point);
+        lines.push(("wire", format!("{} (leads to {far})", wires.join("; "))));
+    }
+    if let Some(attributes) = cautions::owner(circuit, point) {
+        let mut words: Vec<String> = attributes.place.iter().cloned().collect();
+        words.extend(attributes.access.as_deref().map(|a| match a {
+            "easy" => "easy to reach".to_owned(),
+            "cover" => "behind a cover".to_owned(),
+            "buried" => "hard to reach".to_owned(),
+            other => other.to_owned(),
+        }));
+        words.extend(attributes.sealed.then(|| "sealed".to_owned()));
+        if !words.is_empty() {
+            lines.push(("where", words.join(", ")));
+        }
+    }
+    lines
+}
+
+/// What each reading means.
+fn outcomes(circuit: &Circuit, outcomes: &[Outcome], last: bool) -> Grid {
+    let columns = vec![Column::key("reads"), Column::words("then"), Column::words("next")];
+    let mut grid = Grid { columns, rows: Vec::new() };
+    for outcome in outcomes {
+        let reads = match outcome.volts {
+            None => "no settled value".to_owned(),
+            Some((low, high)) if high - low < 0.02 => format!("about {} V", figure::volts(low)),
+            Some((low, high)) => format!("{} .. {} V", figure::volts(low), figure::volts(high)),
+        };
+        let reads = if outcome.expected { format!("{reads}, as it should") } else { reads };
+        let named = outcome.causes.iter().take(NAMED).map(ToString::to_string).collect::<Vec<_>>().join("; ");
+        let more = outcome.causes.len().saturating_sub(NAMED);
+        let causes = match (outcome.causes.len(), more) {
+            (0, _) => "none of the causes: look again at step 1".to_owned(),
+            (_, 0) => named,
+            _ => format!("{named}; and {more} more"),
+        };
+        let next = match outcome.next {
+            _ if outcome.causes.is_empty() => String::new(),
+            _ if outcome.expected && !last => "the next step".to_owned(),
+            Some(point) => name(circuit, point),
+            None if outcome.causes.len() == 1 => "found".to_owned(),
+            None => "no voltage parts these: open the joints one by one, power off".to_owned(),
+        };
+        grid.rows.push(vec![reads, causes, next]);
+    }
+    grid
+}
+
+/// Where the volts stay with current flowing: the sum is the source's.
+fn drops(circuit: &Circuit, plan: &Plan, device: DeviceId) -> Option<Grid> {
+    let it = circuit.devices.get(device.index())?;
+    let solution = &plan.sound;
+    let at = |p: PointId| solution.volts.get(p.index()).copied().flatten();
+    let load =
+        it.elements.iter().filter_map(|e| circuit.elements.get(e.index())).find(|e| e.kind.is_load())?;
+    let outside = |inside: PointId| it.pins.iter().find(|p| p.inside == inside).map(|p| p.outside);
+    let (a, b) = (outside(load.from)?, outside(load.to)?);
+    let (high, low) = if at(a)? >= at(b)? { (a, b) } else { (b, a) };
+    let path = solution.path_to_source(circuit, high)?;
+    let source = path.points.last().copied()?;
+    let top = at(source)?;
+    if solution.node_states.get(source.index()) != Some(&NodeState::Fed) || (at(high)? - at(low)?).abs() < 0.5
+    {
+        return None;
+    }
+    let columns =
+        ["", "red lead", "black lead"].map(Column::words).into_iter().chain([Column::figures("reads V")]);
+    let mut grid = Grid { columns: columns.collect(), rows: Vec::new() };
+    let mut row = |side: &str, red: String, black: String, volts: f64| {
+        grid.rows.push(vec![side.to_owned(), red, black, figure::volts(volts)]);
+    };
+    let negative = "battery negative".to_owned();
+    row("supply side", name(circuit, source), name(circuit, high), top - at(high)?);
+    row("load", name(circuit, high), name(circuit, low), at(high)? - at(low)?);
+    row("ground side", name(circuit, low), negative.clone(), at(low)?);
+    row("sum", name(circuit, source), negative, top);
+    Some(grid)
+}
+
+/// As text, `width` columns wide.
+pub fn probe_plan_text(page: &PlanPage, width: usize) -> String {
+    let mut out = format!("{}\n", page.title);
+    for (label, text) in &page.intro {
+        out.push_str(&format!("{label}: {text}\n"));
+    }
+    for step in &page.steps {
+        out.push_str(&format!("\n{}\n", step.heading));
+        for (label, text) in &step.lines {
+            out.push_str(&format!("  {label:<7}{}\n", wrap(text, width.saturating_sub(9), 9)));
+        }
+        if !step.outcomes.rows.is_empty() {
+            for row in &step.outcomes.rows {
+                let [reads, causes, next] = row.as_slice() else { continue };
+                out.push_str(&format!("    {reads}\n"));
+                let then = if next.is_empty() { causes.clone() } else { format!("{causes}  ->  {next}") };
+                out.push_str(&format!("        {}\n", wrap(&then, width.saturating_sub(8), 8)));
+            }
+        }
+        for caution in &step.cautions {
+            out.push_str(&format!("  !      {}\n", wrap(caution, width.saturating_sub(9), 9)));
+        }
+    }
+    if let Some(drops) = &page.drops {
+        out.push_str(&format!("\nDROP TEST, in the same state, current flowing\n{}", drops.text(width)));
+    }
+    out.push('\n');
+    for note in &page.notes {
+        out.push_str(&format!("{}\n", wrap(note, width, 0)));
+    }
+    out
+}
+
+/// As Markdown.
+pub fn probe_plan_markdown(page: &PlanPage) -> String {
+    let mut out = format!("## {}\n\n", escape_markdown(&page.title));
+    for (label, text) in &page.intro {
+        out.push_str(&format!("{label}: {}\n\n", escape_markdown(text)));
+    }
+    for step in &page.steps {
+        out.push_str(&format!("### {}\n\n", escape_markdown(&step.heading)));
+        for (label, text) in &step.lines {
+            out.push_str(&format!("- **{label}** {}\n", escape_markdown(text)));
+        }
+        for caution in &step.cautions {
+            out.push_str(&format!("- **caution** {}\n", escape_markdown(caution)));
+        }
+        if !step.outcomes.rows.is_empty() {
+            out.push_str(&format!("\n{}", step.outcomes.markdown()));
+        }
+        out.push('\n');
+    }
+    if let Some(drops) = &page.drops {
+        out.push_str(&format!("### Drop test, in the same state, current flowing\n\n{}\n", drops.markdown()));
+    }
+    for note in &page.notes {
+        out.push_str(&format!("{}  \n", escape_markdown(note)));
+    }
+    out
+}
+
+/// As HTML sections, for a page.
+pub fn probe_plan_html(page: &PlanPage) -> String {
+    let mut out = format!("<h2>{}</h2>\n", escape_html(&page.title));
+    for step in &page.steps {
+        out.push_str(&format!("<section class=\"step\">\n<h3>{}</h3>\n<dl>\n", escape_html(&step.heading)));
+        for (label, text) in &step.lines {
+            out.push_str(&format!("<dt>{label}</dt><dd>{}</dd>\n", escape_html(text)));
+        }
+        for caution in &step.cautions {
+            out.push_str(&format!("<dt>caution</dt><dd class=\"caution\">{}</dd>\n", escape_html(caution)));
+        }
+        out.push_str("</dl>\n");
+        if !step.outcomes.rows.is_empty() {
+            out.push_str(&step.outcomes.html());
+        }
+        out.push_str("</section>\n");
+    }
+    if let Some(drops) = &page.drops {
+        out.push_str(&format!("<section class=\"step\">\n<h3>Drop test</h3>\n{}</section>\n", drops.html()));
+    }
+    for note in &page.notes {
+        out.push_str(&format!("<p>{}</p>\n", escape_html(note)));
+    }
+    out
+}

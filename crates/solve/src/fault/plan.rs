@@ -1,0 +1,236 @@
+//! Where to probe next: of all single faults that would show what is seen, the point whose reading tells most of them apart.
+//!
+//! Greedy, by the expected number of causes that remain after a reading (each cause as likely as the other), and by how
+//! hard the point is to reach. The plan follows the readings that are as they should be; what another reading means is
+//! said at each step, with the point that splits those causes further.
+
+use super::{Accuracy, Fault, Near, fits, single_faults, test_points};
+use crate::{Cancel, Cancelled, Solution, State, solve};
+use keyon_circuit::{
+    ids::*,
+    model::{Circuit, PointKind},
+};
+use smol_str::SmolStr;
+use std::collections::BTreeSet;
+
+/// What is wrong, to be found.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Complaint {
+    /// A device does not do what it should.
+    Device(DeviceId),
+    /// A point does not read what it should.
+    Point(PointId),
+}
+
+/// What a reading other than the expected one means.
+#[derive(Clone, Debug)]
+pub struct Outcome {
+    /// Lowest and highest volts; `None`: it clashes or does not settle.
+    pub volts: Option<(f64, f64)>,
+    /// What would read so: faults in the words of an exercise.
+    pub causes: Vec<SmolStr>,
+    /// The point that splits these causes best; `None`: nothing does.
+    pub next: Option<PointId>,
+    /// It is what the sound circuit reads.
+    pub expected: bool,
+}
+
+/// One reading.
+#[derive(Clone, Debug)]
+pub struct Step {
+    #[allow(missing_docs)]
+    pub point: PointId,
+    /// Volts of the sound circuit.
+    pub expected: Option<f64>,
+    /// The expected reading first, then the others by volts.
+    pub outcomes: Vec<Outcome>,
+}
+
+/// Readings in their order.
+#[derive(Clone, Debug)]
+pub struct Plan {
+    #[allow(missing_docs)]
+    pub sound: Solution,
+    /// All single faults that show the complaint.
+    pub causes: Vec<SmolStr>,
+    #[allow(missing_docs)]
+    pub steps: Vec<Step>,
+}
+
+/// Steps that a plan has at most.
+const STEPS: usize = 8;
+
+struct Suspect {
+    words: SmolStr,
+    solution: Solution,
+}
+
+/// The plan for a complaint in a state.
+///
+/// # Errors
+/// When `cancel` asks for it.
+pub fn plan(
+    circuit: &Circuit,
+    base: &State,
+    complaint: Complaint,
+    cancel: &dyn Cancel,
+) -> Result<Plan, Cancelled> {
+    let sound = solve(circuit, base);
+    let starts: Vec<PointId> = match complaint {
+        Complaint::Point(point) => vec![point],
+        Complaint::Device(device) => circuit
+            .devices
+            .get(device.index())
+            .map_or(Vec::new(), |d| d.pins.iter().flat_map(|p| [p.outside, p.inside]).collect()),
+    };
+    let near = Near::new(circuit, &sound, &starts);
+    let faults: Vec<Fault> = single_faults(circuit).into_iter().filter(|f| near.concerns(f)).collect();
+    let mut suspects = Vec::new();
+    for (done, fault) in faults.iter().enumerate() {
+        if cancel.cancelled() {
+            return Err(Cancelled);
+        }
+        cancel.progress(done as u64, faults.len() as u64);
+        let solution = solve(circuit, &fault.in_state(base));
+        if shows(complaint, &sound, &solution) {
+            suspects.push(Suspect { words: fault.words.clone(), solution });
+        }
+    }
+    let points: Vec<PointId> = test_points(circuit)
+        .into_iter()
+        .filter(|&p| suspects.iter().any(|s| !same(volts(&s.solution, p), volts(&sound, p))))
+        .collect();
+    let steps = steps(circuit, &sound, &suspects, &points);
+    Ok(Plan { causes: suspects.into_iter().map(|s| s.words).collect(), sound, steps })
+}
+
+fn shows(complaint: Complaint, sound: &Solution, faulty: &Solution) -> bool {
+    match complaint {
+        Complaint::Device(device) => {
+            let state = |s: &Solution| s.devices.get(device.index()).map(|d| d.state);
+            state(sound) != state(faulty)
+        }
+        Complaint::Point(point) => !same(volts(sound, point), volts(faulty, point)),
+    }
+}
+
+fn volts(solution: &Solution, point: PointId) -> Option<f64> {
+    solution.volts.get(point.index()).copied().flatten()
+}
+
+fn same(a: Option<f64>, b: Option<f64>) -> bool {
+    match (a, b) {
+        (Some(a), Some(b)) => fits(a, b, Accuracy::default()),
+        (a, b) => a.is_none() == b.is_none(),
+    }
+}
+
+fn steps(circuit: &Circuit, sound: &Solution, suspects: &[Suspect], points: &[PointId]) -> Vec<Step> {
+    let mut remain: Vec<usize> = (0..suspects.len()).collect();
+    let mut probed = BTreeSet::new();
+    let mut steps = Vec::new();
+    while steps.len() < STEPS && !remain.is_empty() {
+        let Some(point) = best(circuit, sound, suspects, &remain, points, &probed, true) else { break };
+        probed.insert(point);
+        let groups = groups(sound, suspects, &remain, point);
+        let mut outcomes: Vec<Outcome> = Vec::new();
+        for group in &groups {
+            let next = best(circuit, sound, suspects, &group.members, points, &probed, false);
+            outcomes.push(Outcome {
+                volts: group.volts,
+                causes: group.members.iter().map(|&i| suspects[i].words.clone()).collect(),
+                next,
+                expected: group.expected,
+            });
+        }
+        remain = groups.into_iter().find(|g| g.expected).map_or_else(Vec::new, |g| g.members);
+        steps.push(Step { point, expected: volts(sound, point), outcomes });
+    }
+    steps
+}
+
+/// Causes that read the same at a point.
+struct Group {
+    volts: Option<(f64, f64)>,
+    members: Vec<usize>,
+    expected: bool,
+}
+
+/// The causes by what they read at a point, the expected reading first.
+fn groups(sound: &Solution, suspects: &[Suspect], among: &[usize], point: PointId) -> Vec<Group> {
+    let here = volts(sound, point);
+    let mut as_expected = Group { volts: here.map(|v| (v, v)), members: Vec::new(), expected: true };
+    let mut unsettled = Group { volts: None, members: Vec::new(), expected: false };
+    let mut others: Vec<(f64, usize)> = Vec::new();
+    for &i in among {
+        match volts(&suspects[i].solution, point) {
+            read if same(read, here) => as_expected.members.push(i),
+            Some(read) => others.push((read, i)),
+            None => unsettled.members.push(i),
+        }
+    }
+    others.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+    let mut groups = vec![as_expected];
+    for (read, i) in others {
+        // One after the other within the meter's accuracy: nobody tells them apart.
+        match groups.last_mut().filter(|g| !g.expected) {
+            Some(group) if group.volts.is_some_and(|(_, high)| same(Some(high), Some(read))) => {
+                group.members.push(i);
+                group.volts = group.volts.map(|(low, _)| (low, read));
+            }
+            _ => groups.push(Group { volts: Some((read, read)), members: vec![i], expected: false }),
+        }
+    }
+    if !unsettled.members.is_empty() {
+        groups.push(unsettled);
+    }
+    groups
+}
+
+/// The point that leaves the fewest causes; `None` where none parts them. The first step may also only confirm.
+fn best(
+    circuit: &Circuit,
+    sound: &Solution,
+    suspects: &[Suspect],
+    among: &[usize],
+    points: &[PointId],
+    probed: &BTreeSet<PointId>,
+    also_confirm: bool,
+) -> Option<PointId> {
+    let mut found: Option<(f64, PointId)> = None;
+    for &point in points.iter().filter(|p| !probed.contains(p)) {
+        let groups = groups(sound, suspects, among, point);
+        let filled = groups.iter().filter(|g| !g.members.is_empty()).count();
+        let differs = groups.iter().any(|g| !g.expected && !g.members.is_empty());
+        if filled < 2 && !(also_confirm && differs) {
+            continue;
+        }
+        let total = among.len().max(1) as f64;
+        let remaining: f64 = groups.iter().map(|g| (g.members.len() as f64).powi(2)).sum::<f64>() / total;
+        let cost = remaining + effort(circuit, point) * total.sqrt() * 0.1;
+        if found.is_none_or(|(known, _)| cost < known - 1e-9) {
+            found = Some((cost, point));
+        }
+    }
+    found.map(|(_, point)| point)
+}
+
+/// How hard a point is to reach: 1 easy, 4 buried.
+fn effort(circuit: &Circuit, point: PointId) -> f64 {
+    let Some(kind) = circuit.points.get(point.index()).map(|p| p.kind) else { return 4.0 };
+    let attributes = match kind {
+        PointKind::Pin(d, _) => circuit.devices.get(d.index()).map(|d| &d.attributes),
+        PointKind::Splice(i) => circuit.splices.get(i).map(|s| &s.attributes),
+        PointKind::Ground(i) => circuit.grounds.get(i).map(|g| &g.attributes),
+        PointKind::InlineSide(i, ..) => circuit.inlines.get(i.index()).map(|i| &i.attributes),
+        PointKind::Cavity(m, ..) => circuit.modules.get(m.index()).map(|m| &m.attributes),
+        _ => None,
+    };
+    let own = match attributes.and_then(|a| a.access.as_deref()) {
+        Some("easy") => 1.0,
+        Some("cover") => 2.0,
+        Some("buried") => 4.0,
+        _ => 1.5,
+    };
+    own + if attributes.is_some_and(|a| a.sealed) { 1.0 } else { 0.0 }
+}
