@@ -5,7 +5,9 @@ mod draw;
 mod library;
 
 pub(crate) use check::{CheckArgs, CheckFormat, FailOn, Fixes};
-pub(crate) use draw::{DrawArgs, DrawView, PinoutArgs, PinoutFormat, PlanFormat, ProbeArgs};
+pub(crate) use draw::{
+    DrawArgs, DrawView, PaperSize, PinoutArgs, PinoutFormat, PlanFormat, ProbeArgs, SheetArgs, SheetFormat,
+};
 pub(crate) use library::{CompareArgs, CompareFormat, ExportArgs, SchemaArgs};
 
 use clap::{ArgAction, Parser, Subcommand, ValueEnum};
@@ -39,6 +41,7 @@ pub(crate) enum Command {
     Draw(DrawArgs),
     Pinout(PinoutArgs),
     Probe(ProbeArgs),
+    Sheet(SheetArgs),
     Fmt(FmtArgs),
     Explain(ExplainArgs),
     Lsp(LspArgs),

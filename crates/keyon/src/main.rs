@@ -21,6 +21,7 @@ mod probe;
 mod progress;
 mod report;
 mod schema;
+mod sheet;
 mod state;
 mod subjects;
 mod sweep;
@@ -51,6 +52,7 @@ fn main() -> ExitCode {
         Command::Draw(args) => draw::run(&args),
         Command::Pinout(args) => pinout::run(&args),
         Command::Probe(args) => probe::run(&args),
+        Command::Sheet(args) => sheet::run(&args),
         Command::Fmt(args) => fmt::run(&args),
         Command::Explain(args) => explain::run(&args),
         Command::Lsp(_) => lsp::run(),

@@ -118,18 +118,18 @@ pub(crate) fn connected(elaboration: &Elaboration, name: &str) -> Result<Entity,
     })
 }
 
+/// What a drawing may be about.
+pub(crate) fn drawable(elaboration: &Elaboration, name: &str) -> Result<Entity, Failure> {
+    let wanted = "a device, a module, a fuse, a wire or a point";
+    one(elaboration, name, wanted, |c, e| {
+        c.point_of(e).is_some() || matches!(e, Entity::Device(_) | Entity::Module(_) | Entity::Fuse(_))
+    })
+}
+
 /// The things that a drawing of these shows: each with all that lies on a way to its feed and its return.
 pub(crate) fn things(elaboration: &Elaboration, names: &[String]) -> Result<Vec<keyon_draw::Thing>, Failure> {
-    let circuit = &elaboration.circuit;
-    let mut starts = Vec::new();
-    for name in names {
-        let wanted = "a device, a module, a fuse, a wire or a point";
-        let entity = one(elaboration, name, wanted, |c, e| {
-            c.point_of(e).is_some() || matches!(e, Entity::Device(_) | Entity::Module(_) | Entity::Fuse(_))
-        })?;
-        starts.push(entity);
-    }
-    Ok(keyon_present::things_about(circuit, &starts))
+    let starts = names.iter().map(|name| drawable(elaboration, name)).collect::<Result<Vec<_>, _>>()?;
+    Ok(keyon_present::things_about(&elaboration.circuit, &starts))
 }
 
 /// What a sweep reads: an input by its name, else a point.

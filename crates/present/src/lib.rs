@@ -17,6 +17,7 @@ mod plot;
 pub mod probe_plan;
 pub mod reports;
 pub mod schemas;
+pub mod sheet;
 pub mod shown;
 pub mod state;
 mod sweep;

@@ -48,6 +48,10 @@ fn grid(circuit: &Circuit, group: &TableGroup) -> Grid {
     grid
 }
 
+pub(crate) fn group_grid(circuit: &Circuit, group: &TableGroup) -> Grid {
+    grid(circuit, group)
+}
+
 fn position_word(circuit: &Circuit, control: ControlId, position: Option<usize>) -> String {
     let Some(position) = position else { return "-".to_owned() };
     circuit

@@ -114,3 +114,49 @@ pub(crate) enum PlanFormat {
     Markdown,
     Html,
 }
+
+/// A sheet for learners from an exercise or a scenario, or its answer key
+#[derive(Debug, Parser)]
+#[command(
+    after_help = "Examples:\n  keyon sheet sprayer.keyon dead_left -o dead_left.html            open it in a browser, print it\n  keyon sheet sprayer.keyon dead_left --key -o dead_left_key.html\n  keyon sheet sprayer.keyon --in spraying --of left_valve -o sheet.html --paper letter\n  keyon sheet sprayer.keyon dead_left -o dead_left.md              with dead_left.svg beside it\n\nA learner's sheet holds no word of the key. Both carry one short mark: what belongs together is seen."
+)]
+pub(crate) struct SheetArgs {
+    /// The circuit; `-` is standard input
+    #[arg(value_name = "FILE")]
+    pub(crate) file: PathBuf,
+    /// The exercise; without one, and without --in, the file's only one
+    #[arg(value_name = "EXERCISE", conflicts_with = "scenario")]
+    pub(crate) exercise: Option<String>,
+    /// Make the sheet from a scenario: mark the wires, fill in the volts, the truth table
+    #[arg(long = "in", value_name = "SCENARIO")]
+    pub(crate) scenario: Option<String>,
+    /// With --in: only the circuit of this; may be given several times
+    #[arg(long, value_name = "NAME", action = ArgAction::Append, requires = "scenario")]
+    pub(crate) of: Vec<String>,
+    /// The answer key
+    #[arg(long)]
+    pub(crate) key: bool,
+    /// What it is printed on
+    #[arg(long, value_enum, default_value_t = PaperSize::A4)]
+    pub(crate) paper: PaperSize,
+    #[arg(long, value_enum)]
+    pub(crate) format: Option<SheetFormat>,
+    /// Write to a file instead of standard output
+    #[arg(short, long, value_name = "FILE")]
+    pub(crate) output: Option<PathBuf>,
+    /// The name that standard input goes by; libraries are looked for beside it
+    #[arg(long, value_name = "NAME")]
+    pub(crate) stdin_name: Option<PathBuf>,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(crate) enum SheetFormat {
+    Html,
+    Markdown,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(crate) enum PaperSize {
+    A4,
+    Letter,
+}

@@ -79,6 +79,12 @@ pub fn drawing_layout(circuit: &Circuit) -> Layout {
     lay_out(circuit, &|_| true, &label)
 }
 
+/// The stretches of wire that a drawing of these things shows; of none: all.
+pub(crate) fn drawn_wires(circuit: &Circuit, only: &[Thing]) -> Vec<(keyon_circuit::ids::WireId, usize)> {
+    let layout = lay_out(circuit, &|thing| only.is_empty() || only.contains(&thing), &|_, _, _| None);
+    layout.links.iter().filter_map(|path| path.link.wire).collect()
+}
+
 /// Each stretch of wire with its letter: a, b, … z, aa, ab, …
 pub fn letters(circuit: &Circuit) -> Vec<((keyon_circuit::ids::WireId, usize), String)> {
     let mut all = Vec::new();

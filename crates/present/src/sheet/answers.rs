@@ -1,0 +1,350 @@
+//! Questions by their kind, with the answers that the circuit gives.
+
+use super::{Answer, Question, points};
+use crate::{
+    drawing::letters,
+    figure,
+    grid::{Column, Grid},
+    path::{feed_words, ground_words},
+};
+use keyon_circuit::{Entity, ids::*, model::*};
+use keyon_solve::{Cancel, Cancelled, NodeState, Path, Solution, State, Ways};
+
+/// A blank to write a number in, and words.
+const NUMBER: &str = "________ V";
+const WORDS: &str = "________________________";
+
+/// What an `ask` asks, and its answer. `boxes` collects the points that get a box in the diagram.
+pub(super) fn question(
+    circuit: &Circuit,
+    state: &State,
+    solution: &Solution,
+    ask: &Ask,
+    boxes: &mut Vec<PointId>,
+    cancel: &dyn Cancel,
+) -> Result<Question, Cancelled> {
+    let about: Vec<PointId> = ask.about.iter().flat_map(|&e| points(circuit, e)).collect();
+    Ok(match ask.kind.as_deref() {
+        Some("mark") => mark(circuit, solution, &ask.about),
+        Some("volts") => volts(circuit, state, solution, &about, boxes),
+        Some("across") => across(circuit, solution, &about),
+        Some("cavity") => cavity(circuit, &about),
+        Some("colour") => colour(circuit, &about),
+        Some("path") => path(circuit, solution, &about),
+        Some("table") => {
+            let devices: Vec<DeviceId> = ask.about.iter().filter_map(|&e| circuit.device_of(e)).collect();
+            match table(circuit, state, &devices, cancel)? {
+                Some(question) => question,
+                None => free("Make the truth table."),
+            }
+        }
+        Some(kind) => {
+            let names: Vec<&str> = about.iter().map(|p| name(circuit, *p)).collect();
+            free(&ask.text.clone().unwrap_or_else(|| format!("{kind}: {}", names.join(", "))))
+        }
+        None => free(ask.text.as_deref().unwrap_or("")),
+    })
+}
+
+fn free(text: &str) -> Question {
+    let answers = vec![Answer { what: "(the teacher's own)".to_owned(), ..Answer::default() }];
+    Question { text: text.to_owned(), blanks: vec![(String::new(), WORDS)], answers, table: None }
+}
+
+fn name(circuit: &Circuit, point: PointId) -> &str {
+    circuit.points.get(point.index()).map_or("", |p| p.name.as_str())
+}
+
+fn at(solution: &Solution, point: PointId) -> Option<f64> {
+    solution.volts.get(point.index()).copied().flatten()
+}
+
+fn node(solution: &Solution, point: PointId) -> NodeState {
+    solution.node_states.get(point.index()).copied().unwrap_or(NodeState::Open)
+}
+
+/// Mark every lettered wire by what it carries. Wires of one net have one answer.
+pub(super) fn mark(circuit: &Circuit, solution: &Solution, about: &[Entity]) -> Question {
+    let only = if about.is_empty() { Vec::new() } else { crate::drawing::things_about(circuit, about) };
+    let drawn = crate::drawing::drawn_wires(circuit, &only);
+    let mut answers = Vec::new();
+    for ((wire, stretch), letter) in letters(circuit) {
+        if !drawn.contains(&(wire, stretch)) {
+            continue;
+        }
+        let element = circuit.wires.get(wire.index()).and_then(|w| w.stretches.get(stretch));
+        let Some(element) = element.and_then(|s| circuit.elements.get(s.element.index())) else { continue };
+        answers.push(Answer {
+            what: letter,
+            ideal: node(solution, element.from).words().to_owned(),
+            ..Answer::default()
+        });
+    }
+    let legend = "Mark every lettered wire: ═══ full supply, no load on the way; ── ── ground; ∿∿∿ full supply \
+                  through a load; ∙∙∙ between; leave open what floats.";
+    Question { text: legend.to_owned(), blanks: Vec::new(), answers, table: None }
+}
+
+/// Fill in the voltage table; each point gets a numbered box in the diagram.
+pub(super) fn volts(
+    circuit: &Circuit,
+    state: &State,
+    solution: &Solution,
+    about: &[PointId],
+    boxes: &mut Vec<PointId>,
+) -> Question {
+    let ways = Ways::new(circuit, solution);
+    let mut blanks = Vec::new();
+    let mut answers = Vec::new();
+    for &point in about {
+        let number = boxes.iter().position(|b| *b == point).unwrap_or_else(|| {
+            boxes.push(point);
+            boxes.len() - 1
+        });
+        let what = format!("[{}] {}", number + 1, name(circuit, point));
+        blanks.push((what.clone(), NUMBER));
+        let read = at(solution, point);
+        let ideal = ideal(circuit, state, node(solution, point), read);
+        let wired = read.map_or_else(|| "no settled value".to_owned(), |v| format!("{} V", figure::volts(v)));
+        let why = why(circuit, &ways, solution, point);
+        answers.push(Answer {
+            what,
+            ideal: ideal.map_or_else(|| wired.clone(), |v| format!("{} V", figure::fixed(v, 1))),
+            accept: read.map_or_else(String::new, |v| accept(v, ideal)),
+            wired,
+            why,
+        });
+    }
+    Question { text: "What does the meter read?".to_owned(), blanks, answers, table: None }
+}
+
+/// What tracing alone says: the supply's volts, or nothing.
+fn ideal(circuit: &Circuit, state: &State, node: NodeState, read: Option<f64>) -> Option<f64> {
+    // Of several supplies the one that stands nearest to what is read.
+    let nearest = || {
+        let read = read?;
+        let all = circuit
+            .supplies
+            .iter()
+            .enumerate()
+            .map(|(i, s)| state.supplies.get(i).copied().unwrap_or(s.volts.nominal));
+        all.min_by(|a, b| (a - read).abs().total_cmp(&(b - read).abs()))
+    };
+    match node {
+        NodeState::Fed => nearest(),
+        NodeState::Grounded | NodeState::Open | NodeState::GroundedViaLoad => Some(0.0),
+        NodeState::FedViaLoad => nearest().filter(|v| read.is_some_and(|r| (r - v).abs() < 0.5)),
+        _ => None,
+    }
+}
+
+/// What to accept: the reading within the meter's accuracy, the ideal value, and all between, to a tenth.
+fn accept(read: f64, ideal: Option<f64>) -> String {
+    let margin = 0.005 * read.abs() + 0.05;
+    let ideal = ideal.unwrap_or(read);
+    let (low, high) = ((read - margin).min(ideal), (read + margin).max(ideal));
+    let (low, high) = ((low * 10.0).floor() / 10.0, (high * 10.0).ceil() / 10.0);
+    format!("{} .. {} V", figure::fixed(low.max(0.0_f64.min(read)), 1), figure::fixed(high, 1))
+}
+
+/// The ways to the feed and to ground. A way to a feed that begins as the one to ground does leads back out of the ground:
+/// nobody calls it a feed.
+fn ways_of(ways: &Ways<'_>, point: PointId) -> (Option<Path>, Option<Path>) {
+    let (source, ground) = (ways.to_source(point), ways.to_ground(point));
+    let first = |path: &Option<Path>| path.as_ref().and_then(|p| p.steps.first()).map(|s| s.0);
+    let same = first(&source).is_some() && first(&source) == first(&ground);
+    (source.filter(|_| !same), ground)
+}
+
+/// The reason: the way to the feed and the way to ground.
+fn why(circuit: &Circuit, ways: &Ways<'_>, solution: &Solution, point: PointId) -> String {
+    let state = node(solution, point);
+    let mut words = vec![state.words().to_owned()];
+    let (source, ground) = ways_of(ways, point);
+    words.extend(source.map(|p| format!("feed: {}", feed_words(circuit, &p))));
+    words.extend(ground.map(|p| format!("return: {}", ground_words(circuit, &p))));
+    words.join("; ")
+}
+
+fn across(circuit: &Circuit, solution: &Solution, about: &[PointId]) -> Question {
+    let pairs: Vec<(PointId, PointId)> =
+        about.chunks(2).filter_map(|c| Some((*c.first()?, *c.get(1)?))).collect();
+    let mut blanks = Vec::new();
+    let mut answers = Vec::new();
+    for (red, black) in pairs {
+        let what = format!("red on {}, black on {}", name(circuit, red), name(circuit, black));
+        blanks.push((what.clone(), NUMBER));
+        let read = at(solution, red).zip(at(solution, black)).map(|(a, b)| a - b);
+        answers.push(Answer {
+            what,
+            wired: read.map_or_else(|| "no settled value".to_owned(), |v| format!("{} V", figure::volts(v))),
+            accept: read.map_or_else(String::new, |v| {
+                let margin = 0.005 * v.abs() + 0.05;
+                format!("{} .. {} V", figure::fixed(v - margin, 2), figure::fixed(v + margin, 2))
+            }),
+            why: "the sign is asked too: leads changed over are half right".to_owned(),
+            ..Answer::default()
+        });
+    }
+    Question {
+        text: "What does the meter read between these two, with its sign?".to_owned(),
+        blanks,
+        answers,
+        table: None,
+    }
+}
+
+fn cavity(circuit: &Circuit, about: &[PointId]) -> Question {
+    let mut blanks = Vec::new();
+    let mut answers = Vec::new();
+    for &point in about {
+        // A cavity is asked for by what it does, a pin by its device.
+        let (what, answer) = match circuit.points.get(point.index()).map(|p| p.kind) {
+            Some(PointKind::Cavity(m, c, k)) => {
+                let known = circuit.cavity(m, c, k).map_or("", |c| c.name.as_str());
+                (known.to_owned(), name(circuit, point).to_owned())
+            }
+            _ => (name(circuit, point).to_owned(), crate::pinout::leads_to(circuit, point)),
+        };
+        blanks.push((what.clone(), WORDS));
+        answers.push(Answer {
+            what,
+            ideal: answer,
+            why: "seen from the wire side".to_owned(),
+            ..Answer::default()
+        });
+    }
+    Question {
+        text: "In which connector and cavity do you find it?".to_owned(),
+        blanks,
+        answers,
+        table: None,
+    }
+}
+
+fn colour(circuit: &Circuit, about: &[PointId]) -> Question {
+    let mut blanks = Vec::new();
+    let mut answers = Vec::new();
+    for &point in about {
+        let what = name(circuit, point).to_owned();
+        blanks.push((what.clone(), WORDS));
+        let ideal = crate::cautions::landings(circuit, point).join("; ");
+        answers.push(Answer { what, ideal, ..Answer::default() });
+    }
+    Question { text: "Which colour and number has the wire there?".to_owned(), blanks, answers, table: None }
+}
+
+fn path(circuit: &Circuit, solution: &Solution, about: &[PointId]) -> Question {
+    let ways = Ways::new(circuit, solution);
+    let mut blanks = Vec::new();
+    let mut answers = Vec::new();
+    for &point in about {
+        let what = name(circuit, point).to_owned();
+        blanks.push((format!("{what}, to its feed"), WORDS));
+        blanks.push((format!("{what}, to its return"), WORDS));
+        let to_source = ways.to_source(point).map_or_else(|| "none".to_owned(), |p| feed_words(circuit, &p));
+        let to_ground =
+            ways.to_ground(point).map_or_else(|| "none".to_owned(), |p| ground_words(circuit, &p));
+        answers.push(Answer { what: format!("{what}, to its feed"), ideal: to_source, ..Answer::default() });
+        answers.push(Answer {
+            what: format!("{what}, to its return"),
+            ideal: to_ground,
+            ..Answer::default()
+        });
+    }
+    Question { text: "Trace the way, naming all that lies on it.".to_owned(), blanks, answers, table: None }
+}
+
+/// The truth table of some devices, to fill in.
+pub(super) fn table(
+    circuit: &Circuit,
+    state: &State,
+    devices: &[DeviceId],
+    cancel: &dyn Cancel,
+) -> Result<Option<Question>, Cancelled> {
+    let loads: Vec<DeviceId> =
+        devices.iter().copied().filter(|&d| crate::state::has_loads(circuit, d)).collect();
+    if loads.is_empty() {
+        return Ok(None);
+    }
+    let found = keyon_solve::table(circuit, state, &loads, &[], &[], cancel)?;
+    let mut grid: Option<Grid> = None;
+    for group in &found.groups {
+        let one = crate::table::group_grid(circuit, group);
+        // The first table that fits on a page.
+        if one.rows.len() <= 16 && grid.is_none() {
+            grid = Some(one);
+        }
+    }
+    Ok(grid.map(|grid| Question {
+        text: "Fill in what each device does.".to_owned(),
+        blanks: Vec::new(),
+        answers: Vec::new(),
+        table: Some(grid),
+    }))
+}
+
+/// The same table with its answers left out.
+pub(super) fn blanked(grid: &Grid) -> Grid {
+    let mut blank = grid.clone();
+    for row in &mut blank.rows {
+        for (cell, column) in row.iter_mut().zip(&grid.columns) {
+            if !column.key {
+                *cell = "______".to_owned();
+            }
+        }
+    }
+    blank
+}
+
+/// Answers as a table.
+pub(super) fn key_grid(answers: &[Answer]) -> Grid {
+    let uses = |f: fn(&Answer) -> &String| answers.iter().any(|a| !f(a).is_empty());
+    type Field = fn(&Answer) -> &String;
+    let fields: [(&str, Field); 5] = [
+        ("asked", |a| &a.what),
+        ("ideal", |a| &a.ideal),
+        ("with wiring", |a| &a.wired),
+        ("accept", |a| &a.accept),
+        ("why", |a| &a.why),
+    ];
+    let fields: Vec<(&str, Field)> = fields.into_iter().filter(|(_, f)| uses(*f)).collect();
+    let columns = fields.iter().enumerate().map(|(i, (title, _))| {
+        if i == 0 {
+            Column::key(*title)
+        } else {
+            Column::words(if *title == "ideal" && fields.len() == 2 { "answer" } else { title })
+        }
+    });
+    let rows = answers.iter().map(|a| fields.iter().map(|(_, f)| f(a).clone()).collect());
+    Grid { columns: columns.collect(), rows: rows.collect() }
+}
+
+/// A row of an exercise as a person says it: `left_valve rests`.
+pub(super) fn row_words(circuit: &Circuit, row: &Row) -> String {
+    let what = match row.probe {
+        Probe::Point(p) => name(circuit, p).to_owned(),
+        Probe::Device(d) => circuit.devices.get(d.index()).map_or_else(String::new, |d| {
+            d.title.as_ref().map_or_else(|| d.name.to_string(), |t| format!("{t} ({})", d.name))
+        }),
+        Probe::Element(e) | Probe::Clamp(e) => {
+            circuit.elements.get(e.index()).map_or_else(String::new, |e| e.name.to_string())
+        }
+        Probe::Input(m, c, k) => circuit.cavity(m, c, k).map_or_else(String::new, |c| c.name.to_string()),
+        Probe::Across(a, b) | Probe::Ohms(a, b) | Probe::Lamp(a, b) => {
+            format!("{} to {}", name(circuit, a), name(circuit, b))
+        }
+    };
+    format!("{what} {}", assertion_words(&row.assertion))
+}
+
+fn assertion_words(assertion: &Assertion) -> String {
+    let q = |v: f64, d| figure::quantity(v, d);
+    match assertion {
+        Assertion::Below(v, d) => format!("reads below {}", q(*v, *d)),
+        Assertion::Above(v, d) => format!("reads above {}", q(*v, *d)),
+        Assertion::Between(a, b, d) => format!("reads {} to {}", q(*a, *d), q(*b, *d)),
+        Assertion::Is(v, d) => format!("reads {}", q(*v, *d)),
+        Assertion::State(words) => words.to_string(),
+    }
+}
