@@ -42,6 +42,7 @@ pub(crate) enum Command {
     Pinout(PinoutArgs),
     Probe(ProbeArgs),
     Sheet(SheetArgs),
+    Notes(NotesArgs),
     Fmt(FmtArgs),
     Explain(ExplainArgs),
     Lsp(LspArgs),

@@ -14,6 +14,7 @@ mod git;
 mod load;
 mod lsp;
 mod new;
+mod notes;
 mod output;
 mod pinout;
 mod png;
@@ -53,6 +54,7 @@ fn main() -> ExitCode {
         Command::Pinout(args) => pinout::run(&args),
         Command::Probe(args) => probe::run(&args),
         Command::Sheet(args) => sheet::run(&args),
+        Command::Notes(args) => notes::run(&args),
         Command::Fmt(args) => fmt::run(&args),
         Command::Explain(args) => explain::run(&args),
         Command::Lsp(_) => lsp::run(),

@@ -6,6 +6,7 @@ pub mod layout;
 pub mod lexer;
 pub mod line;
 mod nearest;
+pub mod notes;
 mod parse;
 mod span;
 mod step;

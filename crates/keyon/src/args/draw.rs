@@ -160,3 +160,20 @@ pub(crate) enum PaperSize {
     A4,
     Letter,
 }
+
+/// Fill the marked regions of Markdown notes from the circuits in the same notes
+#[derive(Debug, Parser)]
+#[command(
+    after_help = "A note holds its circuit in a fenced block, ```keyon, and says where an answer goes:\n\n  <!-- keyon: table --of lamp -->\n  <!-- keyon end -->\n\nBetween the marks stand the words of a command without its file: table, pinout, probe, sheet, state, trace,\nsweep, draw (its picture is written beside the note). The text outside the regions stays as it is.\n\nExamples:\n  keyon notes pump.md --check       which regions are out of date; exit 1 if any\n  keyon notes pump.md --write       fill them; doing it again changes nothing"
+)]
+pub(crate) struct NotesArgs {
+    /// Markdown files
+    #[arg(value_name = "FILE", required = true)]
+    pub(crate) files: Vec<PathBuf>,
+    /// Fill the regions
+    #[arg(long, conflicts_with = "check", required_unless_present = "check")]
+    pub(crate) write: bool,
+    /// Say which regions are out of date, and change nothing
+    #[arg(long)]
+    pub(crate) check: bool,
+}

@@ -242,9 +242,9 @@ fn path(circuit: &Circuit, solution: &Solution, about: &[PointId]) -> Question {
         let what = name(circuit, point).to_owned();
         blanks.push((format!("{what}, to its feed"), WORDS));
         blanks.push((format!("{what}, to its return"), WORDS));
-        let to_source = ways.to_source(point).map_or_else(|| "none".to_owned(), |p| feed_words(circuit, &p));
-        let to_ground =
-            ways.to_ground(point).map_or_else(|| "none".to_owned(), |p| ground_words(circuit, &p));
+        let (source, ground) = ways_of(&ways, point);
+        let to_source = source.map_or_else(|| "none".to_owned(), |p| feed_words(circuit, &p));
+        let to_ground = ground.map_or_else(|| "none".to_owned(), |p| ground_words(circuit, &p));
         answers.push(Answer { what: format!("{what}, to its feed"), ideal: to_source, ..Answer::default() });
         answers.push(Answer {
             what: format!("{what}, to its return"),
@@ -313,7 +313,11 @@ pub(super) fn key_grid(answers: &[Answer]) -> Grid {
         if i == 0 {
             Column::key(*title)
         } else {
-            Column::words(if *title == "ideal" && fields.len() == 2 { "answer" } else { title })
+            Column::words(if (*title == "ideal" && fields.len() == 2) || fields.len() == 1 {
+                "answer"
+            } else {
+                title
+            })
         }
     });
     let rows = answers.iter().map(|a| fields.iter().map(|(_, f)| f(a).clone()).collect());

@@ -86,8 +86,13 @@ fn from_exercise(circuit: &Circuit, exercise: &Exercise, cancel: &dyn Cancel) ->
     faulty.changes.extend(exercise.faults.iter().flat_map(|(changes, ..)| changes).cloned());
     let solution = solve(circuit, &faulty);
     let asked: Vec<Entity> = exercise.asks.iter().flat_map(|a| a.about.iter().copied()).collect();
-    let mut about = exercise.probe_entities.clone();
+    // A connector that may be probed is drawn as far as what is asked leads there, not with all that hangs on it.
+    let single = |e: &&Entity| !matches!(e, Entity::Module(_) | Entity::Connector(..));
+    let mut about: Vec<Entity> = exercise.probe_entities.iter().filter(single).copied().collect();
     about.extend(asked);
+    if about.is_empty() {
+        about.clone_from(&exercise.probe_entities);
+    }
     let mut given = held(circuit, &base, exercise.scenario);
     for symptom in &exercise.symptoms {
         given.push(("seen".to_owned(), answers::row_words(circuit, symptom)));
