@@ -6,7 +6,8 @@ mod library;
 
 pub(crate) use check::{CheckArgs, CheckFormat, FailOn, Fixes};
 pub(crate) use draw::{
-    DrawArgs, DrawView, PaperSize, PinoutArgs, PinoutFormat, PlanFormat, ProbeArgs, SheetArgs, SheetFormat,
+    DrawArgs, DrawView, NotesArgs, PaperSize, PinoutArgs, PinoutFormat, PlanFormat, ProbeArgs, SheetArgs,
+    SheetFormat,
 };
 pub(crate) use library::{CompareArgs, CompareFormat, ExportArgs, SchemaArgs};
 
