@@ -3,32 +3,50 @@
 //! Everything works on a [`View`]: one file with its libraries at one moment, and the scenario that is held.
 
 mod actions;
+mod around;
+mod calls;
 mod carries;
+mod colours;
 mod completion;
 mod display;
+mod drawing;
 mod explain;
 mod folding;
 mod format;
 mod hints;
 mod hover;
+mod lenses;
+mod links;
 mod navigate;
 mod place;
 mod reason;
+mod rename;
 mod shown;
+mod signature;
 mod symbols;
 mod table;
+mod tokens;
 
 pub use actions::{Action, actions};
+pub use around::selection;
+pub use calls::{Stop, Towards, next_stops, stops_at};
+pub use colours::{Swatch, swatches};
 pub use completion::{Completion, CompletionKind, complete};
+pub use drawing::{Look, drawing};
 pub use explain::explain;
 pub use folding::{Fold, folds};
 pub use format::format;
 pub use hints::{Hint, hints};
 pub use hover::{Hover, hover};
-pub use navigate::{definition, highlight, references};
+pub use lenses::{Lens, LensKind, lenses};
+pub use links::links;
+pub use navigate::{definition, highlight, references, type_definition};
+pub use rename::{declared_at, prepare_rename, rename, uses_of};
 pub use shown::{scenarios, shown};
-pub use symbols::{Symbol, SymbolKind, symbols};
+pub use signature::{Signature, signature};
+pub use symbols::{Symbol, SymbolKind, symbols, symbols_of};
 pub use table::truth_table;
+pub use tokens::{SemanticToken, TokenClass, semantic_tokens};
 
 use keyon_circuit::{Elaboration, Source};
 use keyon_solve::Cancel;

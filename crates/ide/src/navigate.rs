@@ -15,6 +15,23 @@ pub fn definition(view: &View<'_>, offset: u32) -> Vec<Loc> {
     place.into_iter().collect()
 }
 
+/// Where the kind of the thing at an offset is declared: of a device or module its part.
+pub fn type_definition(view: &View<'_>, offset: u32) -> Vec<Loc> {
+    let Some((occurrence, _)) = name_at(view, offset) else { return Vec::new() };
+    let circuit = &view.elaboration.circuit;
+    let part = match occurrence.entity {
+        Entity::Module(m) => circuit.modules.get(m.index()).and_then(|m| m.part.as_ref()),
+        Entity::Part(p) => return view.elaboration.parts.get(p).map(|p| p.loc).into_iter().collect(),
+        entity => {
+            let device = circuit.device_of(entity).and_then(|d| circuit.devices.get(d.index()));
+            device.and_then(|d| d.part.as_ref())
+        }
+    };
+    let Some(part) = part else { return Vec::new() };
+    let named = view.elaboration.parts.iter().find(|p| p.name == part.name).map(|p| p.loc);
+    named.or(part.loc).into_iter().collect()
+}
+
 /// Every place of the name at an offset, in all files, in their order.
 pub fn references(view: &View<'_>, offset: u32, with_declaration: bool) -> Vec<Loc> {
     let occurrences = same(view, offset);

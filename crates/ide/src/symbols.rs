@@ -49,7 +49,11 @@ pub struct Symbol {
 
 /// The symbols of the view's file, in source order.
 pub fn symbols(view: &View<'_>) -> Vec<Symbol> {
-    let Some(source) = view.source() else { return Vec::new() };
+    view.source().map_or_else(Vec::new, symbols_of)
+}
+
+/// The symbols of a file, in source order.
+pub fn symbols_of(source: &keyon_circuit::Source) -> Vec<Symbol> {
     let mut symbols = Vec::new();
     for placed in &source.parse.file.items {
         if let Some(mut symbol) = symbol(&placed.item) {

@@ -13,8 +13,10 @@ use crate::{
 use keyon_solve::{Cancel, Cancelled};
 use serde_json::{Value, json};
 use std::{
+    collections::HashMap,
+    path::PathBuf,
     sync::{
-        Arc, OnceLock,
+        Arc, Mutex, OnceLock, PoisonError,
         atomic::{AtomicBool, Ordering},
         mpsc::Sender,
     },
@@ -32,6 +34,8 @@ use tower_lsp::{
 struct Client {
     symbol_tree: bool,
     watches: bool,
+    /// The workspace folders.
+    roots: Vec<PathBuf>,
 }
 
 pub(crate) struct Backend {
@@ -40,6 +44,8 @@ pub(crate) struct Backend {
     client: OnceLock<Client>,
     refresh: Arc<AtomicBool>,
     debounce: Duration,
+    /// The tokens that were sent last, by document, with their number.
+    tokens: Mutex<HashMap<Url, (u64, Vec<SemanticToken>)>>,
 }
 
 impl Backend {
@@ -49,7 +55,7 @@ impl Backend {
         refresh: Arc<AtomicBool>,
         debounce: Duration,
     ) -> Self {
-        Self { queue, outbox, client: OnceLock::new(), refresh, debounce }
+        Self { queue, outbox, client: OnceLock::new(), refresh, debounce, tokens: Mutex::default() }
     }
 
     fn tell(&self, message: Message) {
@@ -114,6 +120,31 @@ impl Backend {
         Ok(result)
     }
 
+    /// `keyon/draw`
+    pub(crate) async fn draw(
+        &self,
+        params: execute_command::DrawParams,
+    ) -> Result<execute_command::DrawResult> {
+        self.ask(params.uri.clone(), params, execute_command::draw).await
+    }
+
+    fn roots(&self) -> Vec<PathBuf> {
+        self.client.get().map(|client| client.roots.clone()).unwrap_or_default()
+    }
+
+    /// The tokens of a document, with the number that they go by.
+    async fn all_tokens(
+        &self,
+        uri: &Url,
+    ) -> Result<(u64, Vec<SemanticToken>, Option<(u64, Vec<SemanticToken>)>)> {
+        let data = self.ask(uri.clone(), (), handlers::semantic_tokens::full).await?;
+        let mut known = self.tokens.lock().unwrap_or_else(PoisonError::into_inner);
+        let before = known.get(uri).cloned();
+        let number = before.as_ref().map_or(1, |(number, _)| number + 1);
+        known.insert(uri.clone(), (number, data.clone()));
+        Ok((number, data, before))
+    }
+
     /// `keyon/explain`
     pub(crate) async fn explain(&self, params: execute_command::ExplainParams) -> Result<Option<String>> {
         Ok(keyon_ide::explain(&params.rule))
@@ -142,6 +173,13 @@ fn arguments(arguments: Vec<Value>, names: [&str; 2]) -> Value {
 #[tower_lsp::async_trait]
 impl LanguageServer for Backend {
     async fn initialize(&self, params: InitializeParams) -> Result<InitializeResult> {
+        #[allow(deprecated)] // older clients send nothing else
+        let root = params.root_uri.as_ref().and_then(|uri| uri.to_file_path().ok());
+        let folders = params.workspace_folders.iter().flatten().filter_map(|f| f.uri.to_file_path().ok());
+        let mut roots: Vec<PathBuf> = folders.collect();
+        if roots.is_empty() {
+            roots.extend(root);
+        }
         let capabilities = params.capabilities;
         let general = capabilities.general.as_ref();
         let encoding = Encoding::negotiate(general.and_then(|g| g.position_encodings.as_deref()));
@@ -155,6 +193,7 @@ impl LanguageServer for Backend {
             symbol_tree: text.document_symbol.and_then(|s| s.hierarchical_document_symbol_support)
                 == Some(true),
             watches: workspace.did_change_watched_files.and_then(|w| w.dynamic_registration) == Some(true),
+            roots,
         });
         let features = diagnostics::Features::of(text.publish_diagnostics.as_ref());
         self.tell(Message::Start { encoding, features, debounce });
@@ -196,6 +235,7 @@ impl LanguageServer for Backend {
         self.tell(Message::Save(params.text_document.uri, params.text));
     }
     async fn did_close(&self, params: DidCloseTextDocumentParams) {
+        self.tokens.lock().unwrap_or_else(PoisonError::into_inner).remove(&params.text_document.uri);
         self.tell(Message::Close(params.text_document.uri));
     }
     async fn did_change_watched_files(&self, params: DidChangeWatchedFilesParams) {
@@ -247,6 +287,129 @@ impl LanguageServer for Backend {
         self.ask(uri, params, handlers::inlay_hint::run).await
     }
 
+    async fn prepare_rename(
+        &self,
+        params: TextDocumentPositionParams,
+    ) -> Result<Option<PrepareRenameResponse>> {
+        let uri = params.text_document.uri.clone();
+        self.ask(uri, params, handlers::rename::prepare).await
+    }
+    async fn rename(&self, params: RenameParams) -> Result<Option<WorkspaceEdit>> {
+        let uri = params.text_document_position.text_document.uri.clone();
+        let found = self.ask(uri, (params, self.roots()), handlers::rename::run).await?;
+        found.map_err(Error::invalid_params)
+    }
+    async fn goto_type_definition(
+        &self,
+        params: request::GotoTypeDefinitionParams,
+    ) -> Result<Option<request::GotoTypeDefinitionResponse>> {
+        let uri = params.text_document_position_params.text_document.uri.clone();
+        self.ask(uri, params, handlers::type_definition::run).await
+    }
+    async fn symbol(&self, params: WorkspaceSymbolParams) -> Result<Option<Vec<SymbolInformation>>> {
+        let token = Arc::new(Token::default());
+        let _stop = StopOnDrop(Arc::clone(&token));
+        let (tx, rx) = oneshot::channel();
+        let asked = (params.query, self.roots());
+        self.tell(Message::AskAll(Box::new(move |files, encoding| {
+            let found = handlers::workspace_symbol::run(&files, encoding, &token, asked);
+            let _ = tx.send(found.map_err(|Cancelled| Error::content_modified())); // cancelled meanwhile
+        })));
+        rx.await.unwrap_or_else(|_| Err(bug())).map(Some)
+    }
+    async fn semantic_tokens_full(
+        &self,
+        params: SemanticTokensParams,
+    ) -> Result<Option<SemanticTokensResult>> {
+        let (number, data, _) = self.all_tokens(&params.text_document.uri).await?;
+        Ok(Some(SemanticTokens { result_id: Some(number.to_string()), data }.into()))
+    }
+    async fn semantic_tokens_full_delta(
+        &self,
+        params: SemanticTokensDeltaParams,
+    ) -> Result<Option<SemanticTokensFullDeltaResult>> {
+        let (number, data, before) = self.all_tokens(&params.text_document.uri).await?;
+        let result_id = Some(number.to_string());
+        Ok(Some(match before.filter(|(number, _)| number.to_string() == params.previous_result_id) {
+            Some((_, old)) => {
+                let edits = handlers::semantic_tokens::delta(&old, &data);
+                SemanticTokensDelta { result_id, edits }.into()
+            }
+            None => SemanticTokens { result_id, data }.into(),
+        }))
+    }
+    async fn semantic_tokens_range(
+        &self,
+        params: SemanticTokensRangeParams,
+    ) -> Result<Option<SemanticTokensRangeResult>> {
+        let uri = params.text_document.uri.clone();
+        let data = self.ask(uri, params, handlers::semantic_tokens::range).await?;
+        Ok(Some(SemanticTokens { result_id: None, data }.into()))
+    }
+    async fn signature_help(&self, params: SignatureHelpParams) -> Result<Option<SignatureHelp>> {
+        let uri = params.text_document_position_params.text_document.uri.clone();
+        self.ask(uri, params, handlers::signature_help::run).await
+    }
+    async fn code_lens(&self, params: CodeLensParams) -> Result<Option<Vec<CodeLens>>> {
+        let uri = params.text_document.uri.clone();
+        self.ask(uri, params, handlers::code_lens::run).await
+    }
+    async fn document_link(&self, params: DocumentLinkParams) -> Result<Option<Vec<DocumentLink>>> {
+        let uri = params.text_document.uri.clone();
+        self.ask(uri, params, handlers::document_link::run).await
+    }
+    async fn document_color(&self, params: DocumentColorParams) -> Result<Vec<ColorInformation>> {
+        let uri = params.text_document.uri.clone();
+        self.ask(uri, params, handlers::document_color::run).await
+    }
+    async fn color_presentation(&self, params: ColorPresentationParams) -> Result<Vec<ColorPresentation>> {
+        let uri = params.text_document.uri.clone();
+        self.ask(uri, params, handlers::document_color::presentation).await
+    }
+    async fn selection_range(&self, params: SelectionRangeParams) -> Result<Option<Vec<SelectionRange>>> {
+        let uri = params.text_document.uri.clone();
+        self.ask(uri, params, handlers::selection_range::run).await
+    }
+    async fn linked_editing_range(
+        &self,
+        params: LinkedEditingRangeParams,
+    ) -> Result<Option<LinkedEditingRanges>> {
+        let uri = params.text_document_position_params.text_document.uri.clone();
+        self.ask(uri, params, handlers::linked_editing_range::run).await
+    }
+    async fn range_formatting(&self, params: DocumentRangeFormattingParams) -> Result<Option<Vec<TextEdit>>> {
+        let uri = params.text_document.uri.clone();
+        self.ask(uri, params, handlers::range_formatting::run).await
+    }
+    async fn on_type_formatting(
+        &self,
+        params: DocumentOnTypeFormattingParams,
+    ) -> Result<Option<Vec<TextEdit>>> {
+        let uri = params.text_document_position.text_document.uri.clone();
+        self.ask(uri, params, handlers::range_formatting::on_type).await
+    }
+    async fn prepare_call_hierarchy(
+        &self,
+        params: CallHierarchyPrepareParams,
+    ) -> Result<Option<Vec<CallHierarchyItem>>> {
+        let uri = params.text_document_position_params.text_document.uri.clone();
+        self.ask(uri, params, handlers::call_hierarchy::prepare).await
+    }
+    async fn incoming_calls(
+        &self,
+        params: CallHierarchyIncomingCallsParams,
+    ) -> Result<Option<Vec<CallHierarchyIncomingCall>>> {
+        let uri = handlers::call_hierarchy::document(&params.item).unwrap_or_else(|| params.item.uri.clone());
+        self.ask(uri, params.item, handlers::call_hierarchy::incoming).await
+    }
+    async fn outgoing_calls(
+        &self,
+        params: CallHierarchyOutgoingCallsParams,
+    ) -> Result<Option<Vec<CallHierarchyOutgoingCall>>> {
+        let uri = handlers::call_hierarchy::document(&params.item).unwrap_or_else(|| params.item.uri.clone());
+        self.ask(uri, params.item, handlers::call_hierarchy::outgoing).await
+    }
+
     async fn execute_command(&self, params: ExecuteCommandParams) -> Result<Option<Value>> {
         let result = match params.command.as_str() {
             "keyon.table" => {
@@ -256,6 +419,10 @@ impl LanguageServer for Backend {
             "keyon.hold" => {
                 let params = parse(arguments(params.arguments, ["uri", "scenario"]))?;
                 serde_json::to_value(self.hold(params).await?)
+            }
+            "keyon.draw" => {
+                let params = parse(arguments(params.arguments, ["uri", "view"]))?;
+                serde_json::to_value(self.draw(params).await?)
             }
             "keyon.explain" => {
                 let params = parse(arguments(params.arguments, ["rule", ""]))?;

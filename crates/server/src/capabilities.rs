@@ -1,28 +1,46 @@
 //! What the server says it can do. A test compares it with what the server does, both ways.
 
-use crate::{handlers::execute_command::COMMANDS, position::Encoding};
-use tower_lsp::lsp_types::{
-    CodeActionKind, CodeActionOptions, CodeActionProviderCapability, CompletionOptions,
-    ExecuteCommandOptions, FoldingRangeProviderCapability, HoverProviderCapability, OneOf, SaveOptions,
-    ServerCapabilities, TextDocumentSyncCapability, TextDocumentSyncKind, TextDocumentSyncOptions,
-    TextDocumentSyncSaveOptions,
+use crate::{
+    handlers::{execute_command::COMMANDS, semantic_tokens},
+    position::Encoding,
 };
+use tower_lsp::lsp_types::*;
 
 /// The requests that have a handler. The protocol's others are refused as unknown, whatever their parameters.
-pub(crate) const REQUESTS: [&str; 16] = [
+pub(crate) const REQUESTS: [&str; 36] = [
+    "callHierarchy/incomingCalls",
+    "callHierarchy/outgoingCalls",
     "initialize",
     "shutdown",
     "textDocument/codeAction",
+    "textDocument/codeLens",
+    "textDocument/colorPresentation",
     "textDocument/completion",
     "textDocument/definition",
+    "textDocument/documentColor",
     "textDocument/documentHighlight",
+    "textDocument/documentLink",
     "textDocument/documentSymbol",
     "textDocument/foldingRange",
     "textDocument/formatting",
     "textDocument/hover",
     "textDocument/inlayHint",
+    "textDocument/linkedEditingRange",
+    "textDocument/onTypeFormatting",
+    "textDocument/prepareCallHierarchy",
+    "textDocument/prepareRename",
+    "textDocument/rangeFormatting",
     "textDocument/references",
+    "textDocument/rename",
+    "textDocument/selectionRange",
+    "textDocument/semanticTokens/full",
+    "textDocument/semanticTokens/full/delta",
+    "textDocument/semanticTokens/range",
+    "textDocument/signatureHelp",
+    "textDocument/typeDefinition",
     "workspace/executeCommand",
+    "workspace/symbol",
+    "keyon/draw",
     "keyon/explain",
     "keyon/hold",
     "keyon/table",
@@ -65,6 +83,42 @@ pub(crate) fn announce(encoding: Encoding) -> ServerCapabilities {
             code_action_kinds: Some(vec![CodeActionKind::QUICKFIX]),
             ..CodeActionOptions::default()
         })),
+        call_hierarchy_provider: Some(CallHierarchyServerCapability::Simple(true)),
+        code_lens_provider: Some(CodeLensOptions { resolve_provider: Some(false) }),
+        color_provider: Some(ColorProviderCapability::Simple(true)),
+        document_link_provider: Some(DocumentLinkOptions {
+            resolve_provider: Some(false),
+            work_done_progress_options: WorkDoneProgressOptions::default(),
+        }),
+        document_range_formatting_provider: Some(OneOf::Left(true)),
+        document_on_type_formatting_provider: Some(DocumentOnTypeFormattingOptions {
+            first_trigger_character: "\n".to_owned(),
+            more_trigger_character: Some(vec!["}".to_owned()]),
+        }),
+        linked_editing_range_provider: Some(LinkedEditingRangeServerCapabilities::Simple(true)),
+        rename_provider: Some(OneOf::Right(RenameOptions {
+            prepare_provider: Some(true),
+            work_done_progress_options: WorkDoneProgressOptions::default(),
+        })),
+        selection_range_provider: Some(SelectionRangeProviderCapability::Simple(true)),
+        semantic_tokens_provider: Some(
+            SemanticTokensOptions {
+                legend: SemanticTokensLegend {
+                    token_types: semantic_tokens::types(),
+                    token_modifiers: semantic_tokens::modifiers(),
+                },
+                range: Some(true),
+                full: Some(SemanticTokensFullOptions::Delta { delta: Some(true) }),
+                ..SemanticTokensOptions::default()
+            }
+            .into(),
+        ),
+        signature_help_provider: Some(SignatureHelpOptions {
+            trigger_characters: Some(vec!["(".to_owned(), ",".to_owned()]),
+            ..SignatureHelpOptions::default()
+        }),
+        type_definition_provider: Some(TypeDefinitionProviderCapability::Simple(true)),
+        workspace_symbol_provider: Some(OneOf::Left(true)),
         folding_range_provider: Some(FoldingRangeProviderCapability::Simple(true)),
         inlay_hint_provider: Some(OneOf::Left(true)),
         execute_command_provider: Some(ExecuteCommandOptions {

@@ -14,8 +14,8 @@ pub(crate) struct Document {
     /// The client's version of the text.
     pub(crate) version: i32,
     pub(crate) text: Arc<str>,
-    /// The tree of the text at some time; behind the text while changes stream in.
-    parsed: Option<Source>,
+    /// The tree at some time, and the text that it is of; behind the text while changes stream in.
+    parsed: Option<(Arc<str>, Source)>,
     pub(crate) key: SmolStr,
     /// The scenario that hover and hints show, by name.
     pub(crate) held: Option<SmolStr>,
@@ -68,14 +68,21 @@ impl Document {
 
     /// Text and tree as they are now. Parses what changed since the last time.
     pub(crate) fn source(&mut self) -> Source {
-        if let Some(source) = self.parsed.as_ref().filter(|source| Arc::ptr_eq(&source.text, &self.text)) {
+        if let Some((_, source)) = self.parsed.as_ref().filter(|(text, _)| Arc::ptr_eq(text, &self.text)) {
             return source.clone();
         }
-        let parse = crate::parse::parse(self.parsed.as_ref(), &self.text);
-        let source = Source { key: self.key.clone(), text: self.text.clone(), parse: Arc::new(parse) };
-        self.parsed = Some(source.clone());
+        let text = if crate::snapshot::is_note(&self.key) { note(&self.text) } else { self.text.clone() };
+        let parse = crate::parse::parse(self.parsed.as_ref().map(|(_, source)| source), &text);
+        let source = Source { key: self.key.clone(), text, parse: Arc::new(parse) };
+        self.parsed = Some((self.text.clone(), source.clone()));
         source
     }
+}
+
+/// The first circuit of a note, at its own bytes. A note without one is an empty circuit's text.
+fn note(text: &str) -> Arc<str> {
+    let circuit = keyon_syntax::notes::circuits(text).into_iter().next();
+    circuit.map_or_else(|| keyon_syntax::notes::blank(text), |circuit| circuit.text).into()
 }
 
 /// The text after the changes; `None` if a range does not resolve.

@@ -21,6 +21,7 @@ mod position;
 mod serve;
 mod snapshot;
 mod token;
+mod workspace;
 
 use backend::Backend;
 use main_loop::{MainLoop, Message};
@@ -101,6 +102,7 @@ pub fn run(
         .custom_method("keyon/table", Backend::table)
         .custom_method("keyon/hold", Backend::hold)
         .custom_method("keyon/explain", Backend::explain)
+        .custom_method("keyon/draw", Backend::draw)
         .finish();
         serve::serve(service, socket, frames, out).await
     });

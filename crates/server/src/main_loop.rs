@@ -50,6 +50,8 @@ pub(crate) enum Message {
         token: Arc<Token>,
         answer: Answer,
     },
+    /// A request about the workspace.
+    AskAll(Box<dyn FnOnce(Files, Encoding) + Send>),
     /// Shows a scenario in hover and hints; `None` goes back to the file's own choice.
     Hold {
         uri: Url,
@@ -135,6 +137,10 @@ impl MainLoop {
             Message::Close(uri) => self.on_close(&uri),
             Message::Watched(events) => self.on_watched(&events),
             Message::Ask { uri, token, answer } => self.on_ask(uri, token, answer),
+            Message::AskAll(answer) => {
+                let (files, encoding) = (self.files(), self.encoding);
+                self.pool.request(Box::new(move || answer(files, encoding)));
+            }
             Message::Hold { uri, scenario } => {
                 if let Some(open) = self.open.get_mut(&files::key(&uri)) {
                     open.document.held = scenario;

@@ -45,6 +45,8 @@ pub(crate) struct Cell {
     pub(crate) uri: Url,
     pub(crate) source: Source,
     pub(crate) files: Files,
+    /// A Markdown note: all outside its circuit is blank.
+    pub(crate) is_note: bool,
     lines: OnceLock<Lines>,
     elaboration: Mutex<Option<Arc<Elaboration>>>,
     rulings: OnceLock<Rulings>,
@@ -78,10 +80,12 @@ impl Drop for Claim<'_> {
 
 impl Cell {
     pub(crate) fn new(uri: Url, source: Source, files: Files) -> Self {
+        let is_note = is_note(&source.key);
         Self {
             uri,
             source,
             files,
+            is_note,
             lines: OnceLock::new(),
             elaboration: Mutex::default(),
             rulings: OnceLock::new(),
@@ -156,6 +160,11 @@ impl Cell {
         let looked = self.elaboration.lock().unwrap_or_else(PoisonError::into_inner).is_some();
         looked.then(|| self.files.asked.lock().unwrap_or_else(PoisonError::into_inner).clone())
     }
+}
+
+/// Whether a file is a Markdown note, by its ending.
+pub(crate) fn is_note(key: &str) -> bool {
+    [".md", ".markdown"].iter().any(|end| key.ends_with(end))
 }
 
 /// A cell, and how to answer this one request about it.

@@ -40,6 +40,11 @@ pub fn circuits(note: &str) -> Vec<NoteCircuit> {
     found
 }
 
+/// The note with everything blank: as many bytes and lines.
+pub fn blank(note: &str) -> String {
+    mask(note, &[])
+}
+
 /// The text with all outside the ranges blank.
 fn mask(note: &str, keep: &[Range<usize>]) -> String {
     let mut out = String::with_capacity(note.len());

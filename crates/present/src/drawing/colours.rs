@@ -27,7 +27,7 @@ pub(crate) fn shade(letters: &str) -> Option<&'static str> {
 }
 
 /// Base and tracer of a colour as it is written: `OG/BK`, `GNYE`.
-pub(crate) fn base_and_tracer(written: &str) -> Option<(&'static str, Option<&'static str>)> {
+pub fn base_and_tracer(written: &str) -> Option<(&'static str, Option<&'static str>)> {
     if let Some((base, tracer)) = written.split_once(['/', '-']) {
         return Some((shade(base.trim())?, shade(tracer.trim())));
     }

@@ -191,6 +191,7 @@ fn words(circuit: &Circuit, layout: &Layout) -> String {
 }
 
 pub use around::things_about;
+pub use colours::base_and_tracer as wire_colour;
 
 /// A pen that both views use where they say nothing.
 fn thin() -> Pen {

@@ -59,7 +59,7 @@ fn flat(snapshot: &Snapshot, symbol: Symbol, container_name: Option<String>) -> 
     }
 }
 
-fn kind(kind: Kind) -> SymbolKind {
+pub(super) fn kind(kind: Kind) -> SymbolKind {
     match kind {
         Kind::Circuit => SymbolKind::MODULE,
         Kind::Library => SymbolKind::PACKAGE,

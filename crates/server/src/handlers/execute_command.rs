@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 use tower_lsp::lsp_types::Url;
 
 /// The commands, in the order in which they are announced.
-pub(crate) const COMMANDS: [&str; 3] = ["keyon.table", "keyon.hold", "keyon.explain"];
+pub(crate) const COMMANDS: [&str; 4] = ["keyon.table", "keyon.hold", "keyon.explain", "keyon.draw"];
 
 /// Asks for a truth table.
 #[derive(Debug, Deserialize)]
@@ -55,6 +55,33 @@ pub(crate) fn hold(snapshot: &Snapshot, wish: Option<String>) -> Result<HoldResu
     let known = wish.as_ref().is_none_or(|wish| scenarios.contains(wish));
     let scenario = wish.filter(|_| known).or(own);
     Ok(HoldResult { scenario, scenarios, known })
+}
+
+/// Asks for the diagram.
+#[derive(Debug, Deserialize)]
+pub(crate) struct DrawParams {
+    pub(crate) uri: Url,
+    /// `plain`, `colours`, or the shown `state`, which is usual.
+    #[serde(default)]
+    pub(crate) view: Option<String>,
+    /// Only the circuit of this.
+    #[serde(default)]
+    pub(crate) of: Option<String>,
+}
+
+/// The diagram.
+#[derive(Debug, Serialize)]
+pub(crate) struct DrawResult {
+    pub(crate) svg: String,
+}
+
+pub(crate) fn draw(snapshot: &Snapshot, params: DrawParams) -> Result<DrawResult, Cancelled> {
+    let look = match params.view.as_deref() {
+        Some("plain") => keyon_ide::Look::Plain,
+        Some("colours") => keyon_ide::Look::Colours,
+        _ => keyon_ide::Look::State,
+    };
+    Ok(DrawResult { svg: snapshot.view(|view| keyon_ide::drawing(view, look, params.of.as_deref())) })
 }
 
 /// Asks what a rule is about.

@@ -9,6 +9,9 @@ pub(crate) fn run(
     snapshot: &Snapshot,
     _: DocumentFormattingParams,
 ) -> Result<Option<Vec<TextEdit>>, Cancelled> {
+    if snapshot.cell.is_note {
+        return Ok(None);
+    }
     let edits = keyon_ide::format(snapshot.text());
     Ok(Some(edits.into_iter().map(|(span, text)| TextEdit::new(snapshot.range(span), text)).collect()))
 }
