@@ -28,9 +28,16 @@ const CAPABILITIES: &[(&str, &[&str])] = &[
     ("linkedEditingRangeProvider", &["textDocument/linkedEditingRange"]),
     ("monikerProvider", &["textDocument/moniker"]),
     ("referencesProvider", &["textDocument/references"]),
-    ("renameProvider", &["textDocument/rename"]),
+    ("renameProvider", &["textDocument/prepareRename", "textDocument/rename"]),
     ("selectionRangeProvider", &["textDocument/selectionRange"]),
-    ("semanticTokensProvider", &["textDocument/semanticTokens/full", "textDocument/semanticTokens/range"]),
+    (
+        "semanticTokensProvider",
+        &[
+            "textDocument/semanticTokens/full",
+            "textDocument/semanticTokens/full/delta",
+            "textDocument/semanticTokens/range",
+        ],
+    ),
     ("signatureHelpProvider", &["textDocument/signatureHelp"]),
     ("typeDefinitionProvider", &["textDocument/typeDefinition"]),
     ("typeHierarchyProvider", &["textDocument/prepareTypeHierarchy"]),
@@ -54,8 +61,8 @@ fn announced_is_implemented_both_ways() {
     let range = json!({ "start": position, "end": position });
     let params = json!({
         "textDocument": { "uri": uri }, "position": position, "range": range, "positions": [position],
-        "context": { "diagnostics": [], "includeDeclaration": true, "triggerKind": 1, "frameId": 0, "stoppedLocation": range },
-        "options": { "tabSize": 2, "insertSpaces": true }, "ch": "}", "newName": "b", "query": "",
+        "context": { "diagnostics": [], "includeDeclaration": true, "isRetrigger": false, "triggerKind": 1, "frameId": 0, "stoppedLocation": range },
+        "options": { "tabSize": 2, "insertSpaces": true }, "ch": "}", "newName": "b", "query": "", "previousResultId": "1",
         "color": { "red": 0, "green": 0, "blue": 0, "alpha": 0 }, "command": "keyon.explain", "arguments": ["syntax"],
     });
     for (capability, methods) in CAPABILITIES {

@@ -170,7 +170,7 @@ impl Client {
     pub(crate) fn at(&mut self, method: &str, uri: &str, text: &str, offset: usize) -> Value {
         let position = position(text, offset, &self.encoding);
         let params = json!({
-            "textDocument": { "uri": uri }, "position": position, "context": { "includeDeclaration": true, "triggerKind": 1 }
+            "textDocument": { "uri": uri }, "position": position, "context": { "includeDeclaration": true, "isRetrigger": false, "triggerKind": 1 }
         });
         self.ask(method, params).unwrap_or_else(|error| panic!("{method}: {error}"))
     }

@@ -7,5 +7,6 @@ mod client;
 mod diagnostics;
 mod edits;
 mod features;
+mod navigation;
 mod session;
 mod settings;
