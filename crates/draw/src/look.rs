@@ -27,6 +27,8 @@ pub struct Look<'a> {
     pub link: Box<dyn Fn(&Link) -> Vec<Pen> + 'a>,
     /// Of a lead inside a symbol.
     pub lead: Box<dyn Fn(PointId) -> Pen + 'a>,
+    /// What a point is called: then each wire can be tapped, by its `data-at`.
+    pub name: Option<Box<dyn Fn(PointId) -> String + 'a>>,
     /// Ink of symbols and names.
     pub ink: &'static str,
     /// Ink of frames, linkages and wire labels.
@@ -45,6 +47,7 @@ impl Look<'_> {
         Self {
             link: Box::new(|_| vec![Pen::new("#111111", 1.3, "")]),
             lead: Box::new(|_| Pen::new("#111111", 1.3, "")),
+            name: None,
             ink: "#111111",
             faint: "#4d4d4d",
         }

@@ -69,6 +69,15 @@ pub fn svg(layout: &Layout, look: &Look<'_>, sheet: &Sheet) -> String {
         }
         paint(&mut out, mark, look);
     }
+    if let Some(name) = &look.name {
+        // A finger is wider than a wire.
+        for link in &layout.links {
+            let at = escape(&name(link.link.points[0]));
+            let d = path(&link.points);
+            let wide = "fill=\"none\" stroke=\"transparent\" stroke-width=\"16\" pointer-events=\"stroke\"";
+            let _ = writeln!(out, "<path d=\"{d}\" {wide} data-at=\"{at}\"/>");
+        }
+    }
     out.push_str("</g>\n</svg>\n");
     out
 }

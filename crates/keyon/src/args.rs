@@ -6,8 +6,8 @@ mod library;
 
 pub(crate) use check::{CheckArgs, CheckFormat, FailOn, Fixes};
 pub(crate) use draw::{
-    DrawArgs, DrawView, NotesArgs, PaperSize, PinoutArgs, PinoutFormat, PlanFormat, ProbeArgs, SheetArgs,
-    SheetFormat,
+    DrawArgs, DrawView, NotesArgs, PageArgs, PaperSize, PinoutArgs, PinoutFormat, PlanFormat, ProbeArgs,
+    SheetArgs, SheetFormat,
 };
 pub(crate) use library::{CompareArgs, CompareFormat, ExportArgs, SchemaArgs};
 
@@ -44,6 +44,7 @@ pub(crate) enum Command {
     Probe(ProbeArgs),
     Sheet(SheetArgs),
     Notes(NotesArgs),
+    Page(PageArgs),
     Fmt(FmtArgs),
     Explain(ExplainArgs),
     Lsp(LspArgs),

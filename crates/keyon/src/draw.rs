@@ -39,7 +39,7 @@ pub(crate) fn run(args: &DrawArgs) -> Result<Outcome, Failure> {
     if let Some(scenario) = other.and_then(|s| circuit.scenarios.get(s.index())) {
         subject = format!("{subject} → {}", scenario.title.as_deref().unwrap_or(&scenario.name));
     }
-    let drawn = Drawn { only, letters: args.letters, boxes, subject };
+    let drawn = Drawn { only, letters: args.letters, boxes, subject, tappable: false };
     let svg = keyon_present::drawing_svg(circuit, view, &drawn);
     let bytes = if as_png { png::png(&svg, args.scale)? } else { svg.into_bytes() };
     output::deliver(args.output.as_deref(), &bytes)?;

@@ -16,6 +16,7 @@ mod lsp;
 mod new;
 mod notes;
 mod output;
+mod page;
 mod pinout;
 mod png;
 mod probe;
@@ -55,6 +56,7 @@ fn main() -> ExitCode {
         Command::Probe(args) => probe::run(&args),
         Command::Sheet(args) => sheet::run(&args),
         Command::Notes(args) => notes::run(&args),
+        Command::Page(args) => page::run(&args),
         Command::Fmt(args) => fmt::run(&args),
         Command::Explain(args) => explain::run(&args),
         Command::Lsp(_) => lsp::run(),

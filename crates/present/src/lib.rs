@@ -32,6 +32,6 @@ pub use json::{state_json, table_json, trace_json};
 pub use path::{feed_words, ground_words};
 pub use state::state_text;
 pub use sweep::{sweep_csv, sweep_json, sweep_markdown, sweep_svg, sweep_text};
-pub use table::{groups_markdown, table_csv, table_html, table_markdown, table_text};
+pub use table::{groups_html, groups_markdown, table_csv, table_html, table_markdown, table_text};
 pub use trace::trace;
 pub use trace_text::trace_text;

@@ -253,6 +253,18 @@ fn plain_number(value: f64) -> String {
     text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
+/// The groups alone, for a page of one's own.
+pub fn groups_html(circuit: &Circuit, table: &Table) -> String {
+    let mut out = String::new();
+    for group in &table.groups {
+        out.push_str(&grid(circuit, group).html());
+        for note in group_notes(circuit, group) {
+            out.push_str(&format!("<p>{}</p>\n", escape_html(&note)));
+        }
+    }
+    out
+}
+
 /// A page of its own: no scripts, nothing fetched, prints on white.
 pub fn table_html(circuit: &Circuit, table: &Table, base: &State, asked: &Asked) -> String {
     let title = circuit.title.clone().unwrap_or_else(|| circuit.name.to_string());
@@ -265,12 +277,7 @@ pub fn table_html(circuit: &Circuit, table: &Table, base: &State, asked: &Asked)
     for (label, words) in head_lines(circuit, table, base, asked) {
         out.push_str(&format!("<p>{}: {}</p>\n", escape_html(label), escape_html(&words)));
     }
-    for group in &table.groups {
-        out.push_str(&grid(circuit, group).html());
-        for note in group_notes(circuit, group) {
-            out.push_str(&format!("<p>{}</p>\n", escape_html(&note)));
-        }
-    }
+    out.push_str(&groups_html(circuit, table));
     out.push_str("<footer>\n");
     for note in notes(table) {
         out.push_str(&format!("<p>{}</p>\n", escape_html(&note)));

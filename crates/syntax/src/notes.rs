@@ -93,10 +93,10 @@ fn blocks(note: &str) -> Vec<(Option<String>, Range<usize>)> {
             }
             Some(o) if is_fence && mark == Some(o.mark) && long >= o.long => {
                 let rest = inner.get(long..).unwrap_or("");
-                if rest.trim().is_empty() {
-                    if let Some(Open { keyon: Some(name), start: from, .. }) = open.take() {
-                        found.push((name, from..start));
-                    }
+                if rest.trim().is_empty()
+                    && let Some(Open { keyon: Some(name), start: from, .. }) = open.take()
+                {
+                    found.push((name, from..start));
                 }
             }
             _ => {}

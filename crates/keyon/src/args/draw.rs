@@ -177,3 +177,20 @@ pub(crate) struct NotesArgs {
     #[arg(long)]
     pub(crate) check: bool,
 }
+
+/// One HTML file to open on a phone or a laptop: switch the controls, probe, see what every wire carries
+#[derive(Debug, Parser)]
+#[command(
+    after_help = "Example:\n  keyon page sprayer.keyon -o sprayer.html\n\nThe page holds the circuit with its libraries and this program's core, compiled for the browser: what it shows is\nwhat the terminal says. It uses no network. It needs a browser of 2023 or later."
+)]
+pub(crate) struct PageArgs {
+    /// The circuit; `-` is standard input
+    #[arg(value_name = "FILE")]
+    pub(crate) file: PathBuf,
+    /// Write to a file instead of standard output
+    #[arg(short, long, value_name = "FILE")]
+    pub(crate) output: Option<PathBuf>,
+    /// The name that standard input goes by; libraries are looked for beside it
+    #[arg(long, value_name = "NAME")]
+    pub(crate) stdin_name: Option<PathBuf>,
+}

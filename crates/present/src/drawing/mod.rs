@@ -32,6 +32,8 @@ pub struct Drawn {
     pub letters: bool,
     /// Points with a numbered box to write a reading in.
     pub boxes: Vec<PointId>,
+    /// Wires can be tapped, in a page: each says the name of its point.
+    pub tappable: bool,
     /// What is said above, after the circuit's name: the state, the set-up.
     pub subject: String,
 }
@@ -64,7 +66,13 @@ pub fn drawing_svg(circuit: &Circuit, view: View<'_>, drawn: &Drawn) -> String {
         (!parts.is_empty()).then(|| parts.join("  "))
     };
     let layout = lay_out(circuit, &wanted, &label);
-    let look = look(circuit, view);
+    let mut look = look(circuit, view);
+    if drawn.tappable {
+        let name = |point: PointId| {
+            circuit.points.get(point.index()).map_or_else(String::new, |p| p.name.to_string())
+        };
+        look.name = Some(Box::new(name));
+    }
     let (more, foot) = legend::legend(circuit, view, &layout);
     let title = title(circuit, drawn);
     let words = words(circuit, &layout);

@@ -173,7 +173,7 @@ fn finish(
 ) -> Sheet {
     given.push(("meter".to_owned(), "volts DC, black lead on battery negative throughout".to_owned()));
     let only: Vec<Thing> = if about.is_empty() { Vec::new() } else { things_about(circuit, about) };
-    let blank = Drawn { only, letters: true, boxes, subject: String::new() };
+    let blank = Drawn { only, letters: true, boxes, ..Drawn::default() };
     let diagram = drawing_svg(circuit, View::Plain, &blank);
     let key_diagram = drawing_svg(circuit, View::State(solution), &Drawn { boxes: Vec::new(), ..blank });
     let mut all = format!("{title}\n{given:?}\n{diagram}\n{key_diagram}\n");

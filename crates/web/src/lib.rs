@@ -1,0 +1,247 @@
+//! The core as a page asks it: one JSON request in, one JSON answer out. Runs as WebAssembly in a page and in the
+//! playground, and natively in tests. It decides nothing: every answer is one of the crates below.
+
+pub mod memory;
+mod world;
+
+use keyon_circuit::{Elaboration, Source, elaborate, ids::*, model::Circuit};
+use keyon_present::{
+    Answer, Drawn, View, Wanted,
+    about::Asked,
+    pinout::{self, Pinout, PinoutState},
+};
+use keyon_solve::{
+    Never, Solution, State,
+    probe::{Instrument, Shown, TEST_LAMP, across, glow},
+    solve,
+};
+use serde_json::{Value, json};
+use std::{collections::BTreeMap, sync::Arc};
+use world::Texts;
+
+/// A circuit that is looked at.
+#[derive(Debug, Default)]
+pub struct Session {
+    elaboration: Option<Elaboration>,
+}
+
+impl Session {
+    /// Answers a request. Never fails: what is wrong is the answer's `error`.
+    pub fn answer(&mut self, request: &str) -> String {
+        let answer = match serde_json::from_str::<Value>(request) {
+            Ok(request) => self.respond(&request).unwrap_or_else(|error| json!({ "error": error })),
+            Err(error) => json!({ "error": error.to_string() }),
+        };
+        answer.to_string()
+    }
+
+    fn respond(&mut self, request: &Value) -> Result<Value, String> {
+        let word = |name: &str| request.get(name).and_then(Value::as_str);
+        if word("do") == Some("load") {
+            return Ok(self.load(request));
+        }
+        let elaboration = self.elaboration.as_ref().ok_or("no circuit is loaded")?;
+        let circuit = &elaboration.circuit;
+        let (state, asked) = state(elaboration, request)?;
+        match word("do") {
+            Some("state") => {
+                let solution = solve(circuit, &state);
+                let wanted = Wanted { windows: None, probe: None };
+                // Nothing asks to stop.
+                let Ok(answer) = Answer::new(circuit, &solution, wanted, &Never) else {
+                    return Err("stopped".into());
+                };
+                Ok(keyon_present::state_json(circuit, &answer, &asked))
+            }
+            Some("draw") => {
+                let solution = solve(circuit, &state);
+                let view = match word("view") {
+                    Some("plain") => View::Plain,
+                    Some("colours") => View::Insulation,
+                    _ => View::State(&solution),
+                };
+                Ok(
+                    json!({ "svg": keyon_present::drawing_svg(circuit, view, &Drawn { tappable: true, ..Drawn::default() }) }),
+                )
+            }
+            Some("table") => {
+                let devices: Vec<DeviceId> = (0..circuit.devices.len())
+                    .map(DeviceId::from)
+                    .filter(|&d| keyon_present::state::has_loads(circuit, d))
+                    .collect();
+                let rest = State { positions: State::rest(circuit).positions, ..state };
+                let table =
+                    keyon_solve::table(circuit, &rest, &devices, &[], &[], &Never).map_err(|_| "stopped")?;
+                Ok(json!({ "html": keyon_present::groups_html(circuit, &table) }))
+            }
+            Some("pinout") => {
+                let wanted = Pinout {
+                    states: vec![PinoutState { name: "volts".to_owned(), state }],
+                    ..Pinout::default()
+                };
+                let mut html = String::new();
+                for m in 0..circuit.modules.len() {
+                    let subject = keyon_circuit::Entity::Module(m.into());
+                    let tables = pinout::pinout(circuit, subject, &wanted, &Never).map_err(|_| "stopped")?;
+                    html.push_str(&pinout::pinout_html(&tables));
+                }
+                Ok(json!({ "html": html }))
+            }
+            Some("point") => {
+                let point = point(circuit, word("point").unwrap_or_default())?;
+                let solution = solve(circuit, &state);
+                let trace = keyon_present::trace(circuit, &solution, point);
+                let cautions = keyon_present::cautions::at_point(circuit, &solution, point);
+                Ok(
+                    json!({ "text": keyon_present::trace_text(circuit, &solution, &trace, &asked), "cautions": cautions }),
+                )
+            }
+            Some("meter") => {
+                let red = point(circuit, word("red").unwrap_or_default())?;
+                let black = point(circuit, word("black").unwrap_or("ground"))?;
+                Ok(meter(circuit, &state, red, black, word("instrument") == Some("lamp")))
+            }
+            Some(other) => Err(format!("nothing is known to do as `{other}`")),
+            None => Err("the request says nothing to do".to_owned()),
+        }
+    }
+
+    /// Reads a circuit and says what can be set and looked at in it.
+    fn load(&mut self, request: &Value) -> Value {
+        let text = request.get("text").and_then(Value::as_str).unwrap_or_default();
+        let name = request.get("name").and_then(Value::as_str).unwrap_or("circuit.keyon");
+        let texts = request.get("libraries").and_then(Value::as_object);
+        let texts: BTreeMap<String, String> = texts
+            .into_iter()
+            .flatten()
+            .filter_map(|(path, text)| Some((path.clone(), text.as_str()?.to_owned())))
+            .collect();
+        let world = Texts::new(texts);
+        let source =
+            Source { key: name.into(), text: text.into(), parse: Arc::new(keyon_syntax::parse(text)) };
+        let elaboration = elaborate(&world, &source);
+        let findings = findings(&elaboration);
+        let loaded = describe(&elaboration, findings);
+        self.elaboration = Some(elaboration);
+        loaded
+    }
+}
+
+/// The findings of the circuit's own file, with their lines and columns, from 1.
+fn findings(elaboration: &Elaboration) -> Vec<Value> {
+    let run = keyon_check::Run {
+        settings: &[] as &[keyon_check::Settings],
+        expectations: false,
+        done: None,
+        cancel: &Never,
+    };
+    let Ok(report) = run.report(elaboration) else { return Vec::new() };
+    let own = report.findings.iter().filter(|f| f.loc.file.index() == 0);
+    let text = elaboration.files.first().map_or("", |f| &f.text);
+    let lines = keyon_present::place::Lines::new(text);
+    let each = own.map(|finding| {
+        let span = elaboration.span(finding.loc);
+        let (line, column) = lines.place(text, span.start as usize);
+        json!({
+            "rule": finding.rule, "level": finding.level.words(), "message": finding.message, "help": finding.help,
+            "line": line, "column": column, "from": utf16(text, span.start), "to": utf16(text, span.end),
+        })
+    });
+    each.collect()
+}
+
+/// A byte offset in the units that JavaScript counts.
+fn utf16(text: &str, byte: u32) -> usize {
+    text.get(..byte as usize).map_or(0, |t| t.encode_utf16().count())
+}
+
+fn describe(elaboration: &Elaboration, findings: Vec<Value>) -> Value {
+    let circuit = &elaboration.circuit;
+    let shown = keyon_present::shown::shown_points(circuit, None);
+    let controls = circuit.controls.iter().map(|c| {
+        json!({ "name": c.name.as_str(), "qualified": c.qualified.as_str(), "title": c.title,
+                "positions": c.positions.iter().map(|p| p.as_str()).collect::<Vec<_>>() })
+    });
+    let scenarios = circuit
+        .scenarios
+        .iter()
+        .map(|s| json!({ "name": s.name.as_str(), "title": s.title, "do": s.actions }));
+    let stimuli = circuit.stimuli.iter().map(|s| {
+        json!({ "name": s.name.as_str(), "nominal": s.nominal, "low": s.span.0, "high": s.span.1,
+                "unit": keyon_present::figure::stimulus_unit(s.kind) })
+    });
+    let view = circuit.view.and_then(|v| circuit.scenarios.get(v.index())).map(|s| s.name.as_str());
+    json!({
+        "name": circuit.name.as_str(),
+        "title": circuit.title,
+        "library": elaboration.library,
+        "controls": controls.collect::<Vec<_>>(),
+        "scenarios": scenarios.collect::<Vec<_>>(),
+        "view": view,
+        "stimuli": stimuli.collect::<Vec<_>>(),
+        "fuses": circuit.fuses.iter().map(|f| f.name.as_str()).collect::<Vec<_>>(),
+        "devices": circuit.devices.iter().map(|d| json!({ "name": d.name.as_str(), "title": d.title })).collect::<Vec<_>>(),
+        "points": shown.iter().map(|p| p.name.as_str()).collect::<Vec<_>>(),
+        "findings": findings,
+    })
+}
+
+/// The state that a request asks for: a scenario, then single settings, set-ups and faults, as the command line has them.
+fn state(elaboration: &Elaboration, request: &Value) -> Result<(State, Asked), String> {
+    let circuit = &elaboration.circuit;
+    let scenario = request.get("in").and_then(Value::as_str).filter(|name| !name.is_empty());
+    let scenario = match scenario {
+        Some(name) => {
+            let found = circuit.scenarios.iter().position(|s| s.name == name).map(ScenarioId::from);
+            Some(found.ok_or_else(|| format!("there is no scenario `{name}`"))?)
+        }
+        None => None,
+    };
+    let mut state = scenario.map_or_else(|| State::rest(circuit), |s| State::scenario(circuit, s));
+    let list = |name: &str| {
+        let all = request.get(name).and_then(Value::as_array);
+        all.into_iter().flatten().filter_map(Value::as_str).map(str::to_owned).collect::<Vec<_>>()
+    };
+    let mut held = Vec::new();
+    for text in list("set") {
+        let settings = elaboration.parse_setting(&text)?;
+        held.extend(settings.controls.iter().map(|c| c.0));
+        state = state.with(&settings);
+    }
+    let mut said = Vec::new();
+    for text in list("setups") {
+        state.changes.extend(elaboration.parse_setup(&text)?);
+        said.push(text);
+    }
+    for text in list("faults") {
+        state.changes.extend(elaboration.parse_fault(&text)?);
+        said.push(format!("fault {text}"));
+    }
+    Ok((state, Asked { scenario, said, held }))
+}
+
+fn point(circuit: &Circuit, name: &str) -> Result<PointId, String> {
+    let found = circuit.lookup(name).into_iter().find_map(|entity| circuit.point_of(entity));
+    let by_name = || circuit.points.iter().position(|p| p.name == name).map(PointId::from);
+    found.or_else(by_name).ok_or_else(|| format!("there is no point `{name}`"))
+}
+
+/// What a meter or a test lamp between two points shows.
+fn meter(circuit: &Circuit, state: &State, red: PointId, black: PointId, lamp: bool) -> Value {
+    let instrument = if lamp { Instrument::Lamp(TEST_LAMP) } else { Instrument::Meter(state.options.meter) };
+    let shown = across(circuit, state, red, black, instrument.ohms());
+    let solution: Solution = solve(circuit, state);
+    let mut cautions = keyon_present::cautions::at_point(circuit, &solution, red);
+    cautions.truncate(3);
+    let (reading, brightness) = match shown {
+        Shown::Volts(volts) => (Some(volts), glow(circuit, volts).words()),
+        Shown::Floating => (None, "dark"),
+        _ => (None, ""),
+    };
+    let words = match (reading, shown) {
+        (Some(volts), _) => format!("{} V", keyon_present::figure::volts(volts)),
+        (None, Shown::Floating) => "floats, about 0 V".to_owned(),
+        _ => "no settled reading".to_owned(),
+    };
+    json!({ "volts": reading, "words": words, "lamp": if lamp { brightness } else { "" }, "cautions": cautions })
+}

@@ -1,0 +1,93 @@
+// A page in a real browser: every displayed value is the terminal's, whatever is switched; no request leaves it; it is readable
+// on a phone and to a screen reader (axe-core). Usage: node browser.mjs PATH_TO_KEYON HOME_WITH_playwright-core_AND_axe-core
+import { execFileSync } from "node:child_process";
+import fs from "node:fs";
+import os from "node:os";
+import path from "node:path";
+import { createRequire } from "node:module";
+
+const [keyon, home] = process.argv.slice(2).map((p) => path.resolve(p));
+const require = createRequire(path.join(home, "package.json"));
+const { chromium } = require("playwright-core");
+const axe = fs.readFileSync(require.resolve("axe-core/axe.min.js"), "utf8");
+const root = path.resolve(path.dirname(new URL(import.meta.url).pathname), "../..");
+const temp = fs.mkdtempSync(path.join(os.tmpdir(), "keyon-page-"));
+let passed = 0;
+let failed = 0;
+const check = (ok, what) => { ok ? passed++ : (failed++, console.log(`FAIL ${what}`)); };
+const browser = await chromium.launch({ executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium", args: ["--no-sandbox", "--disable-gpu"] });
+
+/** What the terminal says of a state. */
+const terminal = (file, args) => {
+  try {
+    return JSON.parse(execFileSync(keyon, ["state", file, "--format", "json", ...args], { stdio: ["ignore", "pipe", "ignore"], maxBuffer: 1 << 28 }));
+  } catch (error) {
+    return JSON.parse(error.stdout);
+  }
+};
+
+for (const name of ["orchard_sprayer", "grain_dryer", "first_lamp"]) {
+  const file = path.join(root, `corpus/circuits/${name}.keyon`);
+  const out = path.join(temp, `${name}.html`);
+  execFileSync(keyon, ["page", file, "-o", out]);
+  // axe is put in by the test: the page's own policy would rightly refuse it.
+  const context = await browser.newContext({ viewport: { width: 1200, height: 900 }, bypassCSP: true });
+  const page = await context.newPage();
+  const requests = [];
+  const errors = [];
+  page.on("request", (r) => { if (!r.url().startsWith("file:") && !r.url().startsWith("blob:")) requests.push(r.url()); });
+  page.on("pageerror", (e) => errors.push(e.message));
+  await page.goto(`file://${out}`);
+  const ready = (n) => page.waitForFunction((n) => Number(document.body.dataset.ready) >= n, n, { timeout: 30000 });
+  await ready(1);
+  let turn = 1;
+  const compare = async (args, what) => {
+    const said = terminal(file, args);
+    const shown = await page.evaluate(() => Object.fromEntries([...document.querySelectorAll("[data-point]")].map((r) => [r.dataset.point, { volts: r.dataset.volts === "" ? null : Number(r.dataset.volts), node: r.cells[1].textContent }])));
+    const devices = await page.evaluate(() => Object.fromEntries([...document.querySelectorAll("[data-device]")].map((r) => [r.dataset.device, r.cells[1].textContent])));
+    const points = Object.entries(said.points);
+    check(points.length > 2 && points.length === Object.keys(shown).length, `${name} ${what}: as many points`);
+    check(points.every(([p, v]) => shown[p]?.volts === (v.volts ?? null) && shown[p]?.node === v.node_state), `${name} ${what}: volts and states of every point`);
+    check(Object.entries(said.devices).every(([d, v]) => devices[d]?.startsWith(v.state)), `${name} ${what}: what every device does`);
+  };
+  const first = await page.evaluate(() => document.querySelector('[data-group="scenario"] [aria-checked="true"]')?.getAttribute("data-option") ?? "");
+  await compare(first ? ["--in", first] : [], "at the start");
+  // Each control to its last position, one after the other.
+  const groups = await page.$$eval("#controls fieldset", (all) => all.map((f) => f.dataset.group).filter((g) => g !== "scenario" && !g.startsWith("stimulus")));
+  const set = [];
+  for (const group of groups.slice(0, 6)) {
+    const button = page.locator(`[data-group="${group}"] button`).last();
+    const option = await button.getAttribute("data-option");
+    await button.click();
+    await ready(++turn);
+    set.push("--set", `${group}=${option}`);
+    await compare([...(first ? ["--in", first] : []), ...set], `with ${set.join(" ")}`);
+  }
+  // A fuse is pulled.
+  await page.locator('details[data-group="pull"] summary').click();
+  const fuse = page.locator('details[data-group="pull"] button').first();
+  const pulled = (await fuse.getAttribute("data-option")).replace(/^pull /, "");
+  await fuse.click();
+  await ready(++turn);
+  await compare([...(first ? ["--in", first] : []), ...set, "--pull", pulled], `with ${pulled} pulled`);
+  // A tap on a wire puts the red lead there.
+  await page.evaluate(() => document.querySelector("#diagram [data-at]").dispatchEvent(new MouseEvent("click", { bubbles: true })));
+  const red = await page.inputValue("#red");
+  check(red === (await page.getAttribute("#diagram [data-at]", "data-at")) || red.length > 0, `${name}: a tap reads a point`);
+  check(/V|floats|no settled/.test(await page.textContent("#shown")), `${name}: the meter shows something`);
+  check(requests.length === 0, `${name}: no request (${requests})`);
+  check(errors.length === 0, `${name}: no error (${errors})`);
+  const targets = await page.$$eval("button, select", (all) => all.filter((e) => e.offsetParent !== null && e.getBoundingClientRect().height < 47.5).length);
+  check(targets === 0, `${name}: ${targets} targets lower than 48 pixels`);
+  await page.setViewportSize({ width: 360, height: 740 });
+  check((await page.evaluate(() => document.documentElement.scrollWidth)) <= 360, `${name}: one column at 360 pixels`);
+  await page.evaluate(axe);
+  const found = await page.evaluate(() => window.axe.run({ runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"] }));
+  for (const violation of found.violations) check(false, `${name}: ${violation.id}: ${violation.help} (${violation.nodes[0]?.html?.slice(0, 120)})`);
+  check(found.passes.length > 5, `${name}: axe looked`);
+  await context.close();
+}
+await browser.close();
+fs.rmSync(temp, { recursive: true, force: true });
+console.log(`${passed} passed, ${failed} failed`);
+process.exit(failed ? 1 : 0);
