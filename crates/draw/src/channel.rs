@@ -119,8 +119,7 @@ fn arrange(runs: &[Run], bent: &[usize]) -> Vec<usize> {
     let index = |i: usize| bent.binary_search(&i).unwrap_or(0);
     for _ in 0..passes {
         let mut moved = false;
-        for k in 0..n {
-            let Some(&piece) = bent.get(k) else { break };
+        for (k, &piece) in bent.iter().enumerate() {
             let from = order.iter().position(|&o| o == piece).unwrap_or(0);
             order.remove(from);
             // Cost of each place: all before it above the piece, all after it below.

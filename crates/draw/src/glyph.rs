@@ -250,11 +250,12 @@ pub(crate) fn glyphs(circuit: &Circuit, elements: &[keyon_circuit::ids::ElementI
     let mut glyphs: Vec<Glyph> = Vec::new();
     for &id in elements {
         let Some(e) = circuit.elements.get(id.index()) else { continue };
-        if let (ElementKind::Track(false), Some(first)) = (e.kind, glyphs.last_mut()) {
-            if matches!(first.kind, ElementKind::Track(true)) && first.third == Some(e.from) {
-                first.ends[1] = e.to;
-                continue;
-            }
+        if let (ElementKind::Track(false), Some(first)) = (e.kind, glyphs.last_mut())
+            && matches!(first.kind, ElementKind::Track(true))
+            && first.third == Some(e.from)
+        {
+            first.ends[1] = e.to;
+            continue;
         }
         let (ends, third) = match (&e.law, e.kind) {
             (Law::Transducer { feed, .. }, _) => ([*feed, e.from], Some(e.to)),

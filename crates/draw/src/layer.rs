@@ -145,9 +145,9 @@ fn longest(net: &Net, key: &[i64], neighbours: &[Vec<usize>]) -> Vec<usize> {
             row = row.max(of[at]);
         }
     }
-    for i in 0..of.len() {
+    for (i, layer) in of.iter_mut().enumerate() {
         if is_module(i) {
-            of[i] = row;
+            *layer = row;
         }
     }
     // A ground that a module uses stands below it, another beside it.

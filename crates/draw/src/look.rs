@@ -21,14 +21,17 @@ impl Pen {
     }
 }
 
+/// Asks something of a thing that is drawn.
+pub(crate) type Asked<'a, T, R> = Box<dyn Fn(T) -> R + 'a>;
+
 /// Says how marks look.
 pub struct Look<'a> {
     /// The strokes of a wire, one over the other.
-    pub link: Box<dyn Fn(&Link) -> Vec<Pen> + 'a>,
+    pub link: Asked<'a, Link, Vec<Pen>>,
     /// Of a lead inside a symbol.
-    pub lead: Box<dyn Fn(PointId) -> Pen + 'a>,
+    pub lead: Asked<'a, PointId, Pen>,
     /// What a point is called: then each wire can be tapped, by its `data-at`.
-    pub name: Option<Box<dyn Fn(PointId) -> String + 'a>>,
+    pub name: Option<Asked<'a, PointId, String>>,
     /// Ink of symbols and names.
     pub ink: &'static str,
     /// Ink of frames, linkages and wire labels.

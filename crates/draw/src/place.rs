@@ -63,6 +63,15 @@ struct Work<'a> {
     at: Vec<Vec<(usize, usize, usize)>>,
 }
 
+/// The best order so far.
+struct Kept {
+    cost: u64,
+    layers: Vec<Vec<usize>>,
+    x: Vec<i32>,
+    landings: Vec<Vec<Landing>>,
+    bodies: Vec<Body>,
+}
+
 pub(crate) fn place(circuit: &Circuit, net: &Net, layers: &Layers) -> Placing {
     let mut work = Work::new(circuit, net, layers);
     work.order();
@@ -226,7 +235,7 @@ impl<'a> Work<'a> {
 
     fn order(&mut self) {
         self.first_order();
-        let mut best: Option<(u64, Vec<Vec<usize>>, Vec<i32>, Vec<Vec<Landing>>, Vec<Body>)> = None;
+        let mut best: Option<Kept> = None;
         let mut idle = 0;
         for round in 0..ROUNDS {
             let count = self.placing.layers.len();
@@ -242,9 +251,15 @@ impl<'a> Work<'a> {
                 self.relax(layer, true);
             }
             let cost = self.cost();
-            if best.as_ref().is_none_or(|b| cost < b.0) {
+            if best.as_ref().is_none_or(|b| cost < b.cost) {
                 let p = &self.placing;
-                best = Some((cost, p.layers.clone(), p.x.clone(), self.landings.clone(), p.bodies.clone()));
+                best = Some(Kept {
+                    cost,
+                    layers: p.layers.clone(),
+                    x: p.x.clone(),
+                    landings: self.landings.clone(),
+                    bodies: p.bodies.clone(),
+                });
                 idle = 0;
             } else {
                 idle += 1;
@@ -253,11 +268,11 @@ impl<'a> Work<'a> {
                 }
             }
         }
-        if let Some((_, layers, x, landings, bodies)) = best {
-            self.placing.layers = layers;
-            self.placing.x = x;
-            self.landings = landings;
-            self.placing.bodies = bodies;
+        if let Some(kept) = best {
+            self.placing.layers = kept.layers;
+            self.placing.x = kept.x;
+            self.landings = kept.landings;
+            self.placing.bodies = kept.bodies;
         }
     }
 
@@ -414,10 +429,10 @@ impl<'a> Work<'a> {
                 .iter()
                 .copied()
                 .max_by_key(|&x| (count(x), -i64::from(x.abs_diff(now)), -i64::from(x)));
-            if let Some(best) = best {
-                if count(best) > count(now) {
-                    self.placing.x[node] = best;
-                }
+            if let Some(best) = best
+                && count(best) > count(now)
+            {
+                self.placing.x[node] = best;
             }
         }
     }

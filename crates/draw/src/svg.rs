@@ -35,10 +35,10 @@ pub fn svg(layout: &Layout, look: &Look<'_>, sheet: &Sheet) -> String {
         (scene.size.0.max(title_width).max(more_right + 20.0), scene.size.1 + head + sheet.foot);
     let mut out = String::new();
     let (w, h) = (n(width.ceil()), n(height.ceil()));
-    let _ = write!(
+    let _ = writeln!(
         out,
         "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{w}\" height=\"{h}\" viewBox=\"0 0 {w} {h}\" role=\"img\" \
-         font-family=\"{FACE}\">\n"
+         font-family=\"{FACE}\">"
     );
     if !sheet.title.is_empty() {
         let _ = writeln!(out, "<title>{}</title>", escape(&sheet.title));
@@ -62,7 +62,7 @@ pub fn svg(layout: &Layout, look: &Look<'_>, sheet: &Sheet) -> String {
     for mark in scene.marks.iter().chain(&sheet.more) {
         if let (Class::Link(index), Shape::Line(points)) = (mark.class, &mark.shape) {
             let Some(path) = layout.links.get(index) else { continue };
-            for pen in (look.link)(&path.link) {
+            for pen in (look.link)(path.link) {
                 line(&mut out, points, &pen);
             }
             continue;

@@ -29,7 +29,7 @@ pub fn swatches(view: &View<'_>) -> Vec<Swatch> {
                 Some((base, tracer)) if word.chars().all(|c| c.is_ascii_uppercase()) => [Some(base), tracer],
                 _ => continue,
             };
-            let long = token.span.len() as usize / shades.iter().flatten().count().max(1);
+            let long = token.span.len() / shades.iter().flatten().count().max(1);
             for (i, shade) in shades.into_iter().flatten().enumerate() {
                 let from = (span.start + token.span.start) as usize + i * long;
                 if let Some(rgb) = rgb(shade) {

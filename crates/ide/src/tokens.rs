@@ -61,7 +61,7 @@ pub fn semantic_tokens(view: &View<'_>, range: Span) -> Vec<SemanticToken> {
     let text = view.text();
     let mut out: Vec<SemanticToken> = Vec::new();
     let mut push = |span: Span, class, declares, built_in| {
-        if span.len() > 0 && out.last().is_none_or(|last: &SemanticToken| last.span.end <= span.start) {
+        if !span.is_empty() && out.last().is_none_or(|last: &SemanticToken| last.span.end <= span.start) {
             out.push(SemanticToken { span, class, declares, built_in });
         }
     };

@@ -142,8 +142,8 @@ impl<'a> Filler<'a> {
                 "a region writes nothing elsewhere, and no key: leave out -o, --output and --key".to_owned()
             );
         }
-        let above = self.circuits.iter().filter(|c| c.blocks.first().is_some_and(|b| b.start < offset));
-        let circuit = above.last().or(self.circuits.first()).ok_or("the note has no ```keyon block")?;
+        let mut above = self.circuits.iter().filter(|c| c.blocks.first().is_some_and(|b| b.start < offset));
+        let circuit = above.next_back().or(self.circuits.first()).ok_or("the note has no ```keyon block")?;
         let formatted = words.iter().any(|w| w.starts_with("--format"));
         let mut child = Command::new(std::env::current_exe().map_err(|e| e.to_string())?);
         child.arg(&command).arg("-").args(&words).arg("--stdin-name").arg(self.path);

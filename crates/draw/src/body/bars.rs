@@ -149,10 +149,11 @@ fn dots(thing: Thing, slots: &[Slot], y: f64, lead: Class, sketch: &mut Sketch) 
             any = true;
         }
     }
-    if !any && matches!(thing, Thing::Splice(_)) {
-        if let Some(x) = first {
-            sketch.dot(lead, (xs(x), y));
-        }
+    if !any
+        && matches!(thing, Thing::Splice(_))
+        && let Some(x) = first
+    {
+        sketch.dot(lead, (xs(x), y));
     }
 }
 

@@ -109,11 +109,12 @@ fn variant(
     // Pins without a symbol, with a link.
     for (i, pin) in device.pins.iter().enumerate() {
         let links = landings.iter().filter(|l| l.pin == i).count() as i32;
-        if let Some(meeting) = meetings.get_mut(&pin.inside) {
-            if meeting.at.is_empty() && links > 0 {
-                meeting.at.push(x + 1);
-                x += (2 * links).max(1 + steps(width_of(&pin.name, SMALL) + 6.0));
-            }
+        if let Some(meeting) = meetings.get_mut(&pin.inside)
+            && meeting.at.is_empty()
+            && links > 0
+        {
+            meeting.at.push(x + 1);
+            x += (2 * links).max(1 + steps(width_of(&pin.name, SMALL) + 6.0));
         }
     }
     for meeting in meetings.values_mut() {
@@ -218,7 +219,7 @@ fn paint(
             let ends = meeting.at.iter().copied().chain(meeting.slots.iter().map(|s| s.1));
             let (from, to) = ends.fold((first, first), |(l, h), x| (l.min(x), h.max(x)));
             sketch.line(lead, &[(xs(from), tie), (xs(to), tie)]);
-            let mut meets: Vec<i32> = meeting.at.iter().copied().collect();
+            let mut meets: Vec<i32> = meeting.at.to_vec();
             for &x in &meeting.at {
                 sketch.line(lead, &[(xs(x), tie), (xs(x), symbol)]);
             }

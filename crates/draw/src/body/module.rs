@@ -133,10 +133,10 @@ pub(super) fn body(circuit: &Circuit, id: ModuleId, block: &Block, landings: &[L
             slots[i].x += shift;
         }
         for mark in &mut sketch.0 {
-            if let crate::scene::Shape::Text(words) = &mut mark.shape {
-                if words.at.1 > height - 4.0 {
-                    words.at.0 += xs(shift);
-                }
+            if let crate::scene::Shape::Text(words) = &mut mark.shape
+                && words.at.1 > height - 4.0
+            {
+                words.at.0 += xs(shift);
             }
         }
     }

@@ -34,6 +34,9 @@ fn whole(entity: Entity) -> bool {
     matches!(entity, Entity::Module(_) | Entity::Connector(..))
 }
 
+/// How each point is reached: the element and the point before; `None` where it began.
+type Reached = BTreeMap<PointId, Option<(ElementId, PointId)>>;
+
 struct Around<'a> {
     circuit: &'a Circuit,
     /// The elements without a load at each point.
@@ -112,11 +115,7 @@ impl<'a> Around<'a> {
     }
 
     /// How each point is reached, and the first one that `found` is content with. Not on through supplies, grounds and modules.
-    fn flood(
-        &self,
-        start: PointId,
-        found: impl Fn(PointKind) -> bool,
-    ) -> (BTreeMap<PointId, Option<(ElementId, PointId)>>, Option<PointId>) {
+    fn flood(&self, start: PointId, found: impl Fn(PointKind) -> bool) -> (Reached, Option<PointId>) {
         let mut by = BTreeMap::from([(start, None)]);
         let mut queue = VecDeque::from([start]);
         while let Some(at) = queue.pop_front() {
@@ -160,16 +159,16 @@ impl<'a> Around<'a> {
         }
     }
 
-    fn take(&mut self, by: &BTreeMap<PointId, Option<(ElementId, PointId)>>, end: PointId) {
+    fn take(&mut self, by: &Reached, end: PointId) {
         let mut at = end;
         loop {
             self.points.insert(at);
             match self.circuit.points.get(at.index()).map(|p| p.kind) {
                 Some(PointKind::Cavity(module, ..)) => self.module(module, false),
-                Some(PointKind::Pin(device, _) | PointKind::PinInside(device, _)) => {
-                    if self.devices.insert(device) && self.is_relay(device) {
-                        self.open.push_back(device);
-                    }
+                Some(PointKind::Pin(device, _) | PointKind::PinInside(device, _))
+                    if self.devices.insert(device) && self.is_relay(device) =>
+                {
+                    self.open.push_back(device);
                 }
                 _ => {}
             }

@@ -163,7 +163,7 @@ fn volts_words(view: View<'_>, link: &Link, point: PointId, lower: bool) -> Opti
 fn look<'a>(circuit: &'a Circuit, view: View<'a>) -> Look<'a> {
     match view {
         View::Plain => Look::plain(),
-        View::Insulation => Look { link: Box::new(|link| colours::pens(circuit, link)), ..Look::plain() },
+        View::Insulation => Look { link: Box::new(|link| colours::pens(circuit, &link)), ..Look::plain() },
         View::State(solution) => Look {
             link: Box::new(|link| vec![states::pen_of(solution, link.points[0])]),
             lead: Box::new(|point| states::pen_of(solution, point)),
