@@ -1,0 +1,2 @@
+(body) @fold
+(item) @fold

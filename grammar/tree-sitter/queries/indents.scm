@@ -1,0 +1,3 @@
+(body) @indent.begin
+"}" @indent.end @indent.branch
+(group) @indent.begin
