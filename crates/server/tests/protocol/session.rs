@@ -61,7 +61,7 @@ fn unknown_methods_and_bad_parameters_are_said_so() {
     let mut client = Client::start();
     assert_eq!(client.refusal("no/such", json!({})), -32601);
     assert_eq!(client.refusal("$/no/such", json!({})), -32601);
-    assert_eq!(client.refusal("textDocument/rename", json!({})), -32601);
+    assert_eq!(client.refusal("textDocument/implementation", json!({})), -32601);
     assert_eq!(client.refusal("textDocument/hover", json!({})), -32602);
     assert_eq!(client.refusal("textDocument/hover", json!([1, "x"])), -32602);
     let nowhere = json!({ "textDocument": { "uri": "file:///no/such.keyon" }, "position": { "line": 0, "character": 0 } });

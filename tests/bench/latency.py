@@ -1,0 +1,86 @@
+#!/usr/bin/env python3
+"""How long the language server takes, driven over stdio: `latency.py KEYON [LINES ...]`.
+
+For files of 1,000, 10,000 and 50,000 lines: opening to first findings; each keystroke (a digit of a wire's length is typed and
+taken back) to the findings of that version; hover, completion, semantic tokens and symbols, each asked right behind an edit;
+peak memory. Median and 95th percentile, milliseconds.
+"""
+
+import pathlib
+import statistics
+import sys
+import tempfile
+import time
+
+sys.path.insert(0, str(pathlib.Path(__file__).parent))
+sys.path.insert(0, str(pathlib.Path(__file__).parents[1] / "server"))
+import libraries
+from client import Client
+
+
+def spread(times):
+    times = sorted(times)
+    return f"{statistics.median(times) * 1e3:8.1f} {times[int(len(times) * 0.95)] * 1e3:8.1f}"
+
+
+def measure(keyon, lines):
+    with tempfile.TemporaryDirectory() as folder:
+        root = pathlib.Path(folder) / "library"
+        libraries.library(root, 1, lines)
+        path = max(root.rglob("*.keyon"), key=lambda p: p.stat().st_size)
+        text = path.read_text()
+        client = Client(keyon)
+        client.initialize(initializationOptions={"debounce": 0})
+        uri = path.resolve().as_uri()
+        start = time.perf_counter()
+        client.open(uri, text)
+        first = client.diagnostics(uri, 1)
+        opened = time.perf_counter() - start
+        rows = text.split("\n")
+        wires = [i for i, row in enumerate(rows) if row.startswith("wire") and " mm2 " in row]
+        version, keystrokes = 1, []
+        asked = {name: [] for name in ["hover", "completion", "semanticTokens/full", "documentSymbol"]}
+        rounds = 30 if lines <= 10_000 else 10
+
+        def edit(line, typed):
+            nonlocal version
+            version += 1
+            column = rows[line].index("mm2") - 1
+            end = column if typed else column + 1
+            span = {"start": {"line": line, "character": column}, "end": {"line": line, "character": end}}
+            change = {"range": span, "text": "0" if typed else ""}
+            client.notify("textDocument/didChange", {"textDocument": {"uri": uri, "version": version}, "contentChanges": [change]})
+
+        for n in range(rounds):
+            line = wires[(n * 7919) % len(wires)]
+            for typed in [True, False]:
+                start = time.perf_counter()
+                edit(line, typed)
+                # Findings are published when they differ; a request behind the edit is answered from the same state.
+                client.ask("textDocument/codeAction", {"textDocument": {"uri": uri}, "range": {"start": {"line": line, "character": 0}, "end": {"line": line, "character": 1}}, "context": {"diagnostics": []}})
+                keystrokes.append(time.perf_counter() - start)
+        for n in range(rounds):
+            line = wires[(n * 104729) % len(wires)]
+            for name in asked:
+                edit(line, True)
+                start = time.perf_counter()
+                params = {"textDocument": {"uri": uri}}
+                if name in ("hover", "completion"):
+                    params["position"] = {"line": line, "character": rows[line].index("->") + 4}
+                client.ask(f"textDocument/{name}", params)
+                asked[name].append(time.perf_counter() - start)
+                edit(line, False)
+        peak = max(int(row.split()[1]) for row in open(f"/proc/{client.process.pid}/status") if row.startswith("VmHWM")) / 1024
+        client.process.kill()
+        print(f"{lines:7} {len(first):4} {opened * 1e3:8.0f} | {spread(keystrokes)} | " + " | ".join(spread(asked[n]) for n in asked) + f" | {peak:6.0f}", flush=True)
+
+
+def main():
+    keyon = sys.argv[1]
+    print("  lines find    open | keystroke p95     | hover p95         | completion p95    | tokens p95        | symbols p95       |   MiB")
+    for lines in [int(n) for n in sys.argv[2:]] or [1_000, 10_000, 50_000]:
+        measure(keyon, lines)
+
+
+if __name__ == "__main__":
+    main()
