@@ -53,6 +53,8 @@ const GAP: i32 = 1;
 /// Rounds of ordering without gain before it stops, and at the most.
 const PATIENCE: usize = 6;
 const ROUNDS: usize = 30;
+/// Passes of swaps, at the most.
+const SWAPS: usize = 12;
 
 struct Work<'a> {
     circuit: &'a Circuit,
@@ -198,11 +200,11 @@ impl<'a> Work<'a> {
         keyed.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
         self.placing.layers[layer] = keyed.into_iter().map(|k| k.2).collect();
         self.pack(layer);
-        self.relax(layer, true);
+        self.relax(layer);
     }
 
     /// The first order: along the links from the supplies down, so that what belongs together stands together.
-    fn first_order(&mut self) {
+    fn first_order(&mut self, mirrored: bool) {
         let count = self.placing.nodes.len();
         let mut rank = vec![usize::MAX; count];
         let mut next = 0;
@@ -227,6 +229,9 @@ impl<'a> Work<'a> {
         }
         for layer in &mut self.placing.layers {
             layer.sort_by_key(|&n| rank[n]);
+            if mirrored {
+                layer.reverse();
+            }
         }
         for layer in 0..self.placing.layers.len() {
             self.pack(layer);
@@ -234,39 +239,11 @@ impl<'a> Work<'a> {
     }
 
     fn order(&mut self) {
-        self.first_order();
         let mut best: Option<Kept> = None;
-        let mut idle = 0;
-        for round in 0..ROUNDS {
-            let count = self.placing.layers.len();
-            let down = round % 2 == 0;
-            for step in 0..count {
-                self.sort_layer(if down { step } else { count - 1 - step }, down);
-            }
-            self.turn_bodies();
-            for layer in 0..count {
-                self.pack(layer);
-            }
-            for layer in (0..count).chain((0..count).rev()) {
-                self.relax(layer, true);
-            }
-            let cost = self.cost();
-            if best.as_ref().is_none_or(|b| cost < b.cost) {
-                let p = &self.placing;
-                best = Some(Kept {
-                    cost,
-                    layers: p.layers.clone(),
-                    x: p.x.clone(),
-                    landings: self.landings.clone(),
-                    bodies: p.bodies.clone(),
-                });
-                idle = 0;
-            } else {
-                idle += 1;
-                if idle >= PATIENCE {
-                    break;
-                }
-            }
+        // From two beginnings: a sweep ends in the nearest good order, not in the best.
+        for mirrored in [false, true] {
+            self.first_order(mirrored);
+            self.sweep(&mut best);
         }
         if let Some(kept) = best {
             self.placing.layers = kept.layers;
@@ -276,29 +253,110 @@ impl<'a> Work<'a> {
         }
     }
 
+    fn keep(&self, best: &mut Option<Kept>) -> bool {
+        let cost = self.cost();
+        let better = best.as_ref().is_none_or(|b| cost < b.cost);
+        if better {
+            let p = &self.placing;
+            *best = Some(Kept {
+                cost,
+                layers: p.layers.clone(),
+                x: p.x.clone(),
+                landings: self.landings.clone(),
+                bodies: p.bodies.clone(),
+            });
+        }
+        better
+    }
+
+    fn sweep(&mut self, best: &mut Option<Kept>) {
+        let count = self.placing.layers.len();
+        let mut idle = 0;
+        for round in 0..ROUNDS {
+            let down = round % 2 == 0;
+            for step in 0..count {
+                self.sort_layer(if down { step } else { count - 1 - step }, down);
+            }
+            self.turn_bodies();
+            for layer in 0..count {
+                self.pack(layer);
+            }
+            for layer in (0..count).chain((0..count).rev()) {
+                self.relax(layer);
+            }
+            let gained = self.keep(best);
+            // The swaps start from what the sweep found, and the next sweep from what they found.
+            self.swap_neighbours();
+            for layer in (0..count).chain((0..count).rev()) {
+                self.relax(layer);
+            }
+            if self.keep(best) || gained {
+                idle = 0;
+            } else {
+                idle += 1;
+                if idle >= PATIENCE {
+                    break;
+                }
+            }
+        }
+    }
+
     /// Crossings between the pieces of each channel, weighed over their lengths.
     fn cost(&self) -> u64 {
-        let mut crossings = 0_u64;
-        let mut length = 0_u64;
-        for pieces in &self.placing.pieces {
-            let spans: Vec<[(i32, bool); 2]> =
-                pieces.iter().map(|p| [0, 1].map(|e| (self.end_x(&p.ends[e]), p.ends[e].upper))).collect();
-            for (i, a) in spans.iter().enumerate() {
-                length += u64::from(a[0].0.abs_diff(a[1].0));
-                // Many pieces: their lengths stand for the crossings.
-                if spans.len() > 400 {
-                    continue;
-                }
-                for b in spans.iter().skip(i + 1) {
-                    crossings += u64::from(crosses(a, b));
-                }
+        (0..self.placing.pieces.len()).map(|channel| self.channel_cost(channel)).sum()
+    }
+
+    fn channel_cost(&self, channel: usize) -> u64 {
+        let pieces = &self.placing.pieces[channel];
+        let (mut crossings, mut length) = (0_u64, 0_u64);
+        let spans: Vec<[(i32, bool); 2]> =
+            pieces.iter().map(|p| [0, 1].map(|e| (self.end_x(&p.ends[e]), p.ends[e].upper))).collect();
+        for (i, a) in spans.iter().enumerate() {
+            length += u64::from(a[0].0.abs_diff(a[1].0));
+            // Many pieces: their lengths stand for the crossings.
+            if spans.len() > 400 {
+                continue;
+            }
+            for b in spans.iter().skip(i + 1) {
+                crossings += u64::from(crosses(a, b));
             }
         }
         crossings * 40 + length
     }
 
+    /// Neighbours change places where that costs less, until nothing is gained.
+    fn swap_neighbours(&mut self) {
+        let busy = self.placing.pieces.iter().map(Vec::len).max().unwrap_or(0);
+        if busy > 200 {
+            return;
+        }
+        for _ in 0..SWAPS {
+            let mut gained = false;
+            for layer in 0..self.placing.layers.len() {
+                for i in 1..self.placing.layers[layer].len() {
+                    let (left, right) = (self.placing.layers[layer][i - 1], self.placing.layers[layer][i]);
+                    let (x, y) = (self.placing.x[left], self.placing.x[right]);
+                    let end = y + self.width(right);
+                    let before = self.channel_cost(layer) + self.channel_cost(layer + 1);
+                    self.placing.x[right] = x;
+                    self.placing.x[left] = end - self.width(left);
+                    let after = self.channel_cost(layer) + self.channel_cost(layer + 1);
+                    if after < before {
+                        self.placing.layers[layer].swap(i - 1, i);
+                        gained = true;
+                    } else {
+                        (self.placing.x[left], self.placing.x[right]) = (x, y);
+                    }
+                }
+            }
+            if !gained {
+                break;
+            }
+        }
+    }
+
     /// Places a layer for the ends of its links, its order fixed.
-    fn relax(&mut self, layer: usize, real: bool) {
+    fn relax(&mut self, layer: usize) {
         let nodes = self.placing.layers[layer].clone();
         let mut places: Vec<(f64, f64)> = Vec::with_capacity(nodes.len());
         let mut left = 0.0;
@@ -313,9 +371,7 @@ impl<'a> Work<'a> {
         let mut floor = i32::MIN;
         for (&node, fit) in nodes.iter().zip(fitted) {
             let x = (fit.round() as i32 + left).max(floor);
-            if real {
-                self.placing.x[node] = x;
-            }
+            self.placing.x[node] = x;
             floor = x + self.width(node) + GAP;
             left += self.width(node) + GAP;
         }
@@ -326,7 +382,7 @@ impl<'a> Work<'a> {
         let count = self.placing.layers.len();
         for _ in 0..8 {
             for layer in (0..count).chain((0..count).rev()) {
-                self.relax(layer, true);
+                self.relax(layer);
             }
         }
         for _ in 0..4 {

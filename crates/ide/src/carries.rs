@@ -7,7 +7,14 @@ use keyon_solve::{Case, Cases, Solution};
 use std::sync::Arc;
 
 /// States that a hover may solve for one question before it says that there are more.
-pub(crate) const LIMIT: usize = 256;
+const LIMIT: usize = 256;
+/// Elements that are solved for one hover at the most, over all its cases: somebody waits.
+const WORK: usize = 200_000;
+
+/// How many cases are looked at in a circuit of this size.
+pub(crate) fn limit(circuit: &Circuit) -> usize {
+    (WORK / circuit.elements.len().max(1)).clamp(4, LIMIT)
+}
 /// Most rows that a hover shows.
 const ROWS: usize = 8;
 /// Boxes above which their description is not shortened: the work grows with their square.

@@ -47,9 +47,9 @@ pub(super) fn page(view: &View<'_>, page: &mut Page, id: ElementId) -> Result<()
     let load = element.kind.is_load();
     // What hangs on a wire may be much: then the scenarios have to do.
     let cases = if load {
-        survey.cases_of(&[], &[id], carries::LIMIT, view.cancel)?
+        survey.cases_of(&[], &[id], carries::limit(circuit), view.cancel)?
     } else {
-        survey.cases_of_element(id, carries::LIMIT, view.cancel)?
+        survey.cases_of_element(id, carries::limit(circuit), view.cancel)?
     };
     let words = |solution: &Solution| (blown(solution, id), state(solution, id));
     let figure = |solution: &Solution| solution.amps.get(id.index()).and_then(|amps| amps.known());

@@ -54,9 +54,9 @@ fn states(view: &View<'_>, page: &mut Page, point: PointId) -> Result<(), Cancel
     let survey = Survey::new(circuit, &base);
     let state =
         |solution: &Solution| solution.node_states.get(point.index()).copied().unwrap_or(NodeState::Open);
-    let mut cases = survey.cases_of(&[point], &[], carries::LIMIT, view.cancel)?;
+    let mut cases = survey.cases_of(&[point], &[], carries::limit(circuit), view.cancel)?;
     if cases.cases.iter().any(|case| state(&case.solution) == NodeState::Between) {
-        cases = survey.cases_of_point(point, carries::LIMIT, view.cancel)?;
+        cases = survey.cases_of_point(point, carries::limit(circuit), view.cancel)?;
     }
     let figure = |solution: &Solution| solution.volts.get(point.index()).copied().flatten();
     let rows = carries::rows(circuit, &cases, state, figure, (0.03, 0.1));
