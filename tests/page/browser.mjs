@@ -87,6 +87,39 @@ for (const name of ["orchard_sprayer", "grain_dryer", "first_lamp"]) {
   check(found.passes.length > 5, `${name}: axe looked`);
   await context.close();
 }
+{
+  // The playground: examples, findings where they stand, a link that holds the text.
+  const folder = path.join(temp, "playground");
+  execFileSync(keyon, ["playground", folder]);
+  const context = await browser.newContext({ viewport: { width: 1400, height: 900 } });
+  const page = await context.newPage();
+  const requests = [];
+  const errors = [];
+  page.on("request", (r) => { if (!r.url().startsWith("file:") && !r.url().startsWith("blob:") && !r.url().startsWith("data:")) requests.push(r.url()); });
+  page.on("pageerror", (e) => errors.push(e.message));
+  await page.goto(`file://${folder}/index.html`);
+  const ready = (n) => page.waitForFunction((n) => Number(document.body.dataset.ready) >= n, n, { timeout: 30000 });
+  await ready(1);
+  check((await page.locator("#diagram svg").count()) === 1, "playground: a diagram");
+  await page.selectOption("#example", "circuits/grain_dryer.keyon");
+  await ready(2);
+  check((await page.textContent("#diagram svg title")).includes("Grain dryer"), "playground: an example with a library");
+  check((await page.textContent("#count")) === "no findings", `playground: ${await page.textContent("#count")}`);
+  await page.locator(".cm-content").click();
+  await page.keyboard.press("Control+End");
+  await page.keyboard.type("\nwire 999 nowhere.1 -> G1\n");
+  await page.waitForFunction(() => /unknown-name/.test(document.getElementById("findings").textContent), null, { timeout: 10000 });
+  check(true, "playground: a finding");
+  await page.waitForFunction(() => location.hash.length > 100, null, { timeout: 10000 });
+  const link = page.url();
+  const other = await context.newPage();
+  await other.goto(link);
+  await other.waitForFunction(() => /unknown-name/.test(document.getElementById("findings").textContent), null, { timeout: 10000 });
+  check(true, "playground: the link holds the text");
+  check(requests.length === 0, `playground: no request (${requests})`);
+  check(errors.length === 0, `playground: no error (${errors})`);
+  await context.close();
+}
 await browser.close();
 fs.rmSync(temp, { recursive: true, force: true });
 console.log(`${passed} passed, ${failed} failed`);

@@ -6,8 +6,8 @@ mod library;
 
 pub(crate) use check::{CheckArgs, CheckFormat, FailOn, Fixes};
 pub(crate) use draw::{
-    DrawArgs, DrawView, NotesArgs, PageArgs, PaperSize, PinoutArgs, PinoutFormat, PlanFormat, ProbeArgs,
-    SheetArgs, SheetFormat,
+    DrawArgs, DrawView, NotesArgs, PageArgs, PaperSize, PinoutArgs, PinoutFormat, PlanFormat, PlaygroundArgs,
+    ProbeArgs, SheetArgs, SheetFormat,
 };
 pub(crate) use library::{CompareArgs, CompareFormat, ExportArgs, SchemaArgs};
 
@@ -45,6 +45,7 @@ pub(crate) enum Command {
     Sheet(SheetArgs),
     Notes(NotesArgs),
     Page(PageArgs),
+    Playground(PlaygroundArgs),
     Fmt(FmtArgs),
     Explain(ExplainArgs),
     Lsp(LspArgs),

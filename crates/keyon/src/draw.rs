@@ -16,6 +16,13 @@ pub(crate) fn run(args: &DrawArgs) -> Result<Outcome, Failure> {
     }
     let loaded = load::load(&args.situation)?;
     let circuit = &loaded.elaboration.circuit;
+    if let Some(name) = &args.face {
+        let subject = subjects::connected(&loaded.elaboration, name)?;
+        let svg = keyon_present::face_svg(circuit, subject).ok_or_else(|| {
+            format!("`{name}` has no face: say `face ROWS x COLUMNS` at its connector, like `face 2 x 6`")
+        })?;
+        return write(args, &svg, as_png, loaded.doubtful);
+    }
     let solution = keyon_solve::solve(circuit, &loaded.state);
     let other =
         args.against.as_deref().map(|name| load::scenario_named(&loaded.elaboration, name)).transpose()?;
@@ -40,10 +47,28 @@ pub(crate) fn run(args: &DrawArgs) -> Result<Outcome, Failure> {
         subject = format!("{subject} → {}", scenario.title.as_deref().unwrap_or(&scenario.name));
     }
     let drawn = Drawn { only, letters: args.letters, boxes, subject, tappable: false };
-    let svg = keyon_present::drawing_svg(circuit, view, &drawn);
-    let bytes = if as_png { png::png(&svg, args.scale)? } else { svg.into_bytes() };
-    output::deliver(args.output.as_deref(), &bytes)?;
-    Ok(if loaded.doubtful { Outcome::Findings } else { Outcome::Sound })
+    let mut svg = keyon_present::drawing_svg(circuit, view, &drawn);
+    if !args.beside.is_empty() {
+        let mut all = vec![keyon_present::drawing_svg(circuit, View::State(&solution), &drawn)];
+        for name in &args.beside {
+            let scenario = load::scenario_named(&loaded.elaboration, name)?;
+            let solution = keyon_solve::solve(circuit, &State::scenario(circuit, scenario));
+            let title = circuit.scenarios.get(scenario.index()).and_then(|s| s.title.clone());
+            let drawn = Drawn { subject: title.unwrap_or_else(|| name.clone()), ..drawn.clone() };
+            all.push(keyon_present::drawing_svg(circuit, View::State(&solution), &drawn));
+        }
+        svg = keyon_present::side_by_side(&all);
+    }
+    write(args, &svg, as_png, loaded.doubtful)
+}
+
+fn write(args: &DrawArgs, svg: &str, as_png: bool, doubtful: bool) -> Result<Outcome, Failure> {
+    if as_png {
+        output::deliver(args.output.as_deref(), &png::png(svg, args.scale)?)?;
+    } else {
+        output::deliver(args.output.as_deref(), svg.as_bytes())?;
+    }
+    Ok(if doubtful { Outcome::Findings } else { Outcome::Sound })
 }
 
 /// Whether a PNG is wanted.

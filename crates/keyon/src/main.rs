@@ -18,6 +18,7 @@ mod notes;
 mod output;
 mod page;
 mod pinout;
+mod playground;
 mod png;
 mod probe;
 mod progress;
@@ -57,6 +58,7 @@ fn main() -> ExitCode {
         Command::Sheet(args) => sheet::run(&args),
         Command::Notes(args) => notes::run(&args),
         Command::Page(args) => page::run(&args),
+        Command::Playground(args) => playground::run(&args),
         Command::Fmt(args) => fmt::run(&args),
         Command::Explain(args) => explain::run(&args),
         Command::Lsp(_) => lsp::run(),

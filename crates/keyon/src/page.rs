@@ -11,10 +11,10 @@ use std::collections::BTreeMap;
 
 const HTML: &str = include_str!("../web/page.html");
 const CSS: &str = include_str!("../web/page.css");
-const CORE_JS: &str = include_str!("../web/core.js");
+pub(crate) const CORE_JS: &str = include_str!("../web/core.js");
 const PAGE_JS: &str = include_str!("../web/page.js");
 /// The core as WebAssembly, packed; `crates/web/build.sh` makes it, and a test says when it is out of date.
-const CORE: &[u8] = include_bytes!("../web/core.wasm.gz");
+pub(crate) const CORE: &[u8] = include_bytes!("../web/core.wasm.gz");
 
 pub(crate) fn run(args: &PageArgs) -> Result<Outcome, Failure> {
     let bytes = files::read_bytes(&args.file)?;
@@ -40,22 +40,25 @@ pub(crate) fn run(args: &PageArgs) -> Result<Outcome, Failure> {
     let circuit = &elaboration.circuit;
     let title = circuit.title.clone().unwrap_or_else(|| circuit.name.to_string());
     let nonce = format!("{:032x}", xxhash_rust::xxh3::xxh3_128(data.to_string().as_bytes()));
-    let page = fill(&[
-        ("NONCE", &nonce),
-        ("TITLE", &escape_html(&title)),
-        ("CSS", CSS),
-        ("DATA", &script_json(&data)),
-        ("CORE", &base64(CORE)),
-        ("CODE", &format!("{CORE_JS}\n{PAGE_JS}")),
-    ]);
+    let page = fill(
+        HTML,
+        &[
+            ("NONCE", &nonce),
+            ("TITLE", &escape_html(&title)),
+            ("CSS", CSS),
+            ("DATA", &script_json(&data)),
+            ("CORE", &base64(CORE)),
+            ("CODE", &format!("{CORE_JS}\n{PAGE_JS}")),
+        ],
+    );
     output::deliver(args.output.as_deref(), page.as_bytes())?;
     Ok(if doubtful { Outcome::Findings } else { Outcome::Sound })
 }
 
 /// The template with its places filled; what is filled in is not looked through again.
-fn fill(values: &[(&str, &str)]) -> String {
-    let mut out = String::with_capacity(HTML.len() + values.iter().map(|v| v.1.len()).sum::<usize>());
-    let mut rest = HTML;
+pub(crate) fn fill(template: &str, values: &[(&str, &str)]) -> String {
+    let mut out = String::with_capacity(template.len() + values.iter().map(|v| v.1.len()).sum::<usize>());
+    let mut rest = template;
     while let Some(at) = rest.find('@') {
         out.push_str(rest.get(..at).unwrap_or_default());
         rest = rest.get(at + 1..).unwrap_or_default();
@@ -75,7 +78,7 @@ fn fill(values: &[(&str, &str)]) -> String {
 }
 
 /// JSON that no script element can be left from.
-fn script_json(value: &serde_json::Value) -> String {
+pub(crate) fn script_json(value: &serde_json::Value) -> String {
     value.to_string().replace('<', "\\u003c").replace('\u{2028}', "\\u2028").replace('\u{2029}', "\\u2029")
 }
 
@@ -93,7 +96,7 @@ fn common_folder(keys: &[&str]) -> String {
 }
 
 /// RFC 4648.
-fn base64(bytes: &[u8]) -> String {
+pub(crate) fn base64(bytes: &[u8]) -> String {
     const LETTERS: &[u8; 64] = b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
     let mut out = String::with_capacity(bytes.len().div_ceil(3) * 4);
     for chunk in bytes.chunks(3) {
@@ -135,14 +138,17 @@ mod tests {
     #[test]
     fn a_page_holds_no_place_to_fill_and_no_way_out_of_its_scripts() {
         let data = serde_json::json!({ "text": "</script><script>alert(1)</script> @CORE@" });
-        let page = fill(&[
-            ("NONCE", "n"),
-            ("TITLE", "t"),
-            ("CSS", ""),
-            ("DATA", &script_json(&data)),
-            ("CORE", "c"),
-            ("CODE", ""),
-        ]);
+        let page = fill(
+            HTML,
+            &[
+                ("NONCE", "n"),
+                ("TITLE", "t"),
+                ("CSS", ""),
+                ("DATA", &script_json(&data)),
+                ("CORE", "c"),
+                ("CODE", ""),
+            ],
+        );
         assert!(!page.contains("<script>alert"), "{page}");
         assert!(page.contains("@CORE@"), "what is filled in stays as it is");
         assert!(!page.contains("@NONCE@") && !page.contains("@TITLE@"));

@@ -216,6 +216,28 @@ fn drawings_are_svg_or_png_and_the_same_each_time() {
     );
     let change = keyon(&["draw", SPRAYER, "--in", "ready", "--against", "spraying", "--of", "left_valve"]);
     assert!(change.out.contains("12.60 → 0.066"), "{}", change.out);
+    let three = keyon(&[
+        "draw",
+        SPRAYER,
+        "--in",
+        "ready",
+        "--beside",
+        "spraying",
+        "--beside",
+        "pumping",
+        "--of",
+        "left_valve",
+    ]);
+    assert_eq!(three.out.matches("<svg ").count(), 4, "{}", three.err);
+    assert!(three.out.contains("0.066") && three.out.contains("Pump running"));
+    let face = keyon(&["draw", SPRAYER, "--face", "SCU.A"]);
+    assert!(
+        face.out.contains("wire side") && face.out.contains(">441<") && face.out.contains("left_cmd"),
+        "{}",
+        face.out
+    );
+    assert_eq!(face.out.matches("rx=\"3\"").count(), 12, "two rows of six");
+    assert_eq!(keyon(&["draw", SPRAYER, "--face", "left_valve"]).code, 2);
     let wrong = keyon(&["draw", SPRAYER, "-o", "x.bmp"]);
     assert_eq!(wrong.code, 2);
     assert!(wrong.err.contains(".svg"), "{}", wrong.err);

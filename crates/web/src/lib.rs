@@ -42,6 +42,9 @@ impl Session {
         }
         let elaboration = self.elaboration.as_ref().ok_or("no circuit is loaded")?;
         let circuit = &elaboration.circuit;
+        if let Some(what @ ("hover" | "complete")) = word("do") {
+            return Ok(edit(elaboration, request, what == "hover"));
+        }
         let (state, asked) = state(elaboration, request)?;
         match word("do") {
             Some("state") => {
@@ -150,6 +153,40 @@ fn findings(elaboration: &Elaboration) -> Vec<Value> {
     each.collect()
 }
 
+/// What an editor asks at a place: what stands there, or what could.
+fn edit(elaboration: &Elaboration, request: &Value, hover: bool) -> Value {
+    let text = elaboration.files.first().map_or("", |f| &f.text);
+    let offset = byte(text, request.get("at").and_then(Value::as_u64).unwrap_or(0) as usize);
+    let view =
+        keyon_ide::View { elaboration, held: request.get("in").and_then(Value::as_str), cancel: &Never };
+    if hover {
+        return match keyon_ide::hover(&view, offset) {
+            Ok(Some(found)) => json!({
+                "text": found.markdown, "from": utf16(text, found.span.start), "to": utf16(text, found.span.end),
+            }),
+            _ => json!({}),
+        };
+    }
+    let found = keyon_ide::complete(&view, offset);
+    let from = found.first().map_or(0, |item| utf16(text, item.replace.start));
+    let items = found.iter().take(200).map(|item| {
+        json!({ "label": item.label, "detail": item.detail, "about": item.documentation, "insert": item.insert })
+    });
+    json!({ "from": from, "items": items.collect::<Vec<_>>() })
+}
+
+/// The byte of an offset in the units that JavaScript counts.
+fn byte(text: &str, utf16: usize) -> u32 {
+    let mut units = 0;
+    for (at, c) in text.char_indices() {
+        if units >= utf16 {
+            return at as u32;
+        }
+        units += c.len_utf16();
+    }
+    text.len() as u32
+}
+
 /// A byte offset in the units that JavaScript counts.
 fn utf16(text: &str, byte: u32) -> usize {
     text.get(..byte as usize).map_or(0, |t| t.encode_utf16().count())
@@ -244,4 +281,45 @@ fn meter(circuit: &Circuit, state: &State, red: PointId, black: PointId, lamp: b
         _ => "no settled reading".to_owned(),
     };
     json!({ "volts": reading, "words": words, "lamp": if lamp { brightness } else { "" }, "cautions": cautions })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const TEXT: &str = "circuit ä\nsupply b 12 V\nground G1\nlamp L \"\u{1f50c}\" 5 W 12 V\nwire 1 b -> L.1\nwire 2 L.2 -> G9\n";
+
+    #[test]
+    fn a_circuit_is_loaded_asked_and_edited() {
+        let mut session = Session::default();
+        let mut ask = |request: Value| -> Value {
+            serde_json::from_str(&session.answer(&request.to_string())).unwrap_or_default()
+        };
+        assert!(ask(json!({ "do": "state" }))["error"].is_string(), "nothing is loaded yet");
+        let loaded = ask(json!({ "do": "load", "text": TEXT }));
+        let unknown =
+            loaded["findings"].as_array().and_then(|f| f.iter().find(|f| f["rule"] == "unknown-name"));
+        let at = unknown.and_then(|f| f["from"].as_u64()).unwrap_or(0) as usize;
+        let units: Vec<u16> = TEXT.encode_utf16().collect();
+        assert_eq!(String::from_utf16_lossy(&units[at..at + 2]), "G9");
+        assert_eq!(ask(json!({ "do": "state" }))["points"]["L.1"]["node_state"], "fed");
+        let here = units.len() - "L.2 -> G9\n".len();
+        assert!(ask(json!({ "do": "hover", "at": here }))["text"].as_str().is_some_and(|t| t.contains('L')));
+        assert!(
+            ask(json!({ "do": "complete", "at": here }))["items"].as_array().is_some_and(|i| !i.is_empty())
+        );
+        assert_eq!(ask(json!({ "do": "meter", "red": "L.1", "black": "ground" }))["words"], "12.00 V");
+        assert!(ask(json!({ "do": "meter", "red": "nobody" }))["error"].is_string());
+        assert!(ask(json!({ "do": "draw" }))["svg"].as_str().is_some_and(|s| s.starts_with("<svg")));
+        assert!(ask(json!(7))["error"].is_string());
+    }
+
+    #[test]
+    fn offsets_are_those_of_javascript() {
+        for at in 0..TEXT.encode_utf16().count() {
+            let there = byte(TEXT, at);
+            assert!(TEXT.is_char_boundary(there as usize));
+            assert!(utf16(TEXT, there) >= at);
+        }
+    }
 }

@@ -264,7 +264,12 @@ fn paint(
         let x0 = xs(*at) + xs(place.terminals.iter().take(2).map(|t| t.1).min().unwrap_or(1));
         if !glyph.note.is_empty() {
             let lying = place.terminals.first().map(|t| t.2) == place.terminals.get(1).map(|t| t.2);
-            let at = (x0 + if lying { 4.0 } else { 13.0 }, top + HIGH / 2.0 + 13.0);
+            // Beside an upright symbol, below one that lies.
+            let at = if lying {
+                (x0 + 4.0, top + HIGH / 2.0 + 19.5)
+            } else {
+                (x0 + 13.0, top + HIGH / 2.0 + 13.0)
+            };
             let words = Words {
                 at,
                 text: glyph.note.clone(),

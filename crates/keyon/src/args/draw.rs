@@ -7,7 +7,7 @@ use std::path::PathBuf;
 /// The circuit as a diagram, laid out by itself: to mark up, in the wires' colours, or in a state
 #[derive(Debug, Parser)]
 #[command(
-    after_help = "Examples:\n  keyon draw sprayer.keyon -o sprayer.svg\n  keyon draw sprayer.keyon -o sprayer.png --scale 2\n  keyon draw sprayer.keyon --in spraying -o spraying.svg            what every wire carries\n  keyon draw sprayer.keyon --view colours -o loom.svg               in the colours of the insulation\n  keyon draw sprayer.keyon --of left_valve --letters -o sheet.svg   one device's circuit, to mark up\n  keyon draw sprayer.keyon --in ready --against spraying -o diff.svg   what changes\n\nWithout --view it is plain, or, where a state is asked for (--in, --set, --fault, ...), the state."
+    after_help = "Examples:\n  keyon draw sprayer.keyon -o sprayer.svg\n  keyon draw sprayer.keyon -o sprayer.png --scale 2\n  keyon draw sprayer.keyon --in spraying -o spraying.svg            what every wire carries\n  keyon draw sprayer.keyon --view colours -o loom.svg               in the colours of the insulation\n  keyon draw sprayer.keyon --of left_valve --letters -o sheet.svg   one device's circuit, to mark up\n  keyon draw sprayer.keyon --in ready --against spraying -o diff.svg   what changes\n  keyon draw sprayer.keyon --in ready --beside spraying --beside pumping -o three.svg\n  keyon draw sprayer.keyon --face SCU.A -o scu_a.svg                which wire is in which cavity\n\nWithout --view it is plain, or, where a state is asked for (--in, --set, --fault, ...), the state."
 )]
 pub(crate) struct DrawArgs {
     #[command(flatten)]
@@ -21,6 +21,12 @@ pub(crate) struct DrawArgs {
     /// Draw what this scenario changes against the state asked for
     #[arg(long, value_name = "SCENARIO")]
     pub(crate) against: Option<String>,
+    /// Draw this scenario beside the state asked for; may be given several times
+    #[arg(long, value_name = "SCENARIO", action = ArgAction::Append, conflicts_with = "against")]
+    pub(crate) beside: Vec<String>,
+    /// Draw the face of a connector instead, from the wire side: which wire is in which cavity
+    #[arg(long, value_name = "CONNECTOR", conflicts_with_all = ["against", "beside", "view"])]
+    pub(crate) face: Option<String>,
     /// Give each wire a letter, to ask about
     #[arg(long)]
     pub(crate) letters: bool,
@@ -193,4 +199,15 @@ pub(crate) struct PageArgs {
     /// The name that standard input goes by; libraries are looked for beside it
     #[arg(long, value_name = "NAME")]
     pub(crate) stdin_name: Option<PathBuf>,
+}
+
+/// A folder with one page to write circuits in: findings, hover, completion, diagram, table; no server
+#[derive(Debug, Parser)]
+#[command(
+    after_help = "Example:\n  keyon playground site      then open site/index.html, or put the folder on any web server\n\nA link to the page's address holds the whole text. Nothing is sent anywhere."
+)]
+pub(crate) struct PlaygroundArgs {
+    /// The folder to write
+    #[arg(value_name = "FOLDER")]
+    pub(crate) folder: PathBuf,
 }

@@ -2,6 +2,7 @@
 
 mod around;
 mod colours;
+mod face;
 mod legend;
 mod states;
 
@@ -200,6 +201,7 @@ fn words(circuit: &Circuit, layout: &Layout) -> String {
 
 pub use around::things_about;
 pub use colours::base_and_tracer as wire_colour;
+pub use face::{face_svg, side_by_side};
 
 /// A pen that both views use where they say nothing.
 fn thin() -> Pen {
