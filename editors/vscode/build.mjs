@@ -2,6 +2,8 @@
 import { build } from "esbuild";
 import { copyFileSync, existsSync, mkdirSync } from "node:fs";
 
+mkdirSync("syntaxes", { recursive: true });
+
 copyFileSync("../../grammar/textmate/keyon.tmLanguage.json", "syntaxes/keyon.tmLanguage.json");
 copyFileSync("../../grammar/textmate/keyon-markdown.tmLanguage.json", "syntaxes/keyon-markdown.tmLanguage.json");
 await build({
