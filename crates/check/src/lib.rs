@@ -21,7 +21,7 @@ pub use explain::{explain, manual};
 pub use facts::Facts;
 pub use finding::{Finding, Level};
 pub use library::{Summary, conflicts};
-pub use pieces::Pieces;
+pub use pieces::{Memo, Pieces};
 pub use report::{Expectation, Report, Run, Verdict, probe_name};
 pub use rule::{Context, Rule};
 pub use settings::Settings;
@@ -74,6 +74,6 @@ pub fn findings(
     settings: &Settings,
     cancel: &dyn Cancel,
 ) -> Result<Vec<Finding>, Cancelled> {
-    let run = Run { settings: &[settings], expectations: false, done: None, cancel };
+    let run = Run { settings: &[settings], expectations: false, memo: None, done: None, cancel };
     Ok(run.report(elaboration)?.findings)
 }

@@ -5,11 +5,15 @@
 //! down to ground. A piece tells what it finds in its own lines.
 
 mod cutter;
+mod memo;
+
+pub use memo::Memo;
 
 use crate::{Context, Facts, Finding, Rule, Settings, report::Run};
 use cutter::{Cutter, StandIn};
 use keyon_circuit::{Elaboration, Region, ids::*, model::*, regions};
 use keyon_solve::Cancelled;
+use memo::Keys;
 use std::{
     borrow::Borrow,
     collections::{BTreeMap, BTreeSet},
@@ -76,8 +80,10 @@ pub(crate) fn findings<S: Borrow<Settings>>(
     if regions.len() < 2 {
         return Ok(None);
     }
-    let cutter = Cutter::new(elaboration, &regions, damaged);
+    let damaged: BTreeSet<PointId> = damaged.into_iter().collect();
+    let cutter = Cutter::new(elaboration, &regions, &damaged);
     let lines = lines(circuit, &regions);
+    let keys = run.memo.map(|_| Keys::new(elaboration, &regions, &damaged, &lines, settings, rules));
     let mut stand_ins: Vec<Vec<StandIn>> = vec![Vec::new(); regions.len()];
     let mut found: Vec<Vec<Finding>> = vec![Vec::new(); regions.len()];
     // What hangs on a piece comes before it, so that it is known what stands for it there.
@@ -85,7 +91,19 @@ pub(crate) fn findings<S: Borrow<Settings>>(
         if run.cancel.cancelled() {
             return Err(Cancelled);
         }
-        let piece = cutter.piece(index, &std::mem::take(&mut stand_ins[index]));
+        let hanging = std::mem::take(&mut stand_ins[index]);
+        let known = run.memo.zip(keys.as_ref()).map(|(memo, keys)| (memo, keys.piece(index, &hanging)));
+        if let Some((memo, key)) = &known
+            && let Some(before) = memo.get(key.key)
+        {
+            let (findings, on) = key.recall(&before);
+            found[index] = findings;
+            if let Some(parent) = regions[index].parent {
+                stand_ins[parent].extend(on);
+            }
+            continue;
+        }
+        let piece = cutter.piece(index, &hanging);
         let part = &piece.elaboration;
         let facts = Facts::new(part, settings, run.cancel);
         let context = Context {
@@ -101,9 +119,21 @@ pub(crate) fn findings<S: Borrow<Settings>>(
                 done(rule.name());
             }
         }
-        if let Some(parent) = regions[index].parent {
-            stand_ins[parent].extend(piece.stand_ins(&facts)?);
+        let on = match regions[index].parent {
+            Some(_) => piece.stand_ins(&facts)?,
+            None => Vec::new(),
+        };
+        if let Some((memo, key)) = &known
+            && let Some(new) = key.keep(&found[index], &on)
+        {
+            memo.put(key.key, new);
         }
+        if let Some(parent) = regions[index].parent {
+            stand_ins[parent].extend(on);
+        }
+    }
+    if let Some(memo) = run.memo {
+        memo.turn();
     }
     // A piece tells of its own lines; the first of several that share one.
     let mut told: BTreeSet<(&'static str, Loc)> = BTreeSet::new();

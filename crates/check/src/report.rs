@@ -21,6 +21,8 @@ pub struct Run<'a, S: Borrow<Settings>> {
     pub settings: &'a [S],
     /// Whether the rows of `expect` blocks are wanted one by one.
     pub expectations: bool,
+    /// What the pieces of a large circuit found the last time, for whoever checks again and again.
+    pub memo: Option<&'a pieces::Memo>,
     /// Told of each rule that is done, with its name; for whoever measures.
     pub done: Option<&'a dyn Fn(&'static str)>,
     #[allow(missing_docs)]

@@ -2,7 +2,7 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
-use keyon_check::{Finding, Pieces, Run, Settings};
+use keyon_check::{Finding, Memo, Pieces, Run, Settings};
 use keyon_circuit::{Source, World, elaborate};
 use std::{
     fs,
@@ -51,7 +51,13 @@ fn pieces_find_what_the_whole_finds() {
     let mut all = Vec::new();
     files(&Path::new(env!("CARGO_MANIFEST_DIR")).join("../../corpus"), &mut all);
     let settings = Settings::default();
-    let run = Run { settings: &[&settings], expectations: false, done: None, cancel: &keyon_solve::Never };
+    let run = Run {
+        settings: &[&settings],
+        expectations: false,
+        memo: None,
+        done: None,
+        cancel: &keyon_solve::Never,
+    };
     let mut differ = Vec::new();
     for path in &all {
         let elaboration = elaborate(&Files, &source(path).unwrap());
@@ -97,7 +103,13 @@ fn found(text: &str, cut: Pieces) -> Vec<String> {
     let elaboration = elaborate(&Files, &Source { key: "row".into(), text: text.into(), parse });
     assert!(elaboration.problems.is_empty(), "{:?}", elaboration.problems);
     let settings = Settings::default();
-    let run = Run { settings: &[&settings], expectations: false, done: None, cancel: &keyon_solve::Never };
+    let run = Run {
+        settings: &[&settings],
+        expectations: false,
+        memo: None,
+        done: None,
+        cancel: &keyon_solve::Never,
+    };
     told(&run.report_in(&elaboration, cut).unwrap().findings)
 }
 
@@ -184,4 +196,100 @@ fn what_a_relay_feeds_is_judged_in_pieces_as_in_one() {
         assert_eq!(pieces, whole, "{from}");
         assert!(from.is_empty() || !whole.is_empty(), "{from} is no mistake");
     }
+}
+
+/// What is found with what earlier checks remember, and without.
+fn found_both(memo: &Memo, text: &str) -> (Vec<String>, Vec<String>) {
+    let parse = Arc::new(keyon_syntax::parse(text));
+    let elaboration = elaborate(&Files, &Source { key: "row".into(), text: text.into(), parse });
+    let settings = Settings::default();
+    let check = |memo| {
+        let run = Run {
+            settings: &[&settings],
+            expectations: false,
+            memo,
+            done: None,
+            cancel: &keyon_solve::Never,
+        };
+        let report = run.report_in(&elaboration, Pieces { size: 20, whole: 0 }).unwrap();
+        // With the edits of the fixes, which have places of their own.
+        let fixes = report.findings.iter().map(|f| format!("{:?} {:?}", f.related, f.fixes));
+        told(&report.findings).into_iter().zip(fixes).map(|(t, f)| format!("{t} {f}")).collect::<Vec<_>>()
+    };
+    (check(Some(memo)), check(None))
+}
+
+/// Edits a text at random, checks it with one memo all the while, and holds each check against one that remembers nothing.
+fn edit_and_compare(name: &str, text: &str, rounds: usize, seed: u64) {
+    let mut random = seed;
+    let mut next = |most: usize| {
+        random ^= random << 13;
+        random ^= random >> 7;
+        random ^= random << 17;
+        (random % most.max(1) as u64) as usize
+    };
+    let memo = Memo::default();
+    let mut lines: Vec<String> = text.lines().map(str::to_owned).collect();
+    let mut past: Vec<Vec<String>> = Vec::new();
+    for round in 0..rounds {
+        let before = lines.clone();
+        let at = next(lines.len());
+        match next(7) {
+            0 => drop(lines.remove(at)),
+            1 => lines.insert(at, lines[next(lines.len())].clone()),
+            2 => lines.insert(at, String::new()),
+            3 => lines.insert(at, "# a remark".to_owned()),
+            // Taken back, so that what was forgotten and what was kept is asked for again.
+            4 if !past.is_empty() => lines = past.swap_remove(next(past.len())),
+            _ => {
+                // A digit more or another one: a length, a gauge, a rating, a name.
+                let digits: Vec<usize> =
+                    lines[at].char_indices().filter(|(_, c)| c.is_ascii_digit()).map(|(i, _)| i).collect();
+                if let Some(&place) = digits.get(next(digits.len())) {
+                    lines[at].replace_range(place..place + 1, ["1", "7", "55"][next(3)]);
+                }
+            }
+        }
+        past.push(before);
+        let (with, without) = found_both(&memo, &(lines.join("\n") + "\n"));
+        assert_eq!(with, without, "{name}, edit {round} at line {at}");
+    }
+}
+
+#[test]
+fn what_is_remembered_is_what_is_found_anew() {
+    edit_and_compare("stations", &stations(8, 60), 60, 0x9e37_79b9_7f4a_7c15);
+    edit_and_compare("stations with a small fuse", &stations(6, 15), 40, 0x2545_f491_4f6c_dd1d);
+    let corpus = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../corpus");
+    for name in ["sound/window.keyon", "sound/two_modules.keyon", "sound/wiper.keyon"] {
+        let text = fs::read_to_string(corpus.join(name)).unwrap();
+        edit_and_compare(name, &text, 40, 0x1234_5678_9abc_def1);
+    }
+}
+
+#[test]
+fn a_second_check_of_the_same_asks_no_piece_again() {
+    let text = stations(12, 60);
+    let parse = Arc::new(keyon_syntax::parse(&text));
+    let elaboration = elaborate(&Files, &Source { key: "row".into(), text: text.as_str().into(), parse });
+    let settings = Settings::default();
+    let (memo, count) = (Memo::default(), std::sync::atomic::AtomicUsize::new(0));
+    let check = || {
+        let before = count.load(std::sync::atomic::Ordering::Relaxed);
+        let done = |_: &str| {
+            count.fetch_add(1, std::sync::atomic::Ordering::Relaxed);
+        };
+        let run = Run {
+            settings: &[&settings],
+            expectations: false,
+            memo: Some(&memo),
+            done: Some(&done),
+            cancel: &keyon_solve::Never,
+        };
+        run.report(&elaboration).unwrap();
+        count.load(std::sync::atomic::Ordering::Relaxed) - before
+    };
+    let (first, second) = (check(), check());
+    // The rules that see all are asked each time, those of pieces not once more.
+    assert!(second * 5 < first, "{first} rules were asked, then {second}");
 }

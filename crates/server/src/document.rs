@@ -17,6 +17,8 @@ pub(crate) struct Document {
     /// The tree at some time, and the text that it is of; behind the text while changes stream in.
     parsed: Option<(Arc<str>, Source)>,
     pub(crate) key: SmolStr,
+    /// What the pieces of its circuit found before.
+    pub(crate) memo: Arc<keyon_check::Memo>,
     /// The scenario that hover and hints show, by name.
     pub(crate) held: Option<SmolStr>,
     /// An edit did not fit our text: we no longer know what the editor shows, and say nothing until we do.
@@ -25,7 +27,16 @@ pub(crate) struct Document {
 
 impl Document {
     pub(crate) fn new(uri: Url, key: SmolStr, version: i32, text: String) -> Self {
-        Self { uri, version, text: text.into(), parsed: None, key, held: None, lost: false }
+        Self {
+            uri,
+            version,
+            text: text.into(),
+            parsed: None,
+            key,
+            memo: Arc::default(),
+            held: None,
+            lost: false,
+        }
     }
 
     /// Applies changes in their order. `false` if one does not fit: the document is lost until a full text comes.

@@ -240,7 +240,7 @@ impl MainLoop {
             Some(_) => self.cell(&key),
             None => self.disk.read(&key).map(|source| {
                 let files = self.files();
-                Arc::new(Cell::new(uri, source, files))
+                Arc::new(Cell::new(uri, source, files, Arc::default()))
             }),
         };
         if let Some(open) = self.open.get_mut(&key) {
@@ -302,7 +302,8 @@ impl MainLoop {
         let files = self.files();
         let open = self.open.get_mut(key)?;
         let document = &mut open.document;
-        let cell = Arc::new(Cell::new(document.uri.clone(), document.source(), files));
+        let memo = Arc::clone(&document.memo);
+        let cell = Arc::new(Cell::new(document.uri.clone(), document.source(), files, memo));
         open.cell = Some(Arc::clone(&cell));
         Some(cell)
     }

@@ -47,6 +47,7 @@ pub(crate) struct Cell {
     pub(crate) files: Files,
     /// A Markdown note: all outside its circuit is blank.
     pub(crate) is_note: bool,
+    memo: Arc<keyon_check::Memo>,
     lines: OnceLock<Lines>,
     elaboration: Mutex<Option<Arc<Elaboration>>>,
     rulings: OnceLock<Rulings>,
@@ -79,13 +80,14 @@ impl Drop for Claim<'_> {
 }
 
 impl Cell {
-    pub(crate) fn new(uri: Url, source: Source, files: Files) -> Self {
+    pub(crate) fn new(uri: Url, source: Source, files: Files, memo: Arc<keyon_check::Memo>) -> Self {
         let is_note = is_note(&source.key);
         Self {
             uri,
             source,
             files,
             is_note,
+            memo,
             lines: OnceLock::new(),
             elaboration: Mutex::default(),
             rulings: OnceLock::new(),
@@ -148,7 +150,7 @@ impl Cell {
         let elaboration = self.elaboration();
         let (settings, found) =
             self.rulings.get().map_or((&[][..], &[][..]), |rulings| (&rulings.settings, &rulings.found));
-        let run = Run { settings, expectations: false, done: None, cancel };
+        let run = Run { settings, expectations: false, memo: Some(&self.memo), done: None, cancel };
         let findings = run.report(&elaboration)?.findings;
         let checked = Arc::new(Checked { elaboration, findings, settings: found.to_vec() });
         claim.result = Slot::Done(Arc::clone(&checked));

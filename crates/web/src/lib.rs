@@ -135,6 +135,7 @@ fn findings(elaboration: &Elaboration) -> Vec<Value> {
     let run = keyon_check::Run {
         settings: &[] as &[keyon_check::Settings],
         expectations: false,
+        memo: None,
         done: None,
         cancel: &Never,
     };

@@ -32,7 +32,7 @@ pub(super) struct Piece<'a> {
 pub(super) struct StandIn {
     /// The element by which it hangs.
     name: SmolStr,
-    at: PointId,
+    pub(super) at: PointId,
     /// What it takes with its own controls at rest.
     rest: Option<f64>,
     /// What it takes more in its worst state, and the control that stands for those which bring it there.
@@ -40,8 +40,38 @@ pub(super) struct StandIn {
     loc: Loc,
 }
 
+impl StandIn {
+    /// All that is said of it, its places by what `rank` makes of their items.
+    pub(super) fn telling(&self, rank: impl Fn(u32) -> Option<usize>) -> String {
+        let control = self.more.as_ref().map(|(ohms, control)| {
+            let loc = (control.loc.file, rank(control.loc.item), control.loc.span);
+            (ohms.to_bits(), &control.name, &control.title, &control.positions, loc)
+        });
+        let loc = (self.loc.file, rank(self.loc.item), self.loc.span);
+        format!("{} {:?} {control:?} {loc:?}", self.name, self.rest.map(f64::to_bits))
+    }
+
+    /// The places that it names.
+    pub(super) fn locs(&self) -> Vec<Loc> {
+        self.more.iter().map(|(_, control)| control.loc).chain([self.loc]).collect()
+    }
+
+    /// The same where things stand now.
+    pub(super) fn moved(&self, at: PointId, moved: impl Fn(Loc) -> Loc) -> Self {
+        let more = self
+            .more
+            .as_ref()
+            .map(|(ohms, control)| (*ohms, Control { loc: moved(control.loc), ..control.clone() }));
+        Self { at, more, loc: moved(self.loc), ..self.clone() }
+    }
+}
+
 impl<'a> Cutter<'a> {
-    pub(super) fn new(elaboration: &'a Elaboration, regions: &'a [Region], damaged: Vec<PointId>) -> Self {
+    pub(super) fn new(
+        elaboration: &'a Elaboration,
+        regions: &'a [Region],
+        damaged: &BTreeSet<PointId>,
+    ) -> Self {
         let circuit = &elaboration.circuit;
         let mut owned = vec![false; circuit.elements.len()];
         for e in regions.iter().flat_map(|r| &r.elements) {
@@ -55,7 +85,7 @@ impl<'a> Cutter<'a> {
                 still.entry(end).or_default().push(i.into());
             }
         }
-        Self { elaboration, regions, damaged: damaged.into_iter().collect(), still }
+        Self { elaboration, regions, damaged: damaged.clone(), still }
     }
 
     pub(super) fn piece(&self, index: usize, stand_ins: &[StandIn]) -> Piece<'a> {

@@ -145,6 +145,7 @@ impl Checker {
                 let run = Run {
                     settings: &settings,
                     expectations: true,
+                    memo: None,
                     done: self.timed.then_some(&done as &dyn Fn(&'static str)),
                     cancel: &keyon_solve::Never,
                 };
