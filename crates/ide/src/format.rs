@@ -7,8 +7,9 @@ pub fn format(text: &str) -> Vec<(Span, String)> {
     edits(text, &keyon_syntax::fmt::format(text))
 }
 
-/// Line by line where no line was added or taken away, else from the first difference to the last.
-fn edits(old: &str, new: &str) -> Vec<(Span, String)> {
+/// What turns one text into another: line by line where no line was added or taken away, else from the first difference to
+/// the last.
+pub fn edits(old: &str, new: &str) -> Vec<(Span, String)> {
     if old == new {
         return Vec::new();
     }

@@ -80,7 +80,11 @@ pub(crate) fn announce(encoding: Encoding) -> ServerCapabilities {
         }),
         document_formatting_provider: Some(OneOf::Left(true)),
         code_action_provider: Some(CodeActionProviderCapability::Options(CodeActionOptions {
-            code_action_kinds: Some(vec![CodeActionKind::QUICKFIX]),
+            code_action_kinds: Some(vec![
+                CodeActionKind::QUICKFIX,
+                CodeActionKind::REFACTOR,
+                CodeActionKind::new("source.fixAll.keyon"),
+            ]),
             ..CodeActionOptions::default()
         })),
         call_hierarchy_provider: Some(CallHierarchyServerCapability::Simple(true)),

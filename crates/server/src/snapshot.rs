@@ -157,6 +157,13 @@ impl Cell {
         Ok(checked)
     }
 
+    /// The settings of its own file.
+    pub(crate) fn settings(&self) -> Settings {
+        let _ = self.elaboration();
+        let own = self.rulings.get().and_then(|rulings| rulings.settings.first());
+        own.map(|settings| Settings::clone(settings)).unwrap_or_default()
+    }
+
     /// Which files it asked for, as far as it has looked; `None` if it has not looked at all.
     pub(crate) fn asked(&self) -> Option<BTreeSet<SmolStr>> {
         let looked = self.elaboration.lock().unwrap_or_else(PoisonError::into_inner).is_some();

@@ -19,12 +19,20 @@ pub(crate) fn run(
             })
         })
     };
+    let mut out = Vec::new();
+    // What rewrites the whole file is made when it is asked for by name.
+    let named = |kind: &CodeActionKind| params.context.only.is_some() && wanted(kind);
+    if named(&CodeActionKind::SOURCE_FIX_ALL) && !snapshot.cell.is_note {
+        out.extend(fix_all(snapshot)?);
+    }
+    if wanted(&CodeActionKind::REFACTOR) {
+        out.extend(expecting(snapshot, params.range.start));
+    }
     if !wanted(&CodeActionKind::QUICKFIX) {
-        return Ok(Some(Vec::new()));
+        return Ok(Some(out));
     }
     let checked = snapshot.cell.checked(&*snapshot.token)?;
     let span = snapshot.span(params.range);
-    let mut out = Vec::new();
     for action in keyon_ide::actions(&checked.elaboration, &checked.findings, span) {
         let mut changes: HashMap<Url, Vec<TextEdit>> = HashMap::new();
         for (loc, text) in action.edits {
@@ -48,4 +56,45 @@ pub(crate) fn run(
         }));
     }
     Ok(Some(out))
+}
+
+/// All safe fixes at once, as `keyon check --fix` makes them; this file alone is changed.
+fn fix_all(snapshot: &Snapshot) -> Result<Option<CodeActionOrCommand>, Cancelled> {
+    let cell = &snapshot.cell;
+    let settings = cell.settings();
+    let own = |key: &str| key == cell.source.key;
+    let which = keyon_check::fix::Which::Safe;
+    let mended = keyon_check::fix::mend(&cell.files, &cell.source, &settings, which, &own, &*snapshot.token)?;
+    let Some(text) = mended.texts.get(&cell.source.key) else { return Ok(None) };
+    let edits = keyon_ide::edits(snapshot.text(), text);
+    let edits = edits.into_iter().map(|(span, text)| TextEdit::new(snapshot.range(span), text)).collect();
+    let title = format!("make all safe fixes ({})", mended.made.len());
+    Ok(Some(action(snapshot, title, CodeActionKind::new("source.fixAll.keyon"), edits)))
+}
+
+/// What is computed at a name, as an expectation.
+fn expecting(snapshot: &Snapshot, at: tower_lsp::lsp_types::Position) -> Vec<CodeActionOrCommand> {
+    let offset = snapshot.offset(at);
+    let found = snapshot.view(|view| keyon_ide::expecting(view, offset));
+    let one = |e: keyon_ide::Expecting| {
+        let edits = vec![TextEdit::new(snapshot.range(e.at), e.text)];
+        action(snapshot, e.title, CodeActionKind::REFACTOR, edits)
+    };
+    // In a note the block's end is not the file's.
+    if snapshot.cell.is_note { Vec::new() } else { found.into_iter().map(one).collect() }
+}
+
+fn action(
+    snapshot: &Snapshot,
+    title: String,
+    kind: CodeActionKind,
+    edits: Vec<TextEdit>,
+) -> CodeActionOrCommand {
+    let changes = HashMap::from([(snapshot.cell.uri.clone(), edits)]);
+    CodeActionOrCommand::CodeAction(CodeAction {
+        title,
+        kind: Some(kind),
+        edit: Some(WorkspaceEdit { changes: Some(changes), ..WorkspaceEdit::default() }),
+        ..CodeAction::default()
+    })
 }

@@ -117,7 +117,7 @@ fn fixes_are_offered_where_findings_stand() {
     assert_eq!(action["diagnostics"][0]["code"], "unknown-name");
     let edit = &action["edit"]["changes"][uri][0];
     assert_eq!((edit["newText"].as_str(), &edit["range"]), (Some("battery"), &wrong["range"]));
-    let refactors = json!({ "textDocument": { "uri": uri }, "range": wrong["range"], "context": { "diagnostics": [], "only": ["refactor"] } });
+    let refactors = json!({ "textDocument": { "uri": uri }, "range": wrong["range"], "context": { "diagnostics": [], "only": ["source.organizeImports"] } });
     assert_eq!(client.ask("textDocument/codeAction", refactors).unwrap(), json!([]));
     client.finish();
 }

@@ -276,3 +276,33 @@ fn a_range_is_laid_out_and_the_line_above_a_new_one() {
     assert_eq!(lines, [3], "{edits}");
     client.finish();
 }
+
+#[test]
+fn what_is_computed_becomes_an_expectation_and_all_safe_fixes_are_one_action() {
+    let (mut client, uri) = open();
+    let at = crate::client::position(TEXT, find("left.1"), "utf-16");
+    let range = json!({ "start": at, "end": at });
+    let params = json!({ "textDocument": { "uri": uri }, "range": range, "context": { "diagnostics": [], "only": ["refactor"] } });
+    let actions = client.ask("textDocument/codeAction", params).unwrap();
+    let titles: Vec<&str> =
+        actions.as_array().unwrap().iter().map(|a| a["title"].as_str().unwrap()).collect();
+    assert!(titles.contains(&"expect left.1 fed in on_now"), "{titles:?}");
+    for (n, action) in actions.as_array().unwrap().iter().enumerate() {
+        // Each by itself holds.
+        let one = apply(TEXT, &action["edit"]["changes"][uri]);
+        assert!(one.ends_with("}\n") && one.starts_with(TEXT), "{one}");
+        let other = format!("untitled:expecting-{n}.keyon");
+        client.open(&other, 1, &one);
+        let found = client.diagnostics(&other, 1);
+        assert!(!found.iter().any(|d| d["code"] == "expectation-failed"), "{found:?}");
+    }
+
+    let wrong = "circuit a\nsupply battery 12 V\nground G1\nlamp L 5 W 12 V\nwire 1 batery -> L.1 0.75 mm2 RD\nwire 2 L.2 -> G1 0.75 mm2 BK\n";
+    client.open("untitled:b.keyon", 1, wrong);
+    let whole = json!({ "start": { "line": 0, "character": 0 }, "end": { "line": 6, "character": 0 } });
+    let params = json!({ "textDocument": { "uri": "untitled:b.keyon" }, "range": whole, "context": { "diagnostics": [], "only": ["source.fixAll"] } });
+    let actions = client.ask("textDocument/codeAction", params).unwrap();
+    let fixed = apply(wrong, &actions[0]["edit"]["changes"]["untitled:b.keyon"]);
+    assert_eq!(fixed, wrong.replace("batery", "battery"), "{actions}");
+    client.finish();
+}

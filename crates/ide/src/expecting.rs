@@ -1,0 +1,94 @@
+//! What is computed at a name, as an expectation: a check of tomorrow's edits.
+
+use crate::{
+    View,
+    place::{end_of_path, name_at},
+    shown,
+};
+use keyon_circuit::Entity;
+use keyon_present::figure;
+use keyon_solve::NodeState;
+use keyon_syntax::{Span, tree::ItemKind};
+
+/// An edit that adds an expectation.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Expecting {
+    /// What it does: "expect left_valve.2 about 0.108 V in spraying".
+    pub title: String,
+    /// Where it is written.
+    pub at: Span,
+    #[allow(missing_docs)]
+    pub text: String,
+}
+
+/// The expectations that could be added for the name at an offset, in the shown scenario.
+pub fn expecting(view: &View<'_>, offset: u32) -> Vec<Expecting> {
+    let Some(scenario) = shown::shown(view.elaboration, view.held) else { return Vec::new() };
+    let Some(found) = name_at(view, offset) else { return Vec::new() };
+    let (last, _) = end_of_path(view, found);
+    let circuit = &view.elaboration.circuit;
+    let (state, _) = shown::state(view);
+    let solution = keyon_solve::solve(circuit, &state);
+    let mut rows = Vec::new();
+    match last.entity {
+        Entity::Device(d) => {
+            let device = circuit.devices.get(d.index()).zip(solution.devices.get(d.index()));
+            if let Some((device, state)) = device.filter(|(d, _)| crate::table::has_loads(circuit, d)) {
+                rows.push(format!("{}  {}", device.name, state.state.words()));
+            }
+        }
+        Entity::Fuse(e) => {
+            let amps = solution.amps.get(e.index()).and_then(|a| a.known());
+            let name = circuit.elements.get(e.index()).map(|e| e.name.clone());
+            if let (Some(amps), Some(name)) = (amps, name) {
+                rows.push(format!("{name}  about {} A +- 5 mA", figure::short(amps, 4)));
+            }
+        }
+        entity => {
+            let point =
+                circuit.point_of(entity).filter(|_| !matches!(entity, Entity::Wire(_) | Entity::Element(_)));
+            let name = point.and_then(|p| circuit.points.get(p.index())).map(|p| p.name.clone());
+            if let (Some(point), Some(name)) = (point, name) {
+                let node = solution.node_states.get(point.index()).copied().unwrap_or(NodeState::Open);
+                rows.push(format!("{name}  {}", node.words()));
+                if let Some(volts) = solution.volts.get(point.index()).copied().flatten() {
+                    rows.push(format!("{name}  about {} V +- 10 mV", figure::short(volts, 4)));
+                }
+            }
+        }
+    }
+    rows.into_iter().map(|row| edit(view, &scenario, &row)).collect()
+}
+
+/// Into a plain `expect` block of the scenario, else as a block of its own at the end.
+fn edit(view: &View<'_>, scenario: &str, row: &str) -> Expecting {
+    let text = view.text();
+    let title = format!("expect {} in {scenario}", row.replacen("  ", " ", 1));
+    let items = view.source().map_or(&[][..], |s| s.parse.file.items.as_slice());
+    for placed in items {
+        let ItemKind::Expect(expect) = &placed.item.kind else { continue };
+        let named = expect.scenario.as_ref().is_some_and(|name| name.text == scenario);
+        let span = placed.item.statement.moved(placed.start);
+        let body = text.get(span.range()).unwrap_or("");
+        // One with set-ups of its own speaks of another state.
+        let plain = !["unplug", "pull", "jumper", "load", "fault"]
+            .iter()
+            .any(|w| body.lines().any(|l| l.trim_start().starts_with(w)));
+        if let (true, true, Some(close)) = (named, plain, body.rfind('}')) {
+            let line = body.get(..close).and_then(|b| b.rfind('\n'));
+            // In one line: `expect in a { … }`.
+            let Some(line) = line else { continue };
+            let at = span.start as usize + line + 1;
+            return Expecting { title, at: Span::new(at, at), text: format!("  {row}\n") };
+        }
+    }
+    let gap = if text.is_empty() || text.ends_with("\n\n") {
+        ""
+    } else if text.ends_with('\n') {
+        "\n"
+    } else {
+        "\n\n"
+    };
+    let at = Span::new(text.len(), text.len());
+    Expecting { title, at, text: format!("{gap}expect in {scenario} {{\n  {row}\n}}\n") }
+}
