@@ -21,8 +21,9 @@ const CIRCUITS: [(&str, &str); 6] = [
     ("circuits/ferry_ramp.keyon", include_str!("../../../corpus/circuits/ferry_ramp.keyon")),
     ("circuits/unicode_names.keyon", include_str!("../../../corpus/circuits/unicode_names.keyon")),
 ];
-const LIBRARIES: [(&str, &str); 2] = [
+const LIBRARIES: [(&str, &str); 3] = [
     ("parts/spray.keyon", include_str!("../../../corpus/parts/spray.keyon")),
+    ("parts/units.keyon", include_str!("../../../corpus/parts/units.keyon")),
     ("parts/plant.keyon", include_str!("../../../corpus/parts/plant.keyon")),
 ];
 
@@ -49,4 +50,19 @@ pub(crate) fn run(args: &PlaygroundArgs) -> Result<Outcome, Failure> {
     );
     output::deliver(Some(&args.folder.join("index.html")), text.as_bytes())?;
     Ok(Outcome::Sound)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_example_has_the_libraries_that_it_uses() {
+        for (name, text) in CIRCUITS {
+            for path in text.lines().filter_map(|line| line.strip_prefix("use \"../")) {
+                let path = path.trim_end().trim_end_matches('"');
+                assert!(LIBRARIES.iter().any(|(known, _)| *known == path), "{name}: {path}");
+            }
+        }
+    }
 }
