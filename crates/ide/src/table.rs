@@ -3,10 +3,11 @@
 use crate::{View, shown};
 use keyon_circuit::{
     Entity,
-    ids::{ControlId, DeviceId},
-    model::{Circuit, ControlKind, Device},
+    ids::{ControlId, DeviceId, ElementId, PointId},
+    model::{Circuit, ControlKind, Device, Owner, PointKind, When},
 };
 use keyon_solve::{Cancelled, Survey, Table, table};
+use std::collections::{BTreeMap, BTreeSet, VecDeque};
 
 /// States and rows of a table that is shown along with something else.
 const HOVER: usize = 256;
@@ -89,9 +90,54 @@ pub(crate) fn of_controls(view: &View<'_>, controls: &[ControlId]) -> Result<Opt
     }
     let circuit = &view.elaboration.circuit;
     let base = shown::base(view);
-    let mut table = Survey::new(circuit, &base).table(&[], &[], &[], HOVER, view.cancel)?;
+    // In a very large circuit the table of everything takes seconds: there only what is near is looked at, and that is said.
+    let near = if circuit.elements.len() > LARGE { near(circuit, controls) } else { Vec::new() };
+    let mut table = Survey::new(circuit, &base).table(&near, &[], &[], HOVER, view.cancel)?;
     table.groups.retain(|group| group.controls.iter().any(|control| controls.contains(control)));
-    Ok((!table.groups.is_empty()).then(|| render(circuit, &table)))
+    let note =
+        if near.is_empty() { String::new() } else { format!("\nOf the {} nearest devices.\n", near.len()) };
+    Ok((!table.groups.is_empty()).then(|| render(circuit, &table) + &note))
+}
+
+/// Elements above which not every device is asked whether it depends on a control.
+const LARGE: usize = 3_000;
+/// How many are asked then.
+const NEAREST: usize = 24;
+
+/// The devices with loads that are the fewest elements away from what these controls move; not through supplies and ground.
+fn near(circuit: &Circuit, controls: &[ControlId]) -> Vec<DeviceId> {
+    let mut at: BTreeMap<PointId, Vec<(ElementId, PointId)>> = BTreeMap::new();
+    let mut queue = VecDeque::new();
+    for (i, e) in circuit.elements.iter().enumerate() {
+        at.entry(e.from).or_default().push((i.into(), e.to));
+        at.entry(e.to).or_default().push((i.into(), e.from));
+        if matches!(e.when, When::In { control, .. } if controls.contains(&control)) {
+            queue.extend([e.from, e.to]);
+        }
+    }
+    let mut seen: BTreeSet<PointId> = queue.iter().copied().collect();
+    let mut found = Vec::new();
+    while let Some(point) = queue.pop_front() {
+        let kind = circuit.points.get(point.index()).map(|p| p.kind);
+        if matches!(kind, Some(PointKind::Common | PointKind::Supply(_) | PointKind::Ground(_)) | None) {
+            continue;
+        }
+        for &(element, to) in at.get(&point).map_or(&[][..], Vec::as_slice) {
+            if let Some(Owner::Device(d)) = circuit.elements.get(element.index()).map(|e| e.owner)
+                && !found.contains(&d)
+                && circuit.devices.get(d.index()).is_some_and(|d| has_loads(circuit, d))
+            {
+                found.push(d);
+                if found.len() == NEAREST {
+                    return found;
+                }
+            }
+            if seen.insert(to) {
+                queue.push_back(to);
+            }
+        }
+    }
+    found
 }
 
 /// A table as Markdown.
