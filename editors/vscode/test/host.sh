@@ -12,6 +12,10 @@ if ! command -v rg >/dev/null || ! command -v chromium >/dev/null; then
   apt-get update -qq
   DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends chromium fonts-dejavu-core ripgrep >/dev/null
 fi
+if ! command -v g++ >/dev/null || ! command -v make >/dev/null; then
+  apt-get update -qq
+  DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends g++ make >/dev/null
+fi
 if ! [ -e "$home/ok" ]; then
   cd "$home"
   [ -f package.json ] || npm init -y >/dev/null
