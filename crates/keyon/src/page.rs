@@ -35,7 +35,8 @@ pub(crate) fn run(args: &PageArgs) -> Result<Outcome, Failure> {
     let short = |key: &str| key.strip_prefix(common.as_str()).unwrap_or(key).to_owned();
     let libraries: BTreeMap<String, String> =
         elaboration.files.iter().skip(1).map(|f| (short(&f.key), f.text.to_string())).collect();
-    let text = elaboration.files.first().map_or("", |f| &f.text);
+    // A page may go to learners: it holds no exercise, whose fault is the answer, and no job card.
+    let text = elaboration.files.first().map_or_else(String::new, without_keys);
     let data = serde_json::json!({ "name": short(&content.key), "text": text, "libraries": libraries });
     let circuit = &elaboration.circuit;
     let title = circuit.title.clone().unwrap_or_else(|| circuit.name.to_string());
@@ -75,6 +76,27 @@ pub(crate) fn fill(template: &str, values: &[(&str, &str)]) -> String {
     }
     out.push_str(rest);
     out
+}
+
+/// A file's text with its exercises and readings made blank.
+fn without_keys(file: &keyon_circuit::Source) -> String {
+    use keyon_syntax::tree::ItemKind;
+    let mut text = file.text.to_string();
+    for placed in &file.parse.file.items {
+        if matches!(placed.item.kind, ItemKind::Exercise(_) | ItemKind::Readings(_)) {
+            let range = placed.item.span.moved(placed.start).range();
+            let blank: String = text
+                .get(range.clone())
+                .unwrap_or_default()
+                .chars()
+                .map(|c| if matches!(c, '\n' | '\r') { c.to_string() } else { " ".repeat(c.len_utf8()) })
+                .collect();
+            if blank.len() == range.len() {
+                text.replace_range(range, &blank);
+            }
+        }
+    }
+    text
 }
 
 /// JSON that no script element can be left from.

@@ -272,6 +272,11 @@ fn a_page_is_one_file_that_asks_for_nothing() {
     let page = keyon(&["page", SPRAYER]);
     assert_eq!(page.code, 0, "{}", page.err);
     assert!(page.out.contains("Content-Security-Policy") && page.out.contains("default-src 'none'"));
+    assert!(
+        page.out.contains("scenario spraying") && !page.out.contains("dead_left"),
+        "the circuit without its exercises"
+    );
+    assert!(!page.out.contains("card_1187"));
     assert!(!page.out.contains("http://") && !page.out.contains("https://"), "no address in it");
     assert!(!page.out.contains(root().to_str().unwrap()), "no folder of this machine in it");
     assert_eq!(keyon(&["page", "corpus/parts/spray.keyon"]).code, 2);
