@@ -8,10 +8,7 @@ use crate::{
     place::{self, End, Node, Placing},
     scene::{At, Class, Mark, Scene, Shape, Words, width_of},
 };
-use keyon_circuit::{
-    ids::PointId,
-    model::{Circuit, ElementKind},
-};
+use keyon_circuit::{ids::PointId, model::Circuit};
 
 /// Between tracks, and around them.
 const TRACK: f64 = 9.0;
@@ -50,7 +47,7 @@ pub type Labels<'a> = &'a dyn Fn(&Link, usize, bool) -> Option<String>;
 pub fn lay_out(circuit: &Circuit, wanted: &dyn Fn(Thing) -> bool, label: Labels<'_>) -> Layout {
     let net = Net::of(circuit, wanted);
     let relays = |block: usize| match net.blocks[block].thing {
-        Thing::Device(d) => circuit.devices.get(d.index()).is_some_and(|d| is_relay(circuit, d)),
+        Thing::Device(d) => circuit.is_relay(d),
         _ => false,
     };
     let layers = Layers::of(&net, &relays);
@@ -66,13 +63,6 @@ pub fn lay_out(circuit: &Circuit, wanted: &dyn Fn(Thing) -> bool, label: Labels<
     });
     let labels = labels.collect();
     Composer::new(&net, &layers, &placing, labels).compose()
-}
-
-fn is_relay(circuit: &Circuit, device: &keyon_circuit::model::Device) -> bool {
-    let has = |kind| {
-        device.elements.iter().any(|e| circuit.elements.get(e.index()).is_some_and(|e| e.kind == kind))
-    };
-    has(ElementKind::Coil) && has(ElementKind::Contact)
 }
 
 struct Composer<'a> {

@@ -50,6 +50,17 @@ pub(crate) fn print(text: &str) -> Result<(), Failure> {
 }
 
 /// Writes a JSON value and a line feed.
+/// Why something is not made.
+pub(crate) fn refused(refused: keyon_present::cautions::Refused, what: &str) -> Failure {
+    use keyon_present::cautions::Refused;
+    Failure::Message(match refused {
+        Refused::Restricted => format!(
+            "no {what} from this tool: restraint systems and supplies above 60 V DC are work for trained, licensed people"
+        ),
+        Refused::Cancelled => "the computation was stopped".to_owned(),
+    })
+}
+
 /// Writes to a file, or prints.
 pub(crate) fn deliver(to: Option<&std::path::Path>, bytes: &[u8]) -> Result<(), Failure> {
     match to {

@@ -7,7 +7,7 @@ use crate::{
     subjects,
 };
 use keyon_circuit::ids::ScenarioId;
-use keyon_present::probe_plan::{self, Refused};
+use keyon_present::probe_plan;
 use keyon_solve::{ElementState, Never, State, fault::Complaint, solve};
 
 pub(crate) fn run(args: &ProbeArgs) -> Result<Outcome, Failure> {
@@ -17,13 +17,7 @@ pub(crate) fn run(args: &ProbeArgs) -> Result<Outcome, Failure> {
     let (state, scenario) = state(&loaded, complaint);
     let page = match probe_plan::probe_plan(circuit, &state, scenario, complaint, &Never) {
         Ok(page) => page,
-        Err(Refused::Restricted) => {
-            return Err(Failure::Message(
-                "no plan from this tool: restraint systems and supplies above 60 V DC are work for trained, licensed people"
-                    .to_owned(),
-            ));
-        }
-        Err(Refused::Cancelled) => return Err(Failure::Message("the computation was stopped".to_owned())),
+        Err(refused) => return Err(output::refused(refused, "plan")),
     };
     let by_ending = || match args.output.as_ref().and_then(|p| p.extension()).and_then(|e| e.to_str()) {
         Some("md") => PlanFormat::Markdown,

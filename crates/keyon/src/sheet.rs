@@ -14,8 +14,10 @@ pub(crate) fn run(args: &SheetArgs) -> Result<Outcome, Failure> {
     let circuit = &loaded.elaboration.circuit;
     let of = subject(args, &loaded)?;
     // Nothing asks to stop.
-    let Ok(Some(sheet)) = sheet::sheet(circuit, &of, &Never) else {
-        return Err(Failure::Message("there is nothing to make a sheet from".to_owned()));
+    let sheet = match sheet::sheet(circuit, &of, &Never) {
+        Ok(Some(sheet)) => sheet,
+        Ok(None) => return Err(Failure::Message("there is nothing to make a sheet from".to_owned())),
+        Err(refused) => return Err(output::refused(refused, "sheet")),
     };
     let by_ending = || match args.output.as_ref().and_then(|p| p.extension()).and_then(|e| e.to_str()) {
         Some("md") => SheetFormat::Markdown,

@@ -118,6 +118,27 @@ fn a_learners_sheet_holds_nothing_of_the_key() {
 }
 
 #[test]
+fn a_key_gives_a_fed_point_its_feed_and_a_grounded_one_its_return() {
+    // Behind the break both ways begin with the same wire, the wrong one through the other load.
+    let text = "circuit c\nsupply b 12 V\nground G1\nsplice S\nfuse F1 b -> S 5 A\nlamp L 5 W 12 V\nlamp M 5 W 12 V\nwire 1 S -> L.1\n\
+                wire 2 L.2 -> G1\nwire 3 S -> M.1\nwire 4 M.2 -> G1\nscenario s {}\nexercise e in s {\n  fault open L\n  symptom L rests\n  \
+                ask path L.1, L.2\n}\n";
+    let key = keyon_with(&["sheet", "-", "e", "--key", "--format", "markdown"], text.as_bytes());
+    let answer = |what: &str| {
+        let line = key
+            .out
+            .lines()
+            .find(|l| l.contains(what))
+            .unwrap_or_else(|| panic!("{what} in {}{}", key.out, key.err));
+        line.split('|').nth(2).unwrap().trim().to_owned()
+    };
+    assert_eq!(answer("L.1, to its feed"), "b · F1 · S · 1");
+    assert_eq!(answer("L.1, to its return"), "none");
+    assert_eq!(answer("L.2, to its feed"), "none");
+    assert_eq!(answer("L.2, to its return"), "2 · G1 · ground");
+}
+
+#[test]
 fn a_sheet_from_a_scenario_asks_for_marks_volts_and_the_table() {
     let key =
         keyon(&["sheet", SPRAYER, "--in", "full_rate", "--of", "rate", "--key", "--format", "markdown"]);
@@ -152,6 +173,15 @@ fn a_plan_names_causes_and_leads_to_each_fault() {
     let refused = keyon_with(&["probe", "-", "squib"], restricted.as_bytes());
     assert_eq!(refused.code, 2);
     assert!(refused.err.contains("licensed"), "{}", refused.err);
+    // Nor does a plan for a lamp beside it lead there, and no sheet asks for it.
+    let beside = restricted.replace("circuit c", "circuit d")
+        + "splice S\nfuse F1 b -> S 5 A\nlamp L 5 W 12 V\nwire 3 S -> L.1\nwire 4 L.2 -> squib.2\nscenario s {}\nexercise e in s {\n  fault open 3\n  symptom L rests\n  ask volts squib.1\n}\n";
+    let plan = keyon_with(&["probe", "-", "L"], beside.as_bytes());
+    assert!(plan.code <= 1 && plan.out.contains("Step 2"), "{}", plan.err);
+    assert!(!plan.out.contains("red on squib") && !plan.out.contains("Belt tensioner, pin"), "{}", plan.out);
+    let sheet = keyon_with(&["sheet", "-", "e"], beside.as_bytes());
+    assert_eq!(sheet.code, 2);
+    assert!(sheet.err.contains("licensed"), "{}", sheet.err);
 }
 
 #[test]

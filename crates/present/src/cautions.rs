@@ -3,9 +3,9 @@
 
 use keyon_circuit::{
     ids::PointId,
-    model::{Attributes, Circuit, ElementKind, Law, Owner, PointKind, Role},
+    model::{Circuit, ElementKind, Law, Owner, PointKind, Role},
 };
-use keyon_solve::Solution;
+use keyon_solve::{Cancelled, Solution};
 
 /// Above this a supply is no business of a tool that teaches: volts DC.
 const DANGEROUS: f64 = 60.0;
@@ -18,12 +18,12 @@ const TEST_LAMP: f64 = 0.3;
 pub fn at_point(circuit: &Circuit, solution: &Solution, point: PointId) -> Vec<String> {
     let mut cautions = Vec::new();
     let dangerous = is_dangerous(circuit);
-    let owner = owner(circuit, point);
-    if dangerous || owner.is_some_and(|attributes| attributes.restricted) {
+    let owned = circuit.attributes_at(point);
+    if dangerous || circuit.is_restricted_at(point) {
         cautions.push("Not from this tool: restraint systems and supplies above 60 V DC are work for trained, licensed people.".into());
         return cautions;
     }
-    if owner.is_some_and(|attributes| attributes.sealed) {
+    if owned.iter().any(|(_, attributes)| attributes.sealed) {
         cautions.push("Sealed: use a break-out lead, do not pierce the insulation.".into());
     } else if matches!(
         circuit.points.get(point.index()).map(|p| p.kind),
@@ -52,7 +52,7 @@ pub fn at_point(circuit: &Circuit, solution: &Solution, point: PointId) -> Vec<S
             cautions.push(format!("{} gets hot.", device.name));
         }
     }
-    for hazard in owner.into_iter().flat_map(|attributes| &attributes.hazards) {
+    for hazard in owned.iter().flat_map(|(_, attributes)| &attributes.hazards) {
         let mut chars = hazard.chars();
         let first: String = chars.next().map(|c| c.to_uppercase().collect()).unwrap_or_default();
         cautions.push(format!("{first}{}.", chars.as_str()));
@@ -98,35 +98,29 @@ fn touches(solution: &Solution, device: &keyon_circuit::model::Device, point: Po
     device.pins.iter().any(|pin| solution.nets.get(pin.outside.index()) == net)
 }
 
+/// Why there is no plan, no sheet.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Refused {
+    /// Restraint systems, and supplies above 60 V.
+    Restricted,
+    /// It was cancelled.
+    Cancelled,
+}
+
+impl From<Cancelled> for Refused {
+    fn from(Cancelled: Cancelled) -> Self {
+        Self::Cancelled
+    }
+}
+
 /// Whether this is no business of a tool that teaches: restraint systems, supplies above 60 V.
-pub fn is_restricted(circuit: &Circuit, complaint: keyon_solve::fault::Complaint) -> bool {
-    use keyon_solve::fault::Complaint;
-    let own = match complaint {
-        Complaint::Device(d) => circuit.devices.get(d.index()).map(|d| &d.attributes),
-        Complaint::Point(p) => owner(circuit, p),
-    };
-    is_dangerous(circuit) || own.is_some_and(|attributes| attributes.restricted)
+pub fn is_restricted(circuit: &Circuit, points: &[PointId]) -> bool {
+    is_dangerous(circuit) || points.iter().any(|&point| circuit.is_restricted_at(point))
 }
 
 fn is_dangerous(circuit: &Circuit) -> bool {
     circuit.supplies.iter().any(|supply| {
         supply.volts.high.abs().max(supply.range.map_or(0.0, |(_, high)| high.abs())) > DANGEROUS
-    })
-}
-
-/// What was said of the thing that a point belongs to.
-pub fn owner(circuit: &Circuit, point: PointId) -> Option<&Attributes> {
-    Some(match circuit.points.get(point.index())?.kind {
-        PointKind::Ground(ground) => &circuit.grounds.get(ground)?.attributes,
-        PointKind::Splice(splice) => &circuit.splices.get(splice)?.attributes,
-        PointKind::Pin(device, _) => &circuit.devices.get(device.index())?.attributes,
-        PointKind::Cavity(module, connector, _) => {
-            let module = circuit.modules.get(module.index())?;
-            let connector = module.connectors.get(connector).map(|connector| &connector.attributes);
-            connector.filter(|attributes| attributes.sealed).unwrap_or(&module.attributes)
-        }
-        PointKind::InlineSide(inline, ..) => &circuit.inlines.get(inline.index())?.attributes,
-        _ => return None,
     })
 }
 

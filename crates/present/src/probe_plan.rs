@@ -1,13 +1,15 @@
 //! The probe plan as people read it: one screen a step, with what the reading means and what to take care of.
 
 use crate::{
-    about, cautions, figure,
+    about,
+    cautions::{self, Refused},
+    figure,
     grid::{Column, Grid, escape_html, escape_markdown, wrap},
     pinout::leads_to,
 };
-use keyon_circuit::{ids::*, model::*};
+use keyon_circuit::{Entity, ids::*, model::*};
 use keyon_solve::{
-    Bands, Cancel, Cancelled, ElementState, NodeState, Reading, State,
+    Bands, Cancel, ElementState, NodeState, Reading, State,
     fault::{self, Complaint, Outcome, Plan},
     windows,
 };
@@ -40,15 +42,6 @@ pub struct PlanPage {
     pub notes: Vec<String>,
 }
 
-/// Why there is no plan.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Refused {
-    /// Restraint systems, and supplies above 60 V.
-    Restricted,
-    /// It was cancelled.
-    Cancelled,
-}
-
 /// Causes that are named in a cell.
 const NAMED: usize = 5;
 
@@ -63,13 +56,17 @@ pub fn probe_plan(
     complaint: Complaint,
     cancel: &dyn Cancel,
 ) -> Result<PlanPage, Refused> {
-    if cautions::is_restricted(circuit, complaint) {
+    let own = match complaint {
+        Complaint::Point(point) => vec![point],
+        Complaint::Device(device) => fault::test_points_of(circuit, Entity::Device(device)),
+    };
+    if cautions::is_restricted(circuit, &own) {
         return Err(Refused::Restricted);
     }
-    let plan = fault::plan(circuit, state, complaint, cancel).map_err(|Cancelled| Refused::Cancelled)?;
+    let plan = fault::plan(circuit, state, complaint, cancel)?;
     let points: Vec<Reading> = plan.steps.iter().map(|s| Reading::Volts(s.point)).collect();
     let bands = Bands { tolerances: true, ranges: true };
-    let bounds = windows(circuit, state, &points, bands, cancel).map_err(|Cancelled| Refused::Cancelled)?;
+    let bounds = windows(circuit, state, &points, bands, cancel)?;
     let hold = hold(circuit, state, scenario);
     let total = plan.steps.len() + 1;
     let mut steps = vec![look_first(circuit, &plan, complaint, &hold, total)];
@@ -241,18 +238,19 @@ fn whereabouts(circuit: &Circuit, point: PointId) -> Vec<(&'static str, String)>
         let far = leads_to(circuit, point);
         lines.push(("wire", format!("{} (leads to {far})", wires.join("; "))));
     }
-    if let Some(attributes) = cautions::owner(circuit, point) {
-        let mut words: Vec<String> = attributes.place.iter().cloned().collect();
-        words.extend(attributes.access.as_deref().map(|a| match a {
-            "easy" => "easy to reach".to_owned(),
-            "cover" => "behind a cover".to_owned(),
-            "buried" => "hard to reach".to_owned(),
-            other => other.to_owned(),
-        }));
-        words.extend(attributes.sealed.then(|| "sealed".to_owned()));
-        if !words.is_empty() {
-            lines.push(("where", words.join(", ")));
-        }
+    let owned = circuit.attributes_at(point);
+    // The nearest thing speaks first: the connector, then its module.
+    let near = || owned.iter().rev().map(|(_, attributes)| *attributes);
+    let mut words: Vec<String> = near().find_map(|a| a.place.clone()).into_iter().collect();
+    words.extend(near().find_map(|a| a.access.as_deref()).map(|access| match access {
+        "easy" => "easy to reach".to_owned(),
+        "cover" => "behind a cover".to_owned(),
+        "buried" => "hard to reach".to_owned(),
+        other => other.to_owned(),
+    }));
+    words.extend(near().any(|a| a.sealed).then(|| "sealed".to_owned()));
+    if !words.is_empty() {
+        lines.push(("where", words.join(", ")));
     }
     lines
 }

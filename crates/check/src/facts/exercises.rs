@@ -4,7 +4,7 @@ use super::Facts;
 use keyon_circuit::{
     Entity,
     ids::*,
-    model::{Assertion, Attributes, Circuit, Exercise, Loc, PointKind, Probe, Row},
+    model::{Assertion, Circuit, Exercise, Loc, Probe, Row},
 };
 use keyon_solve::{
     Cancelled, Solution, State,
@@ -130,70 +130,4 @@ pub fn points_of(circuit: &Circuit, probe: Probe) -> Vec<PointId> {
         Probe::Element(e) | Probe::Clamp(e) => ends(e),
         Probe::Across(a, b) | Probe::Ohms(a, b) | Probe::Lamp(a, b) => vec![a, b],
     }
-}
-
-/// The test points that a name of `probes` or `ask` stands for: the wired pins of a device, the wired cavities of a module or
-/// connector, the ends of a fuse or a wire, a point itself.
-pub fn test_points_of(circuit: &Circuit, entity: Entity) -> Vec<PointId> {
-    let cavities = |c: &keyon_circuit::model::Connector| {
-        c.cavities.iter().filter(|c| !c.landings.is_empty()).map(|c| c.outside).collect::<Vec<_>>()
-    };
-    match entity {
-        Entity::Device(d) => circuit.devices.get(d.index()).map_or(Vec::new(), |d| {
-            d.pins.iter().filter(|p| !p.landings.is_empty()).map(|p| p.outside).collect()
-        }),
-        Entity::Module(m) => circuit
-            .modules
-            .get(m.index())
-            .map_or(Vec::new(), |m| m.connectors.iter().flat_map(cavities).collect()),
-        Entity::Connector(m, c) => {
-            circuit.modules.get(m.index()).and_then(|m| m.connectors.get(c)).map_or(Vec::new(), cavities)
-        }
-        Entity::Inline(i) => circuit
-            .inlines
-            .get(i.index())
-            .map_or(Vec::new(), |i| i.cavities.iter().flat_map(|c| [c.a, c.b]).collect()),
-        Entity::InlineCavity(i, c) => circuit
-            .inlines
-            .get(i.index())
-            .and_then(|i| i.cavities.get(c))
-            .map_or(Vec::new(), |c| vec![c.a, c.b]),
-        Entity::Fuse(e) | Entity::Element(e) => {
-            circuit.elements.get(e.index()).map_or(Vec::new(), |e| vec![e.from, e.to])
-        }
-        Entity::Wire(w) => {
-            let stretches = circuit.wires.get(w.index()).map_or(&[][..], |w| &w.stretches);
-            let ends = stretches.iter().filter_map(|s| circuit.elements.get(s.element.index()));
-            ends.flat_map(|e| [e.from, e.to]).collect()
-        }
-        other => circuit.point_of(other).into_iter().collect(),
-    }
-}
-
-/// What was said of the place and dangers of the thing that a point belongs to, its name first.
-pub fn attributes_at(circuit: &Circuit, point: PointId) -> Vec<(&str, &Attributes)> {
-    let Some(kind) = circuit.points.get(point.index()).map(|p| p.kind) else { return Vec::new() };
-    let mut found: Vec<(&str, &Attributes)> = Vec::new();
-    match kind {
-        PointKind::Pin(d, _) | PointKind::PinInside(d, _) => {
-            found.extend(circuit.devices.get(d.index()).map(|d| (d.name.as_str(), &d.attributes)));
-        }
-        PointKind::Cavity(m, c, _) | PointKind::CavityInside(m, c, _) => {
-            if let Some(module) = circuit.modules.get(m.index()) {
-                found.push((module.name.as_str(), &module.attributes));
-                found.extend(module.connectors.get(c).map(|c| (c.name.as_str(), &c.attributes)));
-            }
-        }
-        PointKind::Splice(i) => {
-            found.extend(circuit.splices.get(i).map(|s| (s.name.as_str(), &s.attributes)));
-        }
-        PointKind::Ground(i) => {
-            found.extend(circuit.grounds.get(i).map(|g| (g.name.as_str(), &g.attributes)));
-        }
-        PointKind::InlineSide(i, ..) => {
-            found.extend(circuit.inlines.get(i.index()).map(|i| (i.name.as_str(), &i.attributes)));
-        }
-        PointKind::Common | PointKind::Supply(_) | PointKind::Internal => {}
-    }
-    found
 }

@@ -9,6 +9,7 @@ mod element;
 mod module;
 mod state;
 mod things;
+mod whereabouts;
 
 pub use control::*;
 pub use element::*;

@@ -166,7 +166,7 @@ impl<'a> Around<'a> {
             match self.circuit.points.get(at.index()).map(|p| p.kind) {
                 Some(PointKind::Cavity(module, ..)) => self.module(module, false),
                 Some(PointKind::Pin(device, _) | PointKind::PinInside(device, _))
-                    if self.devices.insert(device) && self.is_relay(device) =>
+                    if self.devices.insert(device) && self.circuit.is_relay(device) =>
                 {
                     self.open.push_back(device);
                 }
@@ -180,14 +180,6 @@ impl<'a> Around<'a> {
             self.devices.remove(&next);
             self.device(next);
         }
-    }
-
-    fn is_relay(&self, device: DeviceId) -> bool {
-        let elements = self.circuit.devices.get(device.index()).map_or(&[][..], |d| d.elements.as_slice());
-        let kind = |wanted: ElementKind| {
-            elements.iter().any(|e| self.circuit.elements.get(e.index()).is_some_and(|e| e.kind == wanted))
-        };
-        kind(ElementKind::Coil) && kind(ElementKind::Contact)
     }
 
     fn finish(self) -> Vec<Thing> {

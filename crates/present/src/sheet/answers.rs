@@ -1,6 +1,6 @@
 //! Questions by their kind, with the answers that the circuit gives.
 
-use super::{Answer, Question, points};
+use super::{Answer, Question};
 use crate::{
     drawing::letters,
     figure,
@@ -8,7 +8,7 @@ use crate::{
     path::{feed_words, ground_words},
 };
 use keyon_circuit::{Entity, ids::*, model::*};
-use keyon_solve::{Cancel, Cancelled, NodeState, Path, Solution, State, Ways};
+use keyon_solve::{Cancel, Cancelled, NodeState, Path, Solution, State, Ways, fault::test_points_of};
 
 /// A blank to write a number in, and words.
 const NUMBER: &str = "________ V";
@@ -23,7 +23,7 @@ pub(super) fn question(
     boxes: &mut Vec<PointId>,
     cancel: &dyn Cancel,
 ) -> Result<Question, Cancelled> {
-    let about: Vec<PointId> = ask.about.iter().flat_map(|&e| points(circuit, e)).collect();
+    let about: Vec<PointId> = ask.about.iter().flat_map(|&e| test_points_of(circuit, e)).collect();
     Ok(match ask.kind.as_deref() {
         Some("mark") => mark(circuit, solution, &ask.about),
         Some("volts") => volts(circuit, state, solution, &about, boxes),
@@ -147,20 +147,25 @@ fn accept(read: f64, ideal: Option<f64>) -> String {
     format!("{} .. {} V", figure::fixed(low.max(0.0_f64.min(read)), 1), figure::fixed(high, 1))
 }
 
-/// The ways to the feed and to ground. A way to a feed that begins as the one to ground does leads back out of the ground:
-/// nobody calls it a feed.
-fn ways_of(ways: &Ways<'_>, point: PointId) -> (Option<Path>, Option<Path>) {
+/// The ways to the feed and to ground. Where both begin alike, one of them leads back out of the other's end (through ground
+/// to a sensor's reference, through the supply's splice to another load): only the one that the state is of is a way.
+fn ways_of(ways: &Ways<'_>, solution: &Solution, point: PointId) -> (Option<Path>, Option<Path>) {
     let (source, ground) = (ways.to_source(point), ways.to_ground(point));
     let first = |path: &Option<Path>| path.as_ref().and_then(|p| p.steps.first()).map(|s| s.0);
-    let same = first(&source).is_some() && first(&source) == first(&ground);
-    (source.filter(|_| !same), ground)
+    if first(&source).is_none() || first(&source) != first(&ground) {
+        return (source, ground);
+    }
+    match node(solution, point) {
+        NodeState::Grounded | NodeState::GroundedViaLoad => (None, ground),
+        _ => (source, None),
+    }
 }
 
 /// The reason: the way to the feed and the way to ground.
 fn why(circuit: &Circuit, ways: &Ways<'_>, solution: &Solution, point: PointId) -> String {
     let state = node(solution, point);
     let mut words = vec![state.words().to_owned()];
-    let (source, ground) = ways_of(ways, point);
+    let (source, ground) = ways_of(ways, solution, point);
     words.extend(source.map(|p| format!("feed: {}", feed_words(circuit, &p))));
     words.extend(ground.map(|p| format!("return: {}", ground_words(circuit, &p))));
     words.join("; ")
@@ -242,7 +247,7 @@ fn path(circuit: &Circuit, solution: &Solution, about: &[PointId]) -> Question {
         let what = name(circuit, point).to_owned();
         blanks.push((format!("{what}, to its feed"), WORDS));
         blanks.push((format!("{what}, to its return"), WORDS));
-        let (source, ground) = ways_of(&ways, point);
+        let (source, ground) = ways_of(&ways, solution, point);
         let to_source = source.map_or_else(|| "none".to_owned(), |p| feed_words(circuit, &p));
         let to_ground = ground.map_or_else(|| "none".to_owned(), |p| ground_words(circuit, &p));
         answers.push(Answer { what: format!("{what}, to its feed"), ideal: to_source, ..Answer::default() });

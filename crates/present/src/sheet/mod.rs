@@ -11,12 +11,13 @@ pub use markdown::sheet_markdown;
 
 use crate::{
     about,
+    cautions::{Refused, is_restricted},
     drawing::{Drawn, View, drawing_svg, things_about},
     path::control_words,
 };
 use keyon_circuit::{Entity, ids::*, model::*};
 use keyon_draw::Thing;
-use keyon_solve::{Cancel, Cancelled, Solution, State, solve};
+use keyon_solve::{Cancel, Cancelled, Solution, State, fault::test_points_of, solve};
 
 /// What a sheet is made from.
 #[derive(Clone, Debug)]
@@ -68,15 +69,26 @@ pub struct Sheet {
 /// Makes a sheet.
 ///
 /// # Errors
-/// When `cancel` asks for it.
-pub fn sheet(circuit: &Circuit, of: &SheetOf, cancel: &dyn Cancel) -> Result<Option<Sheet>, Cancelled> {
-    match of {
-        SheetOf::Exercise(index) => match circuit.exercises.get(*index) {
-            Some(exercise) => from_exercise(circuit, exercise, cancel).map(Some),
-            None => Ok(None),
-        },
-        SheetOf::Scenario(scenario, about) => from_scenario(circuit, *scenario, about, cancel).map(Some),
+/// Where what is asked about is no business of this tool, and when `cancel` asks for it.
+pub fn sheet(circuit: &Circuit, of: &SheetOf, cancel: &dyn Cancel) -> Result<Option<Sheet>, Refused> {
+    let about: Vec<Entity> = match of {
+        SheetOf::Exercise(index) => circuit.exercises.get(*index).map_or_else(Vec::new, |exercise| {
+            let asked = exercise.asks.iter().flat_map(|ask| ask.about.iter().copied());
+            exercise.probe_entities.iter().copied().chain(asked).collect()
+        }),
+        SheetOf::Scenario(_, about) => about.clone(),
+    };
+    let points: Vec<PointId> = about.iter().flat_map(|&entity| test_points_of(circuit, entity)).collect();
+    if is_restricted(circuit, &points) {
+        return Err(Refused::Restricted);
     }
+    Ok(match of {
+        SheetOf::Exercise(index) => match circuit.exercises.get(*index) {
+            Some(exercise) => Some(from_exercise(circuit, exercise, cancel)?),
+            None => None,
+        },
+        SheetOf::Scenario(scenario, about) => Some(from_scenario(circuit, *scenario, about, cancel)?),
+    })
 }
 
 fn from_exercise(circuit: &Circuit, exercise: &Exercise, cancel: &dyn Cancel) -> Result<Sheet, Cancelled> {
@@ -107,7 +119,8 @@ fn from_exercise(circuit: &Circuit, exercise: &Exercise, cancel: &dyn Cancel) ->
         questions.push(answers::question(circuit, &faulty, &solution, ask, &mut boxes, cancel)?);
     }
     if questions.is_empty() {
-        let points: Vec<PointId> = exercise.probe_entities.iter().flat_map(|&e| points(circuit, e)).collect();
+        let points: Vec<PointId> =
+            exercise.probe_entities.iter().flat_map(|&e| test_points_of(circuit, e)).collect();
         questions.push(answers::volts(circuit, &faulty, &solution, &points, &mut boxes));
     }
     if !exercise.faults.is_empty() {
@@ -135,7 +148,7 @@ fn from_scenario(
 ) -> Result<Sheet, Cancelled> {
     let state = scenario.map_or_else(|| State::rest(circuit), |s| State::scenario(circuit, s));
     let solution = solve(circuit, &state);
-    let mut wanted: Vec<PointId> = about.iter().flat_map(|&e| points(circuit, e)).collect();
+    let mut wanted: Vec<PointId> = about.iter().flat_map(|&e| test_points_of(circuit, e)).collect();
     if wanted.is_empty() {
         let loads =
             circuit.devices.iter().enumerate().filter(|(i, _)| crate::state::has_loads(circuit, (*i).into()));
@@ -143,6 +156,7 @@ fn from_scenario(
             .flat_map(|(_, d)| d.pins.iter().filter(|p| !p.landings.is_empty()).map(|p| p.outside))
             .collect();
     }
+    wanted.retain(|&point| !circuit.is_restricted_at(point));
     // More boxes than a page has room for help nobody.
     wanted.truncate(24);
     let mut boxes = Vec::new();
@@ -204,24 +218,4 @@ fn held(circuit: &Circuit, state: &State, scenario: Option<ScenarioId>) -> Vec<(
         lines.push(("do".to_owned(), action.clone()));
     }
     lines
-}
-
-/// The wired points that a name stands for.
-pub(crate) fn points(circuit: &Circuit, entity: Entity) -> Vec<PointId> {
-    let cavities = |c: &Connector| -> Vec<PointId> {
-        c.cavities.iter().filter(|c| !c.landings.is_empty()).map(|c| c.outside).collect()
-    };
-    match entity {
-        Entity::Device(d) => circuit.devices.get(d.index()).map_or(Vec::new(), |d| {
-            d.pins.iter().filter(|p| !p.landings.is_empty()).map(|p| p.outside).collect()
-        }),
-        Entity::Module(m) => circuit
-            .modules
-            .get(m.index())
-            .map_or(Vec::new(), |m| m.connectors.iter().flat_map(cavities).collect()),
-        Entity::Connector(m, c) => {
-            circuit.modules.get(m.index()).and_then(|m| m.connectors.get(c)).map_or(Vec::new(), cavities)
-        }
-        _ => circuit.point_of(entity).into_iter().collect(),
-    }
 }

@@ -12,7 +12,7 @@ mod readings;
 pub use catalogue::single_faults;
 pub use near::Near;
 pub use plan::{Complaint, Outcome, Plan, Step, plan};
-pub use readings::{Accuracy, fits, same_readings, test_points};
+pub use readings::{Accuracy, fits, same_readings, test_points, test_points_of};
 
 use crate::State;
 use keyon_circuit::{ids::*, model::Change};

@@ -6,10 +6,7 @@
 
 use super::{Accuracy, Fault, Near, fits, single_faults, test_points};
 use crate::{Cancel, Cancelled, Solution, State, solve};
-use keyon_circuit::{
-    ids::*,
-    model::{Circuit, PointKind},
-};
+use keyon_circuit::{ids::*, model::Circuit};
 use smol_str::SmolStr;
 use std::collections::BTreeSet;
 
@@ -98,6 +95,8 @@ pub fn plan(
     }
     let points: Vec<PointId> = test_points(circuit)
         .into_iter()
+        // What is left to trained, licensed people is no point of a plan, whatever it would tell.
+        .filter(|&p| !circuit.is_restricted_at(p))
         .filter(|&p| suspects.iter().any(|s| !same(volts(&s.solution, p), volts(&sound, p))))
         .collect();
     let steps = steps(circuit, &sound, &suspects, &points);
@@ -217,20 +216,12 @@ fn best(
 
 /// How hard a point is to reach: 1 easy, 4 buried.
 fn effort(circuit: &Circuit, point: PointId) -> f64 {
-    let Some(kind) = circuit.points.get(point.index()).map(|p| p.kind) else { return 4.0 };
-    let attributes = match kind {
-        PointKind::Pin(d, _) => circuit.devices.get(d.index()).map(|d| &d.attributes),
-        PointKind::Splice(i) => circuit.splices.get(i).map(|s| &s.attributes),
-        PointKind::Ground(i) => circuit.grounds.get(i).map(|g| &g.attributes),
-        PointKind::InlineSide(i, ..) => circuit.inlines.get(i.index()).map(|i| &i.attributes),
-        PointKind::Cavity(m, ..) => circuit.modules.get(m.index()).map(|m| &m.attributes),
-        _ => None,
-    };
-    let own = match attributes.and_then(|a| a.access.as_deref()) {
+    let owned = circuit.attributes_at(point);
+    let own = match owned.iter().find_map(|(_, attributes)| attributes.access.as_deref()) {
         Some("easy") => 1.0,
         Some("cover") => 2.0,
         Some("buried") => 4.0,
         _ => 1.5,
     };
-    own + if attributes.is_some_and(|a| a.sealed) { 1.0 } else { 0.0 }
+    own + if owned.iter().any(|(_, attributes)| attributes.sealed) { 1.0 } else { 0.0 }
 }

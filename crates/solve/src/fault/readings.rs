@@ -2,8 +2,9 @@
 
 use crate::Solution;
 use keyon_circuit::{
+    Entity,
     ids::*,
-    model::{Circuit, ElementKind, PointKind},
+    model::{Circuit, Connector, ElementKind, PointKind},
 };
 use std::collections::BTreeSet;
 
@@ -64,4 +65,42 @@ pub fn test_points(circuit: &Circuit) -> Vec<PointId> {
         points.extend([e.from, e.to]);
     }
     points.into_iter().collect()
+}
+
+/// The points that a name of `probes` or `ask` stands for: the wired pins of a device, the wired cavities of a module or
+/// connector, the ends of a fuse or a wire, a point itself.
+pub fn test_points_of(circuit: &Circuit, entity: Entity) -> Vec<PointId> {
+    let cavities = |c: &Connector| {
+        c.cavities.iter().filter(|c| !c.landings.is_empty()).map(|c| c.outside).collect::<Vec<_>>()
+    };
+    match entity {
+        Entity::Device(d) => circuit.devices.get(d.index()).map_or(Vec::new(), |d| {
+            d.pins.iter().filter(|p| !p.landings.is_empty()).map(|p| p.outside).collect()
+        }),
+        Entity::Module(m) => circuit
+            .modules
+            .get(m.index())
+            .map_or(Vec::new(), |m| m.connectors.iter().flat_map(cavities).collect()),
+        Entity::Connector(m, c) => {
+            circuit.modules.get(m.index()).and_then(|m| m.connectors.get(c)).map_or(Vec::new(), cavities)
+        }
+        Entity::Inline(i) => circuit
+            .inlines
+            .get(i.index())
+            .map_or(Vec::new(), |i| i.cavities.iter().flat_map(|c| [c.a, c.b]).collect()),
+        Entity::InlineCavity(i, c) => circuit
+            .inlines
+            .get(i.index())
+            .and_then(|i| i.cavities.get(c))
+            .map_or(Vec::new(), |c| vec![c.a, c.b]),
+        Entity::Fuse(e) | Entity::Element(e) => {
+            circuit.elements.get(e.index()).map_or(Vec::new(), |e| vec![e.from, e.to])
+        }
+        Entity::Wire(w) => {
+            let stretches = circuit.wires.get(w.index()).map_or(&[][..], |w| &w.stretches);
+            let ends = stretches.iter().filter_map(|s| circuit.elements.get(s.element.index()));
+            ends.flat_map(|e| [e.from, e.to]).collect()
+        }
+        other => circuit.point_of(other).into_iter().collect(),
+    }
 }

@@ -1,13 +1,10 @@
 //! An exercise whose allowed probes do not tell its fault from others.
 
-use crate::{
-    Context, Finding,
-    facts::exercises::{Suspect, test_points_of},
-    words,
-};
+use crate::{Context, Finding, facts::exercises::Suspect, words};
 use keyon_circuit::ids::*;
 use keyon_solve::{
     Cancelled, State,
+    fault::test_points_of,
     fault::{same_readings, test_points},
     solve,
 };

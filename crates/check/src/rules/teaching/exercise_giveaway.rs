@@ -1,8 +1,9 @@
 //! An exercise whose own words tell the answer.
 
-use crate::{Context, Finding, facts::exercises::test_points_of};
+use crate::{Context, Finding};
 use keyon_circuit::model::{Exercise, Loc};
 use keyon_solve::Cancelled;
+use keyon_solve::fault::test_points_of;
 
 crate::rule::rule! {
     name: "exercise-giveaway",

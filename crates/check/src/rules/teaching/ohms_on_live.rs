@@ -46,7 +46,7 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         for ask in exercise.asks.iter().filter(|ask| ask.kind.as_deref() == Some("ohms")) {
             let point = |&e: &Entity| circuit.point_of(e);
             let ends: Vec<PointId> = match ask.about.as_slice() {
-                [one] => crate::facts::exercises::test_points_of(circuit, *one),
+                [one] => keyon_solve::fault::test_points_of(circuit, *one),
                 several => several.iter().filter_map(point).collect(),
             };
             if let [a, b] = ends.as_slice() {

@@ -1,11 +1,8 @@
 //! An exercise that sends a learner where nobody should probe.
 
-use crate::{
-    Context, Finding,
-    facts::exercises::{attributes_at, test_points_of},
-};
+use crate::{Context, Finding};
 use keyon_circuit::{Entity, ids::*, model::Exercise};
-use keyon_solve::{Cancelled, Solution};
+use keyon_solve::{Cancelled, Solution, fault::test_points_of};
 
 crate::rule::rule! {
     name: "unsafe-probe",
@@ -47,7 +44,7 @@ fn finding(context: &Context<'_>, exercise: &Exercise, entity: Entity, why: &str
 }
 
 fn why(context: &Context<'_>, solutions: &[&Solution], point: PointId) -> Option<String> {
-    for (name, attributes) in attributes_at(context.circuit, point) {
+    for (name, attributes) in context.circuit.attributes_at(point) {
         if attributes.restricted {
             return Some(format!("belongs to `{name}`, which is restricted to trained, licensed people"));
         }
