@@ -109,13 +109,13 @@ impl Net {
                 let own = Pin { point: branch.point, cavity: None };
                 net.blocks.push(Block { thing, pins: vec![own] });
                 let to = (net.blocks.len() - 1, 0);
-                net.join(circuit, &mut at, branch.point, Some(to), branch.point, None);
+                net.join(&mut at, branch.point, Some(to), branch.point, None);
             }
         }
         for (w, wire) in circuit.wires.iter().enumerate() {
             for (s, stretch) in wire.stretches.iter().enumerate() {
                 let Some(e) = circuit.elements.get(stretch.element.index()) else { continue };
-                net.join(circuit, &mut at, e.from, None, e.to, Some((w.into(), s)));
+                net.join(&mut at, e.from, None, e.to, Some((w.into(), s)));
             }
         }
         for (i, fuse) in circuit.fuses.iter().enumerate() {
@@ -126,11 +126,11 @@ impl Net {
             let pins = vec![pin(e.from), pin(e.to)];
             net.blocks.push(Block { thing, pins });
             let own = net.blocks.len() - 1;
-            net.join(circuit, &mut at, e.from, Some((own, 0)), e.from, None);
-            net.join(circuit, &mut at, e.to, Some((own, 1)), e.to, None);
+            net.join(&mut at, e.from, Some((own, 0)), e.from, None);
+            net.join(&mut at, e.to, Some((own, 1)), e.to, None);
         }
         for element in circuit.elements.iter().filter(|e| e.kind == ElementKind::Tie) {
-            net.join(circuit, &mut at, element.from, None, element.to, None);
+            net.join(&mut at, element.from, None, element.to, None);
         }
         net.drop_bare(circuit);
         net
@@ -155,7 +155,6 @@ impl Net {
     /// Links two points, or an end that is known and a point.
     fn join(
         &mut self,
-        circuit: &Circuit,
         at: &mut BTreeMap<PointId, (usize, usize)>,
         from: PointId,
         known: Option<(usize, usize)>,
@@ -173,7 +172,6 @@ impl Net {
             Some(own) => at.get(&to).map(|&there| [there, own]),
             None => at.get(&from).copied().zip(at.get(&to).copied()).map(|(a, b)| [a, b]),
         };
-        debug_assert!(circuit.points.len() > to.index());
         if let Some(ends) = ends {
             self.links.push(Link { ends, wire, points: [from, to] });
         }

@@ -1,8 +1,11 @@
-//! The order of the blocks in each layer, and where they stand across: few crossings, straight wires.
+//! Where the blocks stand across: few crossings (`order`), straight wires (`straighten`).
 //!
 //! Layer by layer, each block moves towards the middle of what it is linked to (the barycentre method of layered
 //! drawing); then, with the order fixed, each layer is placed by least squares under its blocks' widths (pool adjacent
 //! violators), which is exact for fixed neighbours.
+
+mod order;
+mod straighten;
 
 use crate::{
     block::Net,
@@ -50,11 +53,6 @@ pub(crate) struct Placing {
 
 /// Steps between neighbours.
 const GAP: i32 = 1;
-/// Rounds of ordering without gain before it stops, and at the most.
-const PATIENCE: usize = 6;
-const ROUNDS: usize = 30;
-/// Passes of swaps, at the most.
-const SWAPS: usize = 12;
 
 struct Work<'a> {
     circuit: &'a Circuit,
@@ -63,15 +61,6 @@ struct Work<'a> {
     placing: Placing,
     /// The pieces' ends at each node: channel, piece, which end.
     at: Vec<Vec<(usize, usize, usize)>>,
-}
-
-/// The best order so far.
-struct Kept {
-    cost: u64,
-    layers: Vec<Vec<usize>>,
-    x: Vec<i32>,
-    landings: Vec<Vec<Landing>>,
-    bodies: Vec<Body>,
 }
 
 pub(crate) fn place(circuit: &Circuit, net: &Net, layers: &Layers) -> Placing {
@@ -185,176 +174,6 @@ impl<'a> Work<'a> {
         }
     }
 
-    fn sort_layer(&mut self, layer: usize, down: bool) {
-        let channel = if down { layer } else { layer + 1 };
-        let mut keyed: Vec<(f64, usize, usize)> = self.placing.layers[layer]
-            .iter()
-            .enumerate()
-            .map(|(i, &node)| {
-                let middle = f64::from(self.width(node)) / 2.0;
-                let own = f64::from(self.placing.x[node]);
-                let pull = self.pull(node, |c| c == channel).or_else(|| self.pull(node, |_| true));
-                (pull.unwrap_or(own) + middle, i, node)
-            })
-            .collect();
-        keyed.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
-        self.placing.layers[layer] = keyed.into_iter().map(|k| k.2).collect();
-        self.pack(layer);
-        self.relax(layer);
-    }
-
-    /// The first order: along the links from the supplies down, so that what belongs together stands together.
-    fn first_order(&mut self, mirrored: bool) {
-        let count = self.placing.nodes.len();
-        let mut rank = vec![usize::MAX; count];
-        let mut next = 0;
-        let mut stack: Vec<usize> = (0..count).rev().collect();
-        while let Some(node) = stack.pop() {
-            if rank[node] != usize::MAX {
-                continue;
-            }
-            rank[node] = next;
-            next += 1;
-            let mut ends: Vec<usize> = self.at[node]
-                .iter()
-                .map(|&(channel, piece, end)| self.placing.pieces[channel][piece].ends[1 - end].node)
-                .collect();
-            ends.reverse();
-            // Not on through a module: what hangs on it stands where its feed is.
-            let is_module = matches!(self.placing.nodes[node], Node::Block(b)
-                if matches!(self.net.blocks[b].thing, crate::block::Thing::Module(_)));
-            if !is_module {
-                stack.extend(ends);
-            }
-        }
-        for layer in &mut self.placing.layers {
-            layer.sort_by_key(|&n| rank[n]);
-            if mirrored {
-                layer.reverse();
-            }
-        }
-        for layer in 0..self.placing.layers.len() {
-            self.pack(layer);
-        }
-    }
-
-    fn order(&mut self) {
-        let mut best: Option<Kept> = None;
-        // From two beginnings: a sweep ends in the nearest good order, not in the best.
-        for mirrored in [false, true] {
-            self.first_order(mirrored);
-            self.sweep(&mut best);
-        }
-        if let Some(kept) = best {
-            self.placing.layers = kept.layers;
-            self.placing.x = kept.x;
-            self.landings = kept.landings;
-            self.placing.bodies = kept.bodies;
-        }
-    }
-
-    fn keep(&self, best: &mut Option<Kept>) -> bool {
-        let cost = self.cost();
-        let better = best.as_ref().is_none_or(|b| cost < b.cost);
-        if better {
-            let p = &self.placing;
-            *best = Some(Kept {
-                cost,
-                layers: p.layers.clone(),
-                x: p.x.clone(),
-                landings: self.landings.clone(),
-                bodies: p.bodies.clone(),
-            });
-        }
-        better
-    }
-
-    fn sweep(&mut self, best: &mut Option<Kept>) {
-        let count = self.placing.layers.len();
-        let mut idle = 0;
-        for round in 0..ROUNDS {
-            let down = round % 2 == 0;
-            for step in 0..count {
-                self.sort_layer(if down { step } else { count - 1 - step }, down);
-            }
-            self.turn_bodies();
-            for layer in 0..count {
-                self.pack(layer);
-            }
-            for layer in (0..count).chain((0..count).rev()) {
-                self.relax(layer);
-            }
-            let gained = self.keep(best);
-            // The swaps start from what the sweep found, and the next sweep from what they found.
-            self.swap_neighbours();
-            for layer in (0..count).chain((0..count).rev()) {
-                self.relax(layer);
-            }
-            if self.keep(best) || gained {
-                idle = 0;
-            } else {
-                idle += 1;
-                if idle >= PATIENCE {
-                    break;
-                }
-            }
-        }
-    }
-
-    /// Crossings between the pieces of each channel, weighed over their lengths.
-    fn cost(&self) -> u64 {
-        (0..self.placing.pieces.len()).map(|channel| self.channel_cost(channel)).sum()
-    }
-
-    fn channel_cost(&self, channel: usize) -> u64 {
-        let pieces = &self.placing.pieces[channel];
-        let (mut crossings, mut length) = (0_u64, 0_u64);
-        let spans: Vec<[(i32, bool); 2]> =
-            pieces.iter().map(|p| [0, 1].map(|e| (self.end_x(&p.ends[e]), p.ends[e].upper))).collect();
-        for (i, a) in spans.iter().enumerate() {
-            length += u64::from(a[0].0.abs_diff(a[1].0));
-            // Many pieces: their lengths stand for the crossings.
-            if spans.len() > 400 {
-                continue;
-            }
-            for b in spans.iter().skip(i + 1) {
-                crossings += u64::from(crosses(a, b));
-            }
-        }
-        crossings * 40 + length
-    }
-
-    /// Neighbours change places where that costs less, until nothing is gained.
-    fn swap_neighbours(&mut self) {
-        let busy = self.placing.pieces.iter().map(Vec::len).max().unwrap_or(0);
-        if busy > 200 {
-            return;
-        }
-        for _ in 0..SWAPS {
-            let mut gained = false;
-            for layer in 0..self.placing.layers.len() {
-                for i in 1..self.placing.layers[layer].len() {
-                    let (left, right) = (self.placing.layers[layer][i - 1], self.placing.layers[layer][i]);
-                    let (x, y) = (self.placing.x[left], self.placing.x[right]);
-                    let end = y + self.width(right);
-                    let before = self.channel_cost(layer) + self.channel_cost(layer + 1);
-                    self.placing.x[right] = x;
-                    self.placing.x[left] = end - self.width(left);
-                    let after = self.channel_cost(layer) + self.channel_cost(layer + 1);
-                    if after < before {
-                        self.placing.layers[layer].swap(i - 1, i);
-                        gained = true;
-                    } else {
-                        (self.placing.x[left], self.placing.x[right]) = (x, y);
-                    }
-                }
-            }
-            if !gained {
-                break;
-            }
-        }
-    }
-
     /// Places a layer for the ends of its links, its order fixed.
     fn relax(&mut self, layer: usize) {
         let nodes = self.placing.layers[layer].clone();
@@ -376,122 +195,6 @@ impl<'a> Work<'a> {
             left += self.width(node) + GAP;
         }
     }
-
-    /// The last placing: rounds over all layers, then everything moved to the left edge.
-    fn settle(&mut self) {
-        let count = self.placing.layers.len();
-        for _ in 0..8 {
-            for layer in (0..count).chain((0..count).rev()) {
-                self.relax(layer);
-            }
-        }
-        for _ in 0..4 {
-            for layer in (0..count).chain((0..count).rev()) {
-                self.straighten(layer);
-            }
-            self.straighten_chains();
-        }
-        let least = self.placing.x.iter().copied().min().unwrap_or(0);
-        for x in &mut self.placing.x {
-            *x -= least;
-        }
-    }
-
-    /// The free room of a node between its neighbours: lowest and highest x.
-    fn room(&self, layer: usize, index: usize) -> (i32, i32) {
-        let nodes = &self.placing.layers[layer];
-        let node = nodes[index];
-        let low = index.checked_sub(1).map_or(i32::MIN / 2, |before| {
-            let before = nodes[before];
-            self.placing.x[before] + self.width(before) + GAP
-        });
-        let after = nodes.get(index + 1);
-        let high = after.map_or(i32::MAX / 2, |&after| self.placing.x[after] - GAP - self.width(node));
-        (low, high)
-    }
-
-    /// A link that passes several layers does so in one line, as far as the others leave room.
-    fn straighten_chains(&mut self) {
-        let mut place = vec![(0, 0); self.placing.nodes.len()];
-        for (layer, nodes) in self.placing.layers.iter().enumerate() {
-            for (index, &node) in nodes.iter().enumerate() {
-                place[node] = (layer, index);
-            }
-        }
-        // The passes of a link follow each other, from the top.
-        let passes: Vec<usize> = (0..self.placing.nodes.len())
-            .filter(|&n| matches!(self.placing.nodes[n], Node::Pass(_)))
-            .collect();
-        for chain in passes.chunk_by(|&a, &b| self.placing.nodes[a] == self.placing.nodes[b]) {
-            let mut from = 0;
-            while from < chain.len() {
-                let room = |n: usize| self.room(place[n].0, place[n].1);
-                let (mut low, mut high) = room(chain[from]);
-                let mut to = from + 1;
-                while let Some(&next) = chain.get(to) {
-                    let (l, h) = room(next);
-                    if l.max(low) > h.min(high) {
-                        break;
-                    }
-                    (low, high) = (l.max(low), h.min(high));
-                    to += 1;
-                }
-                // Where its ends are, if that is free; else where it stands in the middle.
-                let ends: Vec<i32> = [(chain[from], true), (chain[to - 1], false)]
-                    .into_iter()
-                    .flat_map(|(node, first)| self.far_ends(node, first))
-                    .collect();
-                let now: i32 =
-                    chain[from..to].iter().map(|&n| self.placing.x[n]).sum::<i32>() / (to - from) as i32;
-                let best =
-                    ends.iter().copied().filter(|x| (low..=high).contains(x)).min_by_key(|x| x.abs_diff(now));
-                let nearest = ends.iter().copied().min_by_key(|x| x.abs_diff(now)).unwrap_or(now);
-                let x = best.unwrap_or_else(|| nearest.clamp(low, high));
-                for &node in &chain[from..to] {
-                    self.placing.x[node] = x;
-                }
-                from = to;
-            }
-        }
-    }
-
-    /// Where the far end of a pass is: up or down.
-    fn far_ends(&self, node: usize, up: bool) -> Option<i32> {
-        self.at[node].iter().find_map(|&(channel, piece, end)| {
-            let piece = &self.placing.pieces[channel][piece];
-            (piece.ends[end].upper != up).then(|| self.end_x(&piece.ends[1 - end]))
-        })
-    }
-
-    /// Moves each node within its free room to where most of its links are straight.
-    fn straighten(&mut self, layer: usize) {
-        let nodes = self.placing.layers[layer].clone();
-        for (i, &node) in nodes.iter().enumerate() {
-            let (low, high) = self.room(layer, i);
-            let now = self.placing.x[node];
-            let mut wanted: Vec<i32> = self.at[node]
-                .iter()
-                .filter_map(|&(channel, piece, end)| {
-                    let piece = &self.placing.pieces[channel][piece];
-                    let (own, other) = (&piece.ends[end], &piece.ends[1 - end]);
-                    (other.node != node && own.upper != other.upper)
-                        .then(|| now + self.end_x(other) - self.end_x(own))
-                })
-                .filter(|x| (low..=high).contains(x))
-                .collect();
-            wanted.sort_unstable();
-            let count = |x: i32| wanted.iter().filter(|&&w| w == x).count();
-            let best = wanted
-                .iter()
-                .copied()
-                .max_by_key(|&x| (count(x), -i64::from(x.abs_diff(now)), -i64::from(x)));
-            if let Some(best) = best
-                && count(best) > count(now)
-            {
-                self.placing.x[node] = best;
-            }
-        }
-    }
 }
 
 impl Placing {
@@ -502,22 +205,6 @@ impl Placing {
             Node::Block(b) => left + self.bodies[b].slots.get(end.slot).map_or(1, |s| s.x),
             Node::Pass(_) => left,
         }
-    }
-}
-
-/// Whether two pieces must cross, by the ends alone.
-fn crosses(a: &[(i32, bool); 2], b: &[(i32, bool); 2]) -> bool {
-    let through = |p: &[(i32, bool); 2]| p[0].1 != p[1].1;
-    let upper_lower = |p: &[(i32, bool); 2]| if p[0].1 { (p[0].0, p[1].0) } else { (p[1].0, p[0].0) };
-    let within = |x: i32, p: &[(i32, bool); 2]| x > p[0].0.min(p[1].0) && x < p[0].0.max(p[1].0);
-    match (through(a), through(b)) {
-        (true, true) => {
-            let ((u, l), (v, m)) = (upper_lower(a), upper_lower(b));
-            (u < v) != (l < m)
-        }
-        (false, true) => within(if a[0].1 { upper_lower(b).0 } else { upper_lower(b).1 }, a),
-        (true, false) => crosses(b, a),
-        (false, false) => a[0].1 == b[0].1 && within(b[0].0, a) != within(b[1].0, a),
     }
 }
 
@@ -545,13 +232,5 @@ mod tests {
         assert_eq!(pool(&[(1.0, 1.0), (2.0, 1.0), (5.0, 1.0)]), vec![1.0, 2.0, 5.0]);
         assert_eq!(pool(&[(4.0, 1.0), (2.0, 1.0), (5.0, 1.0)]), vec![3.0, 3.0, 5.0]);
         assert_eq!(pool(&[(4.0, 3.0), (0.0, 1.0)]), vec![3.0, 3.0]);
-    }
-
-    #[test]
-    fn pieces_that_swap_sides_cross() {
-        assert!(crosses(&[(0, true), (5, false)], &[(3, true), (2, false)]));
-        assert!(!crosses(&[(0, true), (5, false)], &[(3, true), (7, false)]));
-        assert!(crosses(&[(0, true), (5, true)], &[(3, true), (7, false)]));
-        assert!(!crosses(&[(0, true), (5, true)], &[(3, false), (4, false)]));
     }
 }
