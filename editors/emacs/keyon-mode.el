@@ -95,9 +95,17 @@
   (let ((answer (plist-get (keyon--ask :keyon/table :name (if (string-empty-p name) nil name)) :markdown)))
     (if answer (keyon--show "*keyon table*" answer) (user-error "%s has no truth table" name))))
 
+(defun keyon--scenarios ()
+  "The scenarios of this buffer, by its text: asking the server for them would let go of the one that is held."
+  (save-excursion
+    (goto-char (point-min))
+    (let (names)
+      (while (re-search-forward "^[ \t]*scenario[ \t]+\\(\\sw+\\)" nil t) (push (match-string-no-properties 1) names))
+      (nreverse names))))
+
 (defun keyon-hold (scenario)
   "Hold SCENARIO: what hover speaks of.  Empty goes back to the file's own."
-  (interactive (list (completing-read "Hold: " (append (plist-get (keyon--ask :keyon/hold) :scenarios) nil))))
+  (interactive (list (completing-read "Hold: " (keyon--scenarios))))
   (let ((held (plist-get (keyon--ask :keyon/hold :scenario (if (string-empty-p scenario) nil scenario)) :scenario)))
     (message "Keyon shows %s" (or held "the state at rest"))))
 

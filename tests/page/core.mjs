@@ -4,22 +4,14 @@
 import { execFileSync } from "node:child_process";
 import fs from "node:fs";
 import path from "node:path";
-import zlib from "node:zlib";
 
 const keyon = path.resolve(process.argv[2]);
 const root = path.resolve(path.dirname(new URL(import.meta.url).pathname), "../..");
-const wasm = zlib.gunzipSync(fs.readFileSync(path.join(root, "crates/keyon/web/core.wasm.gz")));
-const { exports } = (await WebAssembly.instantiate(wasm, {})).instance;
-const ask = (request) => {
-  const text = new TextEncoder().encode(JSON.stringify(request));
-  const at = exports.keyon_alloc(text.length);
-  new Uint8Array(exports.memory.buffer, at, text.length).set(text);
-  const answer = exports.keyon_call(at, text.length);
-  const length = new DataView(exports.memory.buffer).getUint32(answer, true);
-  const json = new TextDecoder().decode(new Uint8Array(exports.memory.buffer, answer + 4, length));
-  exports.keyon_free(answer, length + 4);
-  return JSON.parse(json);
-};
+// The page's own gate to the core, so that it is tested too.
+const web = path.join(root, "crates/keyon/web");
+const { core } = new Function(`${fs.readFileSync(path.join(web, "core.js"), "utf8")}\nreturn { core };`)();
+await core.start(fs.readFileSync(path.join(web, "core.wasm.gz")).toString("base64"));
+const { ask } = core;
 
 /** The same, figures within a billionth. */
 const same = (a, b) => {

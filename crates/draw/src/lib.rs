@@ -21,4 +21,4 @@ pub use compose::{Labels, Layout, LinkPath, lay_out};
 pub use faults::faults;
 pub use look::{Look, Pen};
 pub use scene::{At, Class, LETTER, Mark, Scene, Shape, Words, width_of};
-pub use svg::{Sheet, svg};
+pub use svg::{Sheet, escape, svg};

@@ -98,8 +98,8 @@ fn n(value: f64) -> String {
     if text == "-0" { "0".to_owned() } else { text.to_owned() }
 }
 
-/// A text inside an element or an attribute. Control characters, which XML forbids, become spaces.
-fn escape(text: &str) -> String {
+/// A text inside an element or a quoted attribute, of HTML or XML. What XML forbids becomes a space.
+pub fn escape(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.chars() {
         match c {
@@ -109,7 +109,7 @@ fn escape(text: &str) -> String {
             '"' => out.push_str("&quot;"),
             '\'' => out.push_str("&#39;"),
             '\u{fffe}' | '\u{ffff}' => out.push(' '),
-            c if c.is_control() => out.push(' '),
+            c if c.is_control() && !matches!(c, '\n' | '\t') => out.push(' '),
             c => out.push(c),
         }
     }

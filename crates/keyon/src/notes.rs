@@ -106,7 +106,7 @@ impl<'a> Filler<'a> {
                 return Err(here(format!("the region has no `{END}` before the next one begins")));
             }
             let old = body.get(..end).unwrap_or("");
-            let answer = self.answer(words, offset, line, &mut filled.drawings).map_err(here)?;
+            let answer = self.answer(words, offset, &mut filled.drawings).map_err(here)?;
             let new = format!("\n\n{}\n\n", answer.trim()).replace('\n', newline);
             if new != old {
                 filled.stale.push(line);
@@ -125,7 +125,6 @@ impl<'a> Filler<'a> {
         &self,
         words: &str,
         offset: usize,
-        line: usize,
         drawings: &mut Vec<(PathBuf, String)>,
     ) -> Result<String, String> {
         let mut words = split(words)?;
@@ -169,7 +168,6 @@ impl<'a> Filler<'a> {
                     self.path.file_stem().map_or_else(String::new, |s| s.to_string_lossy().into_owned());
                 let name = format!("{stem}-{}.svg", drawings.len() + 1);
                 drawings.push((self.path.with_file_name(&name), text));
-                let _ = line;
                 format!("![circuit diagram](<{name}>)")
             }
             _ if extra.is_empty() && !formatted => format!("```text\n{}\n```", text.trim_end()),

@@ -120,9 +120,10 @@ pub(crate) fn connected(elaboration: &Elaboration, name: &str) -> Result<Entity,
 
 /// What a drawing may be about.
 pub(crate) fn drawable(elaboration: &Elaboration, name: &str) -> Result<Entity, Failure> {
-    let wanted = "a device, a module, a fuse, a wire or a point";
+    let wanted = "a device, a module, a connector, a fuse, a wire or a point";
     one(elaboration, name, wanted, |c, e| {
-        c.point_of(e).is_some() || matches!(e, Entity::Device(_) | Entity::Module(_) | Entity::Fuse(_))
+        use Entity::{Connector, Device, Fuse, Inline, Module};
+        c.point_of(e).is_some() || matches!(e, Device(_) | Module(_) | Connector(..) | Inline(_) | Fuse(_))
     })
 }
 

@@ -76,6 +76,26 @@ fn a_pin_out_says_what_the_state_says_cell_by_cell() {
 }
 
 #[test]
+fn both_halves_of_an_in_line_connector_are_told() {
+    let table = keyon(&["pinout", SPRAYER, "C201", "--in", "pumping", "--unplugged", "--format", "csv"]);
+    let state = keyon(&["state", SPRAYER, "--in", "pumping", "--unplug", "C201", "--format", "json"]).json();
+    let rows: Vec<Vec<String>> = table.out.lines().skip(1).map(fields).collect();
+    assert_eq!(rows.len(), 8, "{}", table.out);
+    assert_eq!((rows[0][1].as_str(), rows[0][5].as_str()), ("1.a", "SCU.A.8"));
+    assert_eq!((rows[1][1].as_str(), rows[1][5].as_str()), ("1.b", "beacon.1"));
+    for row in &rows {
+        let said = &state["points"][&format!("C201.{}", row[1])];
+        match said["node_state"].as_str().unwrap() {
+            "open" => assert_eq!(row[8], "floats", "{row:?}"),
+            _ => {
+                let volts: f64 = row[8].trim_end_matches(" *").parse().unwrap();
+                assert!((volts - said["volts"].as_f64().unwrap()).abs() < 0.006, "{row:?} {said}");
+            }
+        }
+    }
+}
+
+#[test]
 fn unplugged_readings_are_those_of_the_unplugged_state() {
     let table =
         keyon(&["pinout", SPRAYER, "left_valve", "--in", "spraying", "--unplugged", "--format", "csv"]);
@@ -243,6 +263,12 @@ fn drawings_are_svg_or_png_and_the_same_each_time() {
     assert!(
         colours.out.contains("#ee7b10") && !colours.out.contains("mid_valve"),
         "only what belongs to it, in its colours"
+    );
+    let through = keyon(&["draw", SPRAYER, "--of", "C201"]);
+    assert!(
+        through.out.contains("beacon")
+            && through.out.contains("folded")
+            && !through.out.contains("left_valve")
     );
     let change = keyon(&["draw", SPRAYER, "--in", "ready", "--against", "spraying", "--of", "left_valve"]);
     assert!(change.out.contains("12.60 → 0.066"), "{}", change.out);

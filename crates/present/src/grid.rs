@@ -220,21 +220,7 @@ fn csv_line(cells: &[&str], out: &mut String) {
     out.push('\n');
 }
 
-/// Text made safe for HTML, in elements and in quoted attributes.
-pub fn escape_html(text: &str) -> String {
-    let mut out = String::with_capacity(text.len());
-    for c in text.chars() {
-        match c {
-            '&' => out.push_str("&amp;"),
-            '<' => out.push_str("&lt;"),
-            '>' => out.push_str("&gt;"),
-            '"' => out.push_str("&quot;"),
-            '\'' => out.push_str("&#39;"),
-            _ => out.push(c),
-        }
-    }
-    out
-}
+pub use keyon_draw::escape as escape_html;
 
 /// Text that Markdown shows as it is: no emphasis, link, code, table or HTML comes of it.
 pub fn escape_markdown(text: &str) -> String {

@@ -88,12 +88,15 @@ pub fn pinout(
         Entity::Inline(i) | Entity::InlineCavity(i, _) => {
             if let Some(inline) = circuit.inlines.get(i.index()) {
                 let title = heading(&inline.name, inline.title.as_deref());
-                let places = inline.cavities.iter().map(|cavity| Place {
-                    number: cavity.name.to_string(),
-                    name: String::new(),
-                    role: IN_LINE.to_owned(),
-                    point: cavity.a,
-                    joint: cavity.joint,
+                // Both halves: unplugged, each reads for itself.
+                let places = inline.cavities.iter().flat_map(|cavity| {
+                    [("a", cavity.a), ("b", cavity.b)].map(|(half, point)| Place {
+                        number: format!("{}.{half}", cavity.name),
+                        name: String::new(),
+                        role: IN_LINE.to_owned(),
+                        point,
+                        joint: cavity.joint,
+                    })
                 });
                 tables.push(table(circuit, title, &places.collect::<Vec<_>>(), wanted, cancel)?);
             }
@@ -182,7 +185,9 @@ fn table(
         if named {
             row.push(place.name.clone());
         }
-        row.extend(wire_cells(circuit, place.point));
+        // Of an in-line connector each half leads its own way.
+        let joint = (place.role == IN_LINE).then_some(place.joint);
+        row.extend(wire_cells(circuit, place.point, joint));
         if roles {
             row.push(place.role.clone());
         }
@@ -217,7 +222,7 @@ fn table(
 }
 
 /// Number, colour, gauge of the wires in a cavity, and where they lead.
-fn wire_cells(circuit: &Circuit, point: PointId) -> [String; 4] {
+fn wire_cells(circuit: &Circuit, point: PointId, closed: Option<ElementId>) -> [String; 4] {
     let (mut numbers, mut colours, mut gauges) = (Vec::new(), Vec::new(), Vec::new());
     for wire in &circuit.wires {
         for stretch in &wire.stretches {
@@ -230,16 +235,23 @@ fn wire_cells(circuit: &Circuit, point: PointId) -> [String; 4] {
             gauges.extend(stretch.gauge.as_ref().map(|g| g.trim_end().to_owned()));
         }
     }
-    [numbers.join(", "), colours.join(", "), gauges.join(", "), leads_to(circuit, point)]
+    [numbers.join(", "), colours.join(", "), gauges.join(", "), leads(circuit, point, closed)]
 }
 
 /// Where the loom leads from a point: through splices and in-line connectors to pins, fuses, grounds, supplies.
 pub fn leads_to(circuit: &Circuit, start: PointId) -> String {
+    leads(circuit, start, None)
+}
+
+/// The same, not on through `closed`.
+fn leads(circuit: &Circuit, start: PointId, closed: Option<ElementId>) -> String {
+    let closed = closed.and_then(|e| circuit.elements.get(e.index()));
     let mut seen = BTreeSet::from([start]);
     let mut queue = VecDeque::from([start]);
     let (mut ends, mut fuses, mut first_splice) = (Vec::new(), Vec::new(), None);
     while let Some(at) = queue.pop_front() {
-        for element in circuit.elements.iter().filter(|e| e.from == at || e.to == at) {
+        let passes = |e: &&Element| !closed.is_some_and(|closed| std::ptr::eq(*e, closed));
+        for element in circuit.elements.iter().filter(|e| e.from == at || e.to == at).filter(passes) {
             let other = if element.from == at { element.to } else { element.from };
             match element.kind {
                 ElementKind::Fuse(_) => {

@@ -142,7 +142,9 @@ impl MainLoop {
                 self.pool.request(Box::new(move || answer(files, encoding)));
             }
             Message::Hold { uri, scenario } => {
-                if let Some(open) = self.open.get_mut(&files::key(&uri)) {
+                // What is held already changes no hint.
+                let open = self.open.get_mut(&files::key(&uri)).filter(|open| open.document.held != scenario);
+                if let Some(open) = open {
                     open.document.held = scenario;
                     self.outbox.send(ToClient::RefreshHints);
                 }

@@ -45,6 +45,7 @@
       (check (string-match-p "splice S1" (buffer-string)) "format")
       (keyon-table "")
       (check (with-current-buffer "*keyon table*" (string-match-p "operates" (buffer-string))) "truth table")
+      (check (equal '("lit") (keyon--scenarios)) "scenarios to choose from")
       (keyon-hold "lit")
       (check (equal "lit" (plist-get (keyon--ask :keyon/hold :scenario "lit") :scenario)) "held scenario")
       (keyon-draw "plain")

@@ -1,5 +1,5 @@
 import { execFile } from "node:child_process";
-import { commands, env, ExtensionContext, languages, MarkdownString, StatusBarAlignment, TextDocument, ViewColumn, window, workspace } from "vscode";
+import { commands, ExtensionContext, languages, MarkdownString, StatusBarAlignment, TextDocument, ViewColumn, window, workspace } from "vscode";
 import { LanguageClient, LanguageClientOptions, ServerOptions, State } from "vscode-languageclient/node";
 import { Preview } from "./preview";
 import { program } from "./program";
@@ -32,6 +32,7 @@ export async function activate(context: ExtensionContext): Promise<Api> {
     }
   };
 
+  let breath: NodeJS.Timeout | undefined;
   const start = async () => {
     const command = program(context);
     const run = { command, args: ["lsp"] };
@@ -177,7 +178,13 @@ export async function activate(context: ExtensionContext): Promise<Api> {
       await start();
     }),
     window.onDidChangeActiveTextEditor(() => void showStatus()),
-    workspace.onDidChangeTextDocument((e) => e.document === window.activeTextEditor?.document && setTimeout(() => void showStatus(), 300)),
+    // Scenarios come and go while one types: told after a breath, not for every keystroke.
+    workspace.onDidChangeTextDocument((e) => {
+      if (e.document === window.activeTextEditor?.document) {
+        clearTimeout(breath);
+        breath = setTimeout(() => void showStatus(), 500);
+      }
+    }),
     workspace.onDidChangeConfiguration((e) => {
       if (e.affectsConfiguration("keyon.server.path") || e.affectsConfiguration("keyon.notes")) {
         void commands.executeCommand("keyon.restart");
@@ -186,7 +193,6 @@ export async function activate(context: ExtensionContext): Promise<Api> {
       }
     }),
   );
-  void env;
   await start();
   return { client: () => client, preview, status: () => status.text };
 }

@@ -9,8 +9,13 @@ pub fn things_about(circuit: &Circuit, starts: &[Entity]) -> Vec<Thing> {
     let mut around = Around::new(circuit);
     for &start in starts {
         match (start, circuit.device_of(start)) {
-            (Entity::Module(m), _) | (Entity::Cavity(m, ..) | Entity::Connector(m, _), _) if whole(start) => {
-                around.module(m, true);
+            (Entity::Module(m), _) => around.module(m, |_| true),
+            (Entity::Connector(m, c), _) => around.module(m, |connector| connector == c),
+            (Entity::Inline(i), _) => {
+                let cavities = circuit.inlines.get(i.index()).map_or(&[][..], |i| i.cavities.as_slice());
+                for cavity in cavities.iter().filter(|c| !c.landings.is_empty()) {
+                    around.with_devices(cavity.a);
+                }
             }
             (_, Some(device)) => around.device(device),
             (Entity::Fuse(e), _) => {
@@ -28,10 +33,6 @@ pub fn things_about(circuit: &Circuit, starts: &[Entity]) -> Vec<Thing> {
         }
     }
     around.finish()
-}
-
-fn whole(entity: Entity) -> bool {
-    matches!(entity, Entity::Module(_) | Entity::Connector(..))
 }
 
 /// How each point is reached: the element and the point before; `None` where it began.
@@ -83,25 +84,28 @@ impl<'a> Around<'a> {
         }
     }
 
-    /// A module with its feeds and grounds; with `all` also what hangs on its other cavities.
-    fn module(&mut self, module: ModuleId, all: bool) {
-        if !self.modules.insert(module) && !all {
-            return;
-        }
+    /// A module with its feeds and grounds, and what hangs on the other cavities of the connectors that `all` names.
+    fn module(&mut self, module: ModuleId, all: impl Fn(usize) -> bool) {
+        self.modules.insert(module);
         let Some(it) = self.circuit.modules.get(module.index()) else { return };
         for (c, connector) in it.connectors.iter().enumerate() {
             for (k, cavity) in connector.cavities.iter().enumerate() {
                 let own = it.feeds.contains(&(c, k)) || it.grounds.contains(&(c, k));
                 if own {
                     self.point(cavity.outside);
-                } else if all {
-                    for device in self.devices_at(cavity.outside) {
-                        self.device(device);
-                    }
-                    self.point(cavity.outside);
+                } else if all(c) {
+                    self.with_devices(cavity.outside);
                 }
             }
         }
+    }
+
+    /// A point with the devices that it leads to.
+    fn with_devices(&mut self, point: PointId) {
+        for device in self.devices_at(point) {
+            self.device(device);
+        }
+        self.point(point);
     }
 
     /// The devices that a point leads to without a load between.
@@ -164,7 +168,9 @@ impl<'a> Around<'a> {
         loop {
             self.points.insert(at);
             match self.circuit.points.get(at.index()).map(|p| p.kind) {
-                Some(PointKind::Cavity(module, ..)) => self.module(module, false),
+                Some(PointKind::Cavity(module, ..)) if !self.modules.contains(&module) => {
+                    self.module(module, |_| false)
+                }
                 Some(PointKind::Pin(device, _) | PointKind::PinInside(device, _))
                     if self.devices.insert(device) && self.circuit.is_relay(device) =>
                 {

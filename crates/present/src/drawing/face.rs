@@ -3,6 +3,7 @@
 use super::colours;
 use crate::grid::escape_html;
 use keyon_circuit::{Entity, ids::PointId, model::*};
+use keyon_draw::width_of;
 use std::fmt::Write;
 
 /// A hole of a connector.
@@ -42,12 +43,14 @@ pub fn face_svg(circuit: &Circuit, subject: Entity) -> Option<String> {
     Some(draw(circuit, &title, (rows.clamp(1, 64), columns.clamp(1, 256)), &holes))
 }
 
+const FOOT: &str = "Seen from the wire side, cavity 1 upper left. The maker's drawing wins.";
 const CELL: (f64, f64) = (64.0, 62.0);
 
 fn draw(circuit: &Circuit, title: &str, (rows, columns): (u32, u32), holes: &[Hole]) -> String {
     let (left, top) = (24.0, 44.0);
     let (wide, high) = (f64::from(columns) * CELL.0, f64::from(rows) * CELL.1);
-    let (width, height) = ((wide + 48.0).max(360.0), high + top + 44.0);
+    let words = [width_of(title, 13.0), width_of(FOOT, 9.0)].into_iter().fold(0.0, f64::max);
+    let (width, height) = ((wide.max(words) + 48.0).ceil(), high + top + 44.0);
     let mut out = format!(
         "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width}\" height=\"{height}\" viewBox=\"0 0 {width} {height}\" \
          role=\"img\" font-family=\"'DejaVu Sans Mono', Menlo, Consolas, monospace\">\n<title>{0}, seen from the wire \
@@ -110,8 +113,9 @@ fn draw(circuit: &Circuit, title: &str, (rows, columns): (u32, u32), holes: &[Ho
     }
     let _ = writeln!(
         out,
-        "<text x=\"24\" y=\"{}\" font-size=\"9\">Seen from the wire side, cavity 1 upper left. The maker's drawing wins.</text>\n</svg>",
-        height - 14.0
+        "<text x=\"24\" y=\"{}\" font-size=\"9\">{}</text>\n</svg>",
+        height - 14.0,
+        escape_html(FOOT)
     );
     out
 }

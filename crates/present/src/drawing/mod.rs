@@ -10,6 +10,7 @@ use crate::figure;
 use keyon_circuit::{ids::PointId, model::*};
 use keyon_draw::{Layout, Link, Look, Pen, Sheet, Thing, lay_out};
 use keyon_solve::Solution;
+use std::collections::BTreeMap;
 
 /// How a drawing is looked at.
 #[derive(Clone, Copy, Debug)]
@@ -42,12 +43,12 @@ pub struct Drawn {
 /// The drawing as SVG.
 pub fn drawing_svg(circuit: &Circuit, view: View<'_>, drawn: &Drawn) -> String {
     let wanted = |thing: Thing| drawn.only.is_empty() || drawn.only.contains(&thing);
-    let letters = letters(circuit);
+    let letters: BTreeMap<_, _> =
+        if drawn.letters { letters(circuit).into_iter().collect() } else { BTreeMap::new() };
     let label = |link: &Link, end: usize, lower: bool| {
         let mut parts = Vec::new();
         if let Some((wire, stretch)) = link.wire.filter(|_| lower) {
-            let letter = letters.iter().find(|(w, ..)| *w == (wire, stretch)).map(|(_, l)| l.clone());
-            parts.extend(letter.filter(|_| drawn.letters).map(|l| format!("({l})")));
+            parts.extend(letters.get(&(wire, stretch)).map(|l| format!("({l})")));
             parts.push(wire_words(
                 circuit,
                 wire,

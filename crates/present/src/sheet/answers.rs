@@ -314,16 +314,11 @@ pub(super) fn key_grid(answers: &[Answer]) -> Grid {
         ("why", |a| &a.why),
     ];
     let fields: Vec<(&str, Field)> = fields.into_iter().filter(|(_, f)| uses(*f)).collect();
+    // Beside no computed value, and alone, it is just the answer.
+    let measured = uses(|a| &a.wired);
     let columns = fields.iter().enumerate().map(|(i, (title, _))| {
-        if i == 0 {
-            Column::key(*title)
-        } else {
-            Column::words(if (*title == "ideal" && fields.len() == 2) || fields.len() == 1 {
-                "answer"
-            } else {
-                title
-            })
-        }
+        let title = if fields.len() == 1 || *title == "ideal" && !measured { "answer" } else { title };
+        if i == 0 { Column::key(title) } else { Column::words(title) }
     });
     let rows = answers.iter().map(|a| fields.iter().map(|(_, f)| f(a).clone()).collect());
     Grid { columns: columns.collect(), rows: rows.collect() }

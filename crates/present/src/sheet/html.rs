@@ -27,7 +27,7 @@ header p { margin: 0 0 2mm; }
 dl { display: grid; grid-template-columns: max-content 1fr; gap: 1mm 4mm; margin: 2mm 0; }
 dt { font-weight: 600; } dd { margin: 0; }
 figure { margin: 4mm 0; break-inside: avoid; text-align: center; }
-figure svg { max-width: 100%; max-height: 215mm; width: auto; height: auto; }
+figure svg { max-width: 100%; max-height: 170mm; width: auto; height: auto; }
 .question { break-inside: avoid; }
 table { border-collapse: collapse; margin: 2mm 0; font-size: 10pt; }
 th, td { border: 1px solid #555; padding: 1mm 2mm; text-align: left; vertical-align: top; }
