@@ -42,6 +42,24 @@ impl Fixture {
         Self { elaboration: elaborate(&Disk, &source(&path.to_string_lossy(), &text)), offset: offset as u32 }
     }
 
+    /// Another text in the place of this one.
+    pub(crate) fn with(&self, text: &str) -> Self {
+        let key = &self.elaboration.files[0].key;
+        Self { elaboration: elaborate(&Disk, &source(key, text)), offset: 0 }
+    }
+
+    /// The text after edits, which must not overlap.
+    pub(crate) fn after(&self, edits: &[(keyon_syntax::Span, String)]) -> String {
+        let mut text = self.text().to_owned();
+        let mut from = text.len() as u32;
+        for (span, new) in edits.iter().rev() {
+            assert!(span.end <= from && span.start <= span.end, "{edits:?}");
+            from = span.start;
+            text.replace_range(span.range(), new);
+        }
+        text
+    }
+
     pub(crate) fn view<T>(&self, ask: impl FnOnce(&View<'_>) -> T) -> T {
         ask(&View { elaboration: &self.elaboration, held: None, cancel: &keyon_solve::Never })
     }

@@ -6,3 +6,4 @@ mod completion;
 mod fixture;
 mod hover;
 mod navigation;
+mod refactor;

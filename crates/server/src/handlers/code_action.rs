@@ -1,4 +1,4 @@
-//! `textDocument/codeAction`: the fixes that findings carry.
+//! `textDocument/codeAction`: the fixes that findings carry, and changes that are nobody's fault.
 
 use crate::snapshot::{Snapshot, location};
 use keyon_solve::Cancelled;
@@ -28,6 +28,7 @@ pub(crate) fn run(
     if wanted(&CodeActionKind::REFACTOR) {
         out.extend(expecting(snapshot, params.range.start));
     }
+    out.extend(refactors(snapshot, params.range.start, &wanted));
     if !wanted(&CodeActionKind::QUICKFIX) {
         return Ok(Some(out));
     }
@@ -82,6 +83,26 @@ fn expecting(snapshot: &Snapshot, at: tower_lsp::lsp_types::Position) -> Vec<Cod
     };
     // In a note the block's end is not the file's.
     if snapshot.cell.is_note { Vec::new() } else { found.into_iter().map(one).collect() }
+}
+
+/// Changes that leave the circuit as it is, and a scenario next to the shown one.
+fn refactors(
+    snapshot: &Snapshot,
+    at: tower_lsp::lsp_types::Position,
+    wanted: &dyn Fn(&CodeActionKind) -> bool,
+) -> Vec<CodeActionOrCommand> {
+    // In a note the block's end is not the file's.
+    if snapshot.cell.is_note {
+        return Vec::new();
+    }
+    let offset = snapshot.offset(at);
+    let found = snapshot.view(|view| keyon_ide::refactors(view, offset));
+    let one = |r: keyon_ide::Refactor| {
+        let kind = if r.extracts { CodeActionKind::REFACTOR_EXTRACT } else { CodeActionKind::REFACTOR };
+        let edits = r.edits.into_iter().map(|(span, text)| TextEdit::new(snapshot.range(span), text));
+        wanted(&kind).then(|| action(snapshot, r.title, kind, edits.collect()))
+    };
+    found.into_iter().filter_map(one).collect()
 }
 
 fn action(
