@@ -63,6 +63,7 @@ pub fn expecting(view: &View<'_>, offset: u32) -> Vec<Expecting> {
 /// Into a plain `expect` block of the scenario, else as a block of its own at the end.
 fn edit(view: &View<'_>, scenario: &str, row: &str) -> Expecting {
     let text = view.text();
+    let newline = crate::format::newline(text);
     let title = format!("expect {} in {scenario}", row.replacen("  ", " ", 1));
     let items = view.source().map_or(&[][..], |s| s.parse.file.items.as_slice());
     for placed in items {
@@ -79,16 +80,11 @@ fn edit(view: &View<'_>, scenario: &str, row: &str) -> Expecting {
             // In one line: `expect in a { … }`.
             let Some(line) = line else { continue };
             let at = span.start as usize + line + 1;
-            return Expecting { title, at: Span::new(at, at), text: format!("  {row}\n") };
+            return Expecting { title, at: Span::new(at, at), text: format!("  {row}{newline}") };
         }
     }
-    let gap = if text.is_empty() || text.ends_with("\n\n") {
-        ""
-    } else if text.ends_with('\n') {
-        "\n"
-    } else {
-        "\n\n"
-    };
-    let at = Span::new(text.len(), text.len());
-    Expecting { title, at, text: format!("{gap}expect in {scenario} {{\n  {row}\n}}\n") }
+    // Not at the very end: in a note the circuit ends before the text does.
+    let end = text.trim_end().len();
+    let text = format!("{newline}{newline}expect in {scenario} {{{newline}  {row}{newline}}}");
+    Expecting { title, at: Span::new(end, end), text }
 }

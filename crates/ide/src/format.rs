@@ -40,6 +40,11 @@ fn pieces(text: &str) -> Vec<&str> {
     text.split_inclusive('\n').collect()
 }
 
+/// The line break of a text.
+pub(crate) fn newline(text: &str) -> &'static str {
+    if text.contains("\r\n") { "\r\n" } else { "\n" }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -83,6 +83,7 @@ pub(crate) fn announce(encoding: Encoding) -> ServerCapabilities {
             code_action_kinds: Some(vec![
                 CodeActionKind::QUICKFIX,
                 CodeActionKind::REFACTOR,
+                CodeActionKind::REFACTOR_EXTRACT,
                 CodeActionKind::new("source.fixAll.keyon"),
             ]),
             ..CodeActionOptions::default()

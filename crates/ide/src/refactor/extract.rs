@@ -1,9 +1,9 @@
 //! The body of a device or a module, made a part: what comes twice is written once.
 
-use super::{Refactor, free, newline};
-use crate::{View, place::item_at};
+use super::{Refactor, free};
+use crate::{View, format::newline, place::item_at};
 use keyon_syntax::{
-    Span,
+    Span, lexer,
     tree::{DeviceKind, ItemKind, ModuleKind, Name, PlacedItem, Title},
 };
 
@@ -19,22 +19,18 @@ pub(super) fn part(view: &View<'_>, offset: u32) -> Option<Refactor> {
     let part = free(view, std::iter::once(first.clone()).chain((2..1000).map(|n| format!("{first}{n}"))))?;
     let body = found.body(view, placed);
     let title = found.title(view, placed);
-    let newline = newline(view);
+    let newline = newline(view.text());
     let head = if title.is_empty() { String::new() } else { format!(" {title}") };
     let declaration = format!("part {part}{head} {body}{newline}{newline}");
     let at = Span { start: placed.start, end: placed.start };
-    let mut edits = vec![(at, declaration)];
+    let mut edits = vec![(at, declaration), found.call(view, placed, &part)];
     let mut others = Vec::new();
-    for other in view.source()?.parse.file.items.iter() {
+    for other in view.source()?.parse.file.items.iter().filter(|other| !std::ptr::eq(*other, placed)) {
         let Some(same) = inline(view, other).filter(|same| same.module == found.module) else { continue };
-        let itself = std::ptr::eq(other, placed);
-        if !itself && (same.body(view, other) != body || found.module) {
-            continue;
-        }
-        if !itself {
+        if same.body(view, other) == body {
             others.push(same.name.text.to_string());
+            edits.push(same.call(view, other, &part));
         }
-        edits.extend(same.calls(view, other, &part));
     }
     let also = if others.is_empty() { String::new() } else { format!(", also for {}", others.join(", ")) };
     edits.sort_by_key(|(span, _)| span.start);
@@ -70,21 +66,22 @@ fn inline<'a>(view: &View<'_>, placed: &'a PlacedItem) -> Option<Inline<'a>> {
         && let ModuleKind::Body(pinout) = &module.what
     {
         for housing in &pinout.housings {
+            // `1.4` would be read as a number: there the cavity goes by its name.
+            let numbered = housing.name.text.starts_with(|c: char| c.is_ascii_digit());
             for row in &housing.rows {
-                uses.push(format!("{}.{}", housing.name.text, row.cavity.text));
+                let name = row.name.as_ref().filter(|_| numbered).map(|name| name.text.to_string());
+                let path = || format!("{}.{}", housing.name.text, row.cavity.text);
+                uses.extend(name.or_else(|| (!numbered).then(path)));
             }
         }
     }
     let from = title.map_or(name.span.end, end);
     let text = view.text().get(placed.item.statement.moved(placed.start).range())?;
     let from = from - placed.item.statement.start;
-    // The attributes in front of a body hold texts, and those may hold a brace.
-    let mut quoted = false;
-    let open = text.get(from as usize..)?.char_indices().find(|(_, c)| {
-        quoted ^= *c == '"';
-        *c == '{' && !quoted
-    });
-    let open = placed.item.statement.start + from + open?.0 as u32;
+    // By tokens: the attributes in front of a body hold texts, and a comment may stand there.
+    let tokens = lexer::tokens(text.get(from as usize..)?);
+    let open = tokens.iter().find(|token| token.kind == lexer::TokenKind::OpenBrace)?;
+    let open = placed.item.statement.start + from + open.span.start;
     Some(Inline { module, name, title, open, uses })
 }
 
@@ -105,14 +102,14 @@ impl Inline<'_> {
     }
 
     /// Its body replaced by a call of the part, which stands before the attributes.
-    fn calls(&self, view: &View<'_>, placed: &PlacedItem, part: &str) -> Vec<(Span, String)> {
+    fn call(&self, view: &View<'_>, placed: &PlacedItem, part: &str) -> (Span, String) {
         let head_end = self.title.map_or(self.name.span.end, end);
         let uses =
             if self.uses.is_empty() { String::new() } else { format!(" uses {}", self.uses.join(", ")) };
         let between = Span { start: head_end, end: self.open }.moved(placed.start);
         let between = view.text().get(between.range()).unwrap_or_default().trim_end();
         let span = Span { start: head_end, end: placed.item.statement.end };
-        vec![(span.moved(placed.start), format!(" : {part}{uses}{between}"))]
+        (span.moved(placed.start), format!(" : {part}{uses}{between}"))
     }
 }
 

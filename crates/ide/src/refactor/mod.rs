@@ -8,7 +8,6 @@ mod scenario;
 
 use crate::View;
 use keyon_syntax::{Span, tree::PlacedItem};
-use std::collections::BTreeSet;
 
 /// A change that can be made at a place; all edits are of the view's file and do not overlap.
 #[derive(Clone, Debug, PartialEq)]
@@ -31,22 +30,13 @@ pub fn refactors(view: &View<'_>, offset: u32) -> Vec<Refactor> {
     out
 }
 
-/// The first free name of these, then numbered ones.
+/// The first of these names that nothing goes by.
 fn free(view: &View<'_>, mut candidates: impl Iterator<Item = String>) -> Option<String> {
-    let circuit = &view.elaboration.circuit;
-    let declared: BTreeSet<&str> = view
-        .source()?
-        .parse
-        .file
-        .items
-        .iter()
-        .filter_map(|p| p.item.kind.name())
-        .map(|n| n.text.as_str())
-        .collect();
-    let parts: BTreeSet<&str> = view.elaboration.parts.iter().map(|p| p.name.as_str()).collect();
-    candidates.find(|name| {
-        !declared.contains(name.as_str()) && !parts.contains(name.as_str()) && circuit.lookup(name).is_empty()
-    })
+    let items = &view.source()?.parse.file.items;
+    // What is damaged stands in no index, but its name is taken.
+    let written = |name: &str| items.iter().filter_map(|p| p.item.kind.name()).any(|n| n.text == name);
+    let part = |name: &str| view.elaboration.parts.iter().any(|p| p.name == name);
+    candidates.find(|name| view.elaboration.circuit.lookup(name).is_empty() && !part(name) && !written(name))
 }
 
 /// The end of the line that an item's last token stands in.
@@ -54,9 +44,4 @@ fn line_end(view: &View<'_>, placed: &PlacedItem) -> u32 {
     let end = placed.item.span.moved(placed.start).end;
     let rest = view.text().get(end as usize..).unwrap_or_default();
     end + rest.find(['\n', '\r']).unwrap_or(rest.len()) as u32
-}
-
-/// The line break of the file.
-fn newline(view: &View<'_>) -> &'static str {
-    if view.text().contains("\r\n") { "\r\n" } else { "\n" }
 }

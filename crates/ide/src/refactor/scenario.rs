@@ -1,8 +1,9 @@
 //! A scenario next to the one that is shown: the same, with one control elsewhere.
 
-use super::{Refactor, free, newline};
+use super::{Refactor, free};
 use crate::{
     View,
+    format::newline,
     place::{end_of_path, name_at},
     shown,
 };
@@ -74,7 +75,7 @@ fn edit(
     let first = format!("{}_{position}", control.replace('.', "_"));
     let numbered = (2..1000).map(|n| format!("{first}_{n}"));
     let name = free(view, std::iter::once(first.clone()).chain(numbered))?;
-    let newline = newline(view);
+    let newline = newline(view.text());
     let items = &view.source()?.parse.file.items;
     let is_scenario = |placed: &&PlacedItem| matches!(placed.item.kind, ItemKind::Scenario(_));
     let at = match items.iter().rev().find(is_scenario) {
@@ -82,7 +83,8 @@ fn edit(
         None => view.text().trim_end().len() as u32,
     };
     let gap = if items.iter().any(|placed| is_scenario(&placed)) { "" } else { newline };
-    let text = format!("{newline}{gap}scenario {name} {{ {} }}", entries.join(", "));
+    let body = if entries.is_empty() { "{ }".to_owned() } else { format!("{{ {} }}", entries.join(", ")) };
+    let text = format!("{newline}{gap}scenario {name} {body}");
     let title = format!("declare a scenario from what is shown, with {control} {position}");
     Some(Refactor { title, extracts: false, edits: vec![(Span { start: at, end: at }, text)] })
 }

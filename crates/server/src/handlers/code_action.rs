@@ -1,4 +1,4 @@
-//! `textDocument/codeAction`: the fixes that findings carry, and changes that are nobody's fault.
+//! `textDocument/codeAction`: the fixes that findings carry, and changes that no finding asks for.
 
 use crate::snapshot::{Snapshot, location};
 use keyon_solve::Cancelled;
@@ -81,8 +81,7 @@ fn expecting(snapshot: &Snapshot, at: tower_lsp::lsp_types::Position) -> Vec<Cod
         let edits = vec![TextEdit::new(snapshot.range(e.at), e.text)];
         action(snapshot, e.title, CodeActionKind::REFACTOR, edits)
     };
-    // In a note the block's end is not the file's.
-    if snapshot.cell.is_note { Vec::new() } else { found.into_iter().map(one).collect() }
+    found.into_iter().map(one).collect()
 }
 
 /// Changes that leave the circuit as it is, and a scenario next to the shown one.
@@ -91,8 +90,7 @@ fn refactors(
     at: tower_lsp::lsp_types::Position,
     wanted: &dyn Fn(&CodeActionKind) -> bool,
 ) -> Vec<CodeActionOrCommand> {
-    // In a note the block's end is not the file's.
-    if snapshot.cell.is_note {
+    if !wanted(&CodeActionKind::REFACTOR) && !wanted(&CodeActionKind::REFACTOR_EXTRACT) {
         return Vec::new();
     }
     let offset = snapshot.offset(at);

@@ -306,3 +306,33 @@ fn what_is_computed_becomes_an_expectation_and_all_safe_fixes_are_one_action() {
     assert_eq!(fixed, wrong.replace("allow voltage-drop\n", "").replace("Wire", "wire"), "{actions}");
     client.finish();
 }
+
+#[test]
+fn a_body_becomes_a_part_in_a_note_too() {
+    let circuit = "circuit a\nsupply b 12 V\nground G1\nswitch arm\ndevice K1 {\n  pins 1, 2\n  coil 1 -> 2 85 ohm\n}\n";
+    let note = format!("# Ein \u{1f50c}\n\n```keyon\n{circuit}```\n\nMore.\n");
+    let mut client = Client::start();
+    let uri = "file:///nowhere/parts.md";
+    client.open(uri, 1, &note);
+    let ask = |client: &mut Client, needle: &str, only: &str| {
+        let at = crate::client::position(&note, note.find(needle).unwrap() + 7, "utf-16");
+        let context = json!({ "diagnostics": [], "only": [only] });
+        let params = json!({ "textDocument": { "uri": uri }, "range": { "start": at, "end": at }, "context": context });
+        client.ask("textDocument/codeAction", params).unwrap().as_array().unwrap().clone()
+    };
+    let actions = ask(&mut client, "device K1", "refactor.extract");
+    assert_eq!(actions.len(), 1, "{actions:?}");
+    assert_eq!(actions[0]["kind"], "refactor.extract");
+    let body = "{\n  pins 1, 2\n  coil 1 -> 2 85 ohm\n}\n";
+    let wanted =
+        note.replace(&format!("device K1 {body}"), &format!("part k1_part {body}\ndevice K1 : k1_part\n"));
+    assert_eq!(apply(&note, &actions[0]["edit"]["changes"][uri]), wanted);
+    // What stands at the end of the circuit stands within its block.
+    let actions = ask(&mut client, "switch arm", "refactor");
+    let scenario =
+        &actions.iter().find(|a| a["title"].as_str().unwrap().starts_with("declare")).unwrap()["edit"];
+    let wanted = note.replace("}\n```", "}\n\nscenario arm_on { arm on }\n```");
+    assert_eq!(apply(&note, &scenario["changes"][uri]), wanted);
+    assert!(ask(&mut client, "device K1", "source").is_empty());
+    client.finish();
+}
