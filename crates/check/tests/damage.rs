@@ -64,3 +64,41 @@ fn an_expectation_that_hangs_on_damage_is_no_second_finding() {
     let damaged = CONTROLLER.replace("VC.A.2 -> G1", "VC.A.2 -> H7");
     assert_eq!(rules(&damaged), [(5, "unknown-name"), (28, "expectation-failed")]);
 }
+
+const BELL: &str = "\
+circuit bell \"Bell\"
+supply battery 12.6 V
+ground G1
+fuse F1 battery -> push.1 5 A
+switch push
+wire 1 push.2 -> bell.1 1 mm2 VT 1 m
+wire 2 bell.2 -> plug.1 1 mm2 BK 1 m
+lamp bell 5 W 12 V
+connector plug { 1, 2 }
+";
+
+#[test]
+fn a_line_that_joined_nothing_hides_no_missing_wire() {
+    let found = [(8, "no-return-path"), (9, "unconnected-pin")];
+    assert_eq!(rules(BELL), found);
+    for damage in
+        ["}", ">>>>>>> theirs", "lamp", "<<<<<<< ours", "splcie", "module {\n  connector A { 1 a feed }\n}"]
+    {
+        let damaged = format!("{BELL}{damage}\n");
+        let rules = rules(&damaged);
+        assert_eq!(rules.get(..2), Some(&found[..]), "{damage}: {rules:?}");
+        assert!(rules.iter().skip(2).all(|(_, rule)| *rule == "syntax"), "{damage}: {rules:?}");
+        assert!(rules.len() > 2, "{damage}: {rules:?}");
+    }
+    // Any of these may have been the wire that is missing.
+    for damage in ["wire 3 plug.2 ->", "xyz 3 plug.2 -> G1", "wire", "fuse -> plug.2"] {
+        let damaged = format!("{BELL}{damage}\n");
+        assert_eq!(rules(&damaged), [(10, "syntax")], "{damage}");
+    }
+    // A near miss of the word is read as the whole wire that it is, which is not the one that is missing.
+    let near = format!("{BELL}wrie 3 plug.2 -> G1\n");
+    assert_eq!(rules(&near), [(8, "no-return-path"), (10, "syntax")]);
+    // One that names a pin may have been a word about it.
+    let unused = BELL.replace("{ 1, 2 }", "{ 1, 2, 3 }") + "unusd plug.2, plug.3\n";
+    assert_eq!(rules(&unused), [(8, "no-return-path"), (10, "syntax")]);
+}

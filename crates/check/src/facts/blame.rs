@@ -2,13 +2,24 @@
 
 use super::{
     Facts,
+    closing::Need,
     graph::{Flood, is_continuity},
     paths::{senses, works},
 };
 use keyon_circuit::{
     ids::*,
-    model::{COMMON, ElementKind},
+    model::{COMMON, Change, ElementKind},
 };
+use keyon_solve::{State, solve};
+
+/// States in which the pieces of a short are compared.
+const STATES: usize = 32;
+/// Pieces that are compared so.
+const PIECES: usize = 12;
+
+/// A piece that may be the mistake, with what speaks for it: how well off the loads are without it, what it is, how far on
+/// the path it lies.
+type Suspect = (i64, u8, usize, ElementId);
 
 impl Facts<'_> {
     /// The element of a short without which most loads still have their feed and their return; of several the one
@@ -19,26 +30,106 @@ impl Facts<'_> {
         other: Option<ElementId>,
         path: &[ElementId],
     ) -> Option<ElementId> {
-        let circuit = self.circuit;
-        let kind = |e: &ElementId| circuit.elements.get(e.index()).map(|e| e.kind);
-        let mut best: Option<(i64, u8, usize, ElementId)> = None;
-        for (order, &e) in path.iter().enumerate() {
-            use ElementKind::*;
-            let rank = match kind(&e)? {
-                Diode => 5,
-                Wire | Tie => 4,
-                Fuse(_) => 3,
-                Contact => 2,
-                Stage | Return => 1,
-                _ => continue,
-            };
-            let score = self.left_over(source, other, e);
-            let this = (score, rank, order, e);
-            if best.is_none_or(|best| (this.0, this.1, this.2) > (best.0, best.1, best.2)) {
-                best = Some(this);
+        let suspects = self.pieces_to_blame(source, other, path);
+        suspects.into_iter().max_by_key(|&(score, rank, order, _)| (score, rank, order)).map(|(.., e)| e)
+    }
+
+    /// The same when it is known what closes the path: of several, the one without which most loads work in the positions
+    /// of the path's controls. A wire that only the short's switch leads to is as necessary as any; a contact that closes in
+    /// one position too many is not.
+    pub(super) fn blame_at_work(
+        &self,
+        (source, other, path): (ElementId, Option<ElementId>, &[ElementId]),
+        need: &Need,
+        away: &[(ControlId, usize)],
+        cut: &[Change],
+    ) -> Option<ElementId> {
+        let mut suspects = self.pieces_to_blame(source, other, path);
+        let most = suspects.iter().map(|s| s.0).max()?;
+        suspects.retain(|s| s.0 == most);
+        suspects.sort_by_key(|&(_, rank, order, _)| std::cmp::Reverse((rank, order)));
+        let first = suspects.first().map(|s| s.3);
+        if suspects.len() < 2 || need.controls.is_empty() {
+            return first;
+        }
+        let states = self.states_beside(need, away);
+        // The first of those that leave most at work.
+        let mut best: Option<(usize, ElementId)> = None;
+        for &(.., e) in suspects.iter().take(PIECES) {
+            let works = states.iter().map(|state| self.loads_at_work(state, e, cut)).sum();
+            if best.is_none_or(|(most, _)| works > most) {
+                best = Some((works, e));
             }
         }
-        best.map(|(.., e)| e)
+        best.map(|(_, e)| e).or(first)
+    }
+
+    fn pieces_to_blame(
+        &self,
+        source: ElementId,
+        other: Option<ElementId>,
+        path: &[ElementId],
+    ) -> Vec<Suspect> {
+        let circuit = self.circuit;
+        let element = |e: &ElementId| circuit.elements.get(e.index());
+        // A diode that lies across a load and conducts past it is turned round, whatever else there is.
+        let diode = |e: &&ElementId| element(e).is_some_and(|e| e.kind == ElementKind::Diode);
+        for &diode in path.iter().filter(diode) {
+            let loads = circuit.elements.iter().enumerate().filter(|(_, load)| works(load.kind));
+            if loads.map(|(i, _)| self.across(i.into())).any(|shunts| shunts.contains(&diode)) {
+                return vec![(0, 0, 0, diode)];
+            }
+        }
+        let mut suspects = Vec::new();
+        for (order, &e) in path.iter().enumerate() {
+            use ElementKind::*;
+            let rank = match element(&e).map(|e| e.kind) {
+                Some(Diode) => 5,
+                Some(Wire | Tie) => 4,
+                Some(Fuse(_)) => 3,
+                Some(Contact) => 2,
+                Some(Stage | Return) => 1,
+                _ => continue,
+            };
+            suspects.push((self.left_over(source, other, e), rank, order, e));
+        }
+        suspects
+    }
+
+    /// The positions of a path's controls, all else as it is when the path closes.
+    fn states_beside(&self, need: &Need, away: &[(ControlId, usize)]) -> Vec<State> {
+        let mut first = self.base();
+        let set = |state: &mut State, control: ControlId, position: usize| {
+            if let Some(at) = state.positions.get_mut(control.index()) {
+                *at = u8::try_from(position).unwrap_or(0);
+            }
+        };
+        for &(control, position) in away {
+            set(&mut first, control, position);
+        }
+        let mut states = vec![first];
+        for &(control, _) in &need.controls {
+            let positions = self.circuit.controls.get(control.index()).map_or(1, |c| c.positions.len());
+            if states.len() * positions > STATES {
+                break;
+            }
+            let with = |state: &State, position| {
+                let mut state = state.clone();
+                set(&mut state, control, position);
+                state
+            };
+            states = states.iter().flat_map(|s| (0..positions).map(move |p| with(s, p))).collect();
+        }
+        states
+    }
+
+    /// How many devices work in a state without an element.
+    fn loads_at_work(&self, state: &State, without: ElementId, cut: &[Change]) -> usize {
+        let mut state = state.clone();
+        state.changes.extend(cut.iter().cloned());
+        state.changes.push(Change::Open(without));
+        let solution = solve(self.circuit, &state);
+        solution.devices.iter().filter(|device| device.state.operates()).count()
     }
 
     /// How well off the loads are without an element.

@@ -216,7 +216,10 @@ impl Facts<'_> {
             *patience -= 1;
             away = self.closing_but_for_one(need, &through, &path, blame, &cut)?;
         }
-        Ok(away.map(|away| Short { source, other, start, path, away, blame }))
+        Ok(away.map(|away| {
+            let blame = self.blame_at_work((source, other, &path), need, &away, &cut).unwrap_or(blame);
+            Short { source, other, start, path, away, blame }
+        }))
     }
 }
 

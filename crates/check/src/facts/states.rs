@@ -98,6 +98,23 @@ impl<'a> Facts<'a> {
         self.mended()?.cases_of_point(point, SOME, self.cancel)
     }
 
+    /// The same with one stimulus at a value of its own.
+    ///
+    /// # Errors
+    /// When the check is cancelled.
+    pub fn some_volts_with(
+        &self,
+        point: PointId,
+        stimulus: StimulusId,
+        value: f64,
+    ) -> Result<Cases, Cancelled> {
+        let mut base = self.mend(self.base())?;
+        if let Some(known) = base.stimuli.get_mut(stimulus.index()) {
+            *known = value;
+        }
+        Survey::new(self.circuit, &base).cases_of_point(point, SOME, self.cancel)
+    }
+
     /// The most that an element ever carries with no short circuit, supplies at the top of their range.
     ///
     /// # Errors

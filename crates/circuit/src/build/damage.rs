@@ -2,7 +2,10 @@
 
 use super::{Builder, Slot};
 use crate::{Entity, model::*};
-use keyon_syntax::tree::{self, Item, ItemKind};
+use keyon_syntax::{
+    lexer::{self, TokenKind},
+    tree::{self, Item, ItemKind},
+};
 use smol_str::SmolStr;
 
 impl Builder<'_> {
@@ -13,8 +16,8 @@ impl Builder<'_> {
             self.item = i as u32;
             let item: &Item = &placed.item;
             if matches!(item.kind, ItemKind::Junk) {
-                self.c.incomplete = true;
                 self.read_junk(item);
+                self.lose(item);
                 continue;
             }
             if !item.damaged {
@@ -27,8 +30,9 @@ impl Builder<'_> {
                 | ItemKind::Inline(_)
                 | ItemKind::Control(_)
                 | ItemKind::Switch(_) => {
+                    // Arrows in its body join its own pins.
                     if nameless {
-                        self.c.incomplete = true;
+                        self.unread = true;
                         self.read_junk(item);
                     } else {
                         self.open_ended.extend(item.kind.name().map(|name| name.text.clone()));
@@ -41,8 +45,8 @@ impl Builder<'_> {
                 | ItemKind::Fuse(_)
                     if nameless =>
                 {
-                    self.c.incomplete = true;
                     self.read_junk(item);
+                    self.lose(item);
                 }
                 ItemKind::Fuse(fuse) if fuse.path.is_none() => self.c.incomplete = true,
                 ItemKind::Wire(wire) if wire.points.len() < 2 => self.c.incomplete = true,
@@ -52,11 +56,33 @@ impl Builder<'_> {
         }
     }
 
+    /// A statement that was not read may have joined any two points, but only if an arrow stands in it.
+    fn lose(&mut self, item: &Item) {
+        self.unread = true;
+        let text = self.text(self.at(item.span));
+        self.c.incomplete |= lexer::tokens(text).iter().any(|token| token.kind == TokenKind::Arrow);
+    }
+
     /// Keeps the words of a text that begins no item: what they would have declared is not known.
     fn read_junk(&mut self, item: &Item) {
         let text = self.text(self.at(item.span));
         let words = text.split(|c: char| !(c.is_alphanumeric() || c == '_')).filter(|w| !w.is_empty());
         self.junk_words.extend(words.map(SmolStr::new));
+    }
+
+    /// What a text that begins no item names: it may have been a word about that.
+    fn taint_named(&mut self, item: &Item) {
+        let text = self.text(self.at(item.span));
+        for token in lexer::tokens(text) {
+            let known = self.c.index.things.get(token.text(text)).copied();
+            // All stand on supplies and grounds: they say too little.
+            let known = known.filter(|e| !matches!(e, Entity::Supply(_) | Entity::Ground(_)));
+            match known.map(|entity| (entity, self.c.point_of(entity))) {
+                Some((_, Some(point))) => self.taint_net(point),
+                Some((entity, None)) => self.taint_thing(entity),
+                None => {}
+            }
+        }
     }
 
     /// When everything is there: points that damaged items touch.
@@ -67,6 +93,10 @@ impl Builder<'_> {
                 continue;
             }
             self.item = i as u32;
+            if matches!(placed.item.kind, ItemKind::Junk) {
+                self.taint_named(&placed.item);
+                continue;
+            }
             let entity = match self.slots.get(i) {
                 Some(&Slot::Device(d)) => Some(Entity::Device(d)),
                 Some(&Slot::Module(m)) => Some(Entity::Module(m)),

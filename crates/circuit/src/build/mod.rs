@@ -102,6 +102,8 @@ pub(crate) struct Builder<'a> {
     open_ended: Set<SmolStr>,
     /// Words of lines that begin no item: probably declarations of what seems unknown.
     junk_words: Set<SmolStr>,
+    /// A statement was lost that may have used any name.
+    unread: bool,
     /// Sides of in-line cavities that some wire names outright.
     named_sides: Set<SmolStr>,
     /// Sides of in-line cavities on which something lands.
@@ -178,6 +180,7 @@ impl<'a> Builder<'a> {
             searches: 500_000,
             open_ended: Set::default(),
             junk_words: Set::default(),
+            unread: false,
             named_sides: Set::default(),
             used_sides: Set::default(),
             pending_lives: Vec::new(),

@@ -7,7 +7,7 @@ use keyon_syntax::tree::ItemKind;
 impl Builder<'_> {
     /// Parts, splices and scenarios of the circuit's own file that nothing uses.
     pub(super) fn unused(&mut self) {
-        if self.c.incomplete {
+        if self.c.incomplete || self.unread {
             return;
         }
         self.file = FileId(0);
@@ -16,6 +16,10 @@ impl Builder<'_> {
             !(self.c.expects.is_empty() && self.c.exercises.is_empty() && self.c.readings.is_empty())
                 || self.c.view.is_some();
         for (i, placed) in self.items().iter().enumerate() {
+            // What is not read whole has its finding.
+            if placed.item.damaged {
+                continue;
+            }
             self.item = i as u32;
             match (&placed.item.kind, self.slots.get(i)) {
                 (ItemKind::Splice(splice), Some(&Slot::Splice(index))) => {

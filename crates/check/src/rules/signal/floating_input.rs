@@ -21,7 +21,10 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         return Ok(());
     }
     for input in facts.inputs() {
-        let cases = facts.cases_of(&[input.cavity.inside], &[])?;
+        // With what its module lives by: a pin may be as open in a dead module, where that is no harm.
+        let mut points = facts.life_points(input.module);
+        points.push(input.cavity.inside);
+        let cases = facts.cases_of(&points, &[])?;
         let floats = |s: &Solution| {
             node(s, input.cavity.inside) == NodeState::Open
                 && s.alive.get(input.module.index()).copied().unwrap_or(true)

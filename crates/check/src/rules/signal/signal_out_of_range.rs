@@ -9,7 +9,7 @@ use keyon_circuit::{
     ids::*,
     model::{Stimulus, StimulusKind},
 };
-use keyon_solve::{Cancelled, Solution, State, solve};
+use keyon_solve::{Cancelled, Cases, Solution, State, solve};
 
 crate::rule::rule! {
     name: "signal-out-of-range",
@@ -26,6 +26,8 @@ over the whole span says nothing: the sensor is wired past its input, or bridged
 const STEPS: usize = 9;
 /// Volts by which a signal may pass a limit: joints, rounding.
 const SLACK: f64 = 2e-3;
+/// Volts below which a signal does not move.
+const STILL: f64 = 1e-3;
 
 fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled> {
     let facts = context.facts;
@@ -54,21 +56,14 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
                 return Err(Cancelled);
             }
             // The state in which the sensor is at work: the first in which its signal moves.
-            let sweeps = cases
-                .cases
-                .iter()
-                .take(16)
-                .filter_map(|case| sweep(context, &input, i, &case.solution.state));
-            // Span, readings, state.
-            let mut widest: Option<(f64, _, _)> = None;
-            for (readings, state) in sweeps {
-                let low = readings.iter().map(|r| r.1).fold(f64::INFINITY, f64::min);
-                let high = readings.iter().map(|r| r.1).fold(f64::NEG_INFINITY, f64::max);
-                if widest.as_ref().is_none_or(|&(span, ..)| high - low > span + 1e-9) {
-                    widest = Some((high - low, readings, state));
-                }
+            let Some(mut at_work) = widest(context, &input, i, &cases) else { continue };
+            if at_work.0 < STILL {
+                // At its nominal value it may read what another sensor reads, which a selector puts in its place: with this
+                // one at the end of its span their states are told apart.
+                let apart = facts.some_volts_with(input.cavity.inside, i.into(), stimulus.span.1)?;
+                at_work = widest(context, &input, i, &apart).filter(|w| w.0 > at_work.0).unwrap_or(at_work);
             }
-            let Some((span, readings, state)) = widest else { continue };
+            let (span, readings, state) = at_work;
             if let Some(finding) = judge(context, &input, stimulus, range, span, &readings, &state) {
                 out.push(finding);
             }
@@ -96,13 +91,35 @@ fn is_ailing(context: &Context<'_>, sensor: &Sensor) -> Result<bool, Cancelled> 
     Ok(missing || in_short)
 }
 
+/// What is read at each step of a sensor's span.
+type Readings = Vec<(f64, f64)>;
+
+/// The span of the readings, the readings and the state in which they lie farthest apart; `None` where there are none.
+fn widest(
+    context: &Context<'_>,
+    input: &Input<'_>,
+    stimulus: usize,
+    cases: &Cases,
+) -> Option<(f64, Readings, State)> {
+    let states = cases.cases.iter().take(16).map(|case| &case.solution.state);
+    let mut widest: Option<(f64, _, _)> = None;
+    for (readings, state) in states.filter_map(|state| sweep(context, input, stimulus, state)) {
+        let low = readings.iter().map(|r| r.1).fold(f64::INFINITY, f64::min);
+        let high = readings.iter().map(|r| r.1).fold(f64::NEG_INFINITY, f64::max);
+        if widest.as_ref().is_none_or(|&(span, ..)| high - low > span + 1e-9) {
+            widest = Some((high - low, readings, state));
+        }
+    }
+    widest
+}
+
 /// What the module reads over the span in one state; `None` where the module is dead or the signal has no value.
 fn sweep(
     context: &Context<'_>,
     input: &Input<'_>,
     stimulus: usize,
     state: &State,
-) -> Option<(Vec<(f64, f64)>, State)> {
+) -> Option<(Readings, State)> {
     let (low, high) = context.circuit.stimuli.get(stimulus)?.span;
     let mut readings = Vec::with_capacity(STEPS);
     for step in 0..STEPS {
@@ -143,7 +160,7 @@ fn judge(
         Some(see) => finding.see(see, "the sensor"),
         None => finding,
     };
-    if span < 1e-3 && (last.0 - first.0).abs() > 0.0 {
+    if span < STILL && (last.0 - first.0).abs() > 0.0 {
         return Some(see(RULE
             .at(
                 place,
