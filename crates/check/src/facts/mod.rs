@@ -14,6 +14,7 @@ pub mod protection;
 pub mod readings;
 pub mod returns;
 pub mod sensors;
+mod series;
 pub mod shorts;
 pub mod signals;
 pub mod stages;
@@ -55,6 +56,7 @@ pub struct Facts<'a> {
     switched: OnceCell<Labels>,
     joined: OnceCell<Labels>,
     stages_at: OnceCell<stages::StagesAt>,
+    series: OnceCell<series::Series>,
     shunts: OnceCell<Vec<ElementId>>,
     relays: OnceCell<BTreeSet<ElementId>>,
     drawn: OnceCell<Survey<'a>>,
@@ -90,6 +92,7 @@ impl<'a> Facts<'a> {
             switched: OnceCell::new(),
             joined: OnceCell::new(),
             stages_at: OnceCell::new(),
+            series: OnceCell::new(),
             shunts: OnceCell::new(),
             relays: OnceCell::new(),
             drawn: OnceCell::new(),

@@ -23,7 +23,7 @@ pub struct Stage<'a> {
 }
 
 /// The module, the connector and the cavity of a stage.
-type Place = (ModuleId, (usize, usize));
+pub(super) type Place = (ModuleId, (usize, usize));
 
 /// Stages by the label of the net that they drive.
 pub(super) type StagesAt = BTreeMap<u32, Vec<Place>>;
@@ -60,34 +60,48 @@ impl<'a> Facts<'a> {
         self.graph().flood(&[point], |e, _| is_wiring(e.kind))
     }
 
-    /// The stages on either side of a coil, contacts between them passed.
+    /// The stages on either side of a coil, contacts between them passed; where there are none, those that drive it
+    /// through a diode or a small resistor.
     pub fn stages_of_coil(&self, coil: &Element) -> Vec<Stage<'a>> {
-        let labels = self.switched.get_or_init(|| {
+        let (labels, at) = (self.switched(), self.stages_at());
+        let mut sides: Vec<u32> =
+            [coil.from, coil.to].into_iter().filter(|&p| p != COMMON).filter_map(|p| labels.of(p)).collect();
+        sides.dedup();
+        let mut found: Vec<Place> =
+            sides.iter().filter_map(|label| at.get(label)).flatten().copied().collect();
+        if found.is_empty() {
+            return self.stages_in_series(coil);
+        }
+        found.sort_unstable();
+        found.into_iter().filter_map(|place| self.stage(place)).collect()
+    }
+
+    pub(super) fn stage(&self, (module, at): Place) -> Option<Stage<'a>> {
+        let cavity = super::modules::cavity(self.circuit.modules.get(module.index())?, at)?;
+        Some(Stage { module, at, cavity })
+    }
+
+    /// What wires and contacts join, in whatever position.
+    pub(super) fn switched(&self) -> &Labels {
+        self.switched.get_or_init(|| {
             Labels::new(self.circuit, |e| {
                 (is_wiring(e.kind) && e.kind != ElementKind::Ground)
                     || (e.kind == ElementKind::Contact && e.when != When::Never)
             })
-        });
-        let at = self.stages_at.get_or_init(|| {
+        })
+    }
+
+    pub(super) fn stages_at(&self) -> &StagesAt {
+        self.stages_at.get_or_init(|| {
             let mut at = StagesAt::new();
             for stage in self.stages() {
-                let label = labels.of(stage.cavity.inside).filter(|_| stage.cavity.inside != COMMON);
+                let label = self.switched().of(stage.cavity.inside).filter(|_| stage.cavity.inside != COMMON);
                 if let Some(label) = label {
                     at.entry(label).or_default().push((stage.module, stage.at));
                 }
             }
             at
-        });
-        let mut sides: Vec<u32> =
-            [coil.from, coil.to].into_iter().filter(|&p| p != COMMON).filter_map(|p| labels.of(p)).collect();
-        sides.dedup();
-        let mut found: Vec<&Place> = sides.iter().filter_map(|label| at.get(label)).flatten().collect();
-        found.sort_unstable();
-        let stage = |&&(module, at): &&Place| {
-            let cavity = super::modules::cavity(self.circuit.modules.get(module.index())?, at)?;
-            Some(Stage { module, at, cavity })
-        };
-        found.iter().filter_map(stage).collect()
+        })
     }
 
     /// Whether a stage on either side of a load pulses.

@@ -55,6 +55,8 @@ struct Plan<'a> {
     row_locs: Vec<Loc>,
     /// Stages in the order in which they are first named, with their place in each position.
     stages: Vec<(RowId, Vec<Option<usize>>)>,
+    /// Positions in which a name is not known: what they leave out may be what was meant by it.
+    unread: Vec<usize>,
 }
 
 impl<'a> Builder<'a> {
@@ -141,6 +143,7 @@ impl<'a> Builder<'a> {
             position_locs: Vec::new(),
             row_locs: Vec::new(),
             stages: Vec::new(),
+            unread: Vec::new(),
         };
         let mut index_of: Map<RowId, usize> = Map::default();
         for row in &gang.rows {
@@ -164,7 +167,10 @@ impl<'a> Builder<'a> {
             plan.position_locs.push(loc);
             plan.row_locs.push(self.at(row.span));
             for (stage, place) in &row.sets {
-                let Some((id, chosen)) = self.read_set(inside, stage, place) else { continue };
+                let Some((id, chosen)) = self.read_set(inside, stage, place) else {
+                    plan.unread.push(position);
+                    continue;
+                };
                 let at = *index_of.entry(id).or_insert_with(|| {
                     plan.stages.push((id, Vec::new()));
                     plan.stages.len() - 1
@@ -325,6 +331,7 @@ impl<'a> Builder<'a> {
             for (position, place) in list.iter().enumerate() {
                 if let (None, Some(word), Some(&row)) =
                     (place, plan.positions.get(position), plan.row_locs.get(position))
+                    && !plan.unread.contains(&position)
                 {
                     gaps.push((word.clone(), name.clone(), row));
                 }

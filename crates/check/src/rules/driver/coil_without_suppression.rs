@@ -41,7 +41,7 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
             circuit.modules.get(m.index()).is_some_and(|m| !m.feeds.is_empty() && !m.grounds.is_empty())
         };
         let bare = stages.iter().all(|s| !s.cavity.clamp && described(s.module));
-        if stages.is_empty() || !bare || !facts.across(id).is_empty() {
+        if stages.is_empty() || !bare || facts.is_quenched(id) {
             continue;
         }
         let place = match e.owner {

@@ -48,10 +48,12 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
 /// The gang that closes two stages of a short by itself.
 pub(super) fn gang_of<'a>(context: &Context<'a>, short: &Short) -> Option<(&'a Module, &'a Gang)> {
     let circuit = context.circuit;
-    let controls: Vec<ControlId> = short
-        .path
-        .iter()
-        .filter_map(|e| circuit.elements.get(e.index()))
+    let elements = || short.path.iter().filter_map(|e| circuit.elements.get(e.index()));
+    // A switch outside that bridges the load is the mistake then, not the gang.
+    if elements().any(|e| e.kind == ElementKind::Contact && matches!(e.when, When::In { .. })) {
+        return None;
+    }
+    let controls: Vec<ControlId> = elements()
         .filter(|e| e.kind == ElementKind::Stage)
         .filter_map(|e| match e.when {
             When::In { control, .. } => Some(control),

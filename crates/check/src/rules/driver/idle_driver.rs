@@ -6,16 +6,16 @@ use crate::{
         Facts,
         graph::{Flood, is_continuity},
         modules::{Life, cavity},
-        paths::Missing,
+        paths::{Missing, node, state_of},
         stages::Stage,
     },
     words,
 };
 use keyon_circuit::{
     ids::*,
-    model::{ControlKind, ElementKind, Loc, Owner, PointKind, Role},
+    model::{Circuit, ControlKind, Element, ElementKind, Loc, Owner, PointKind, Role},
 };
-use keyon_solve::{Cancelled, ElementState};
+use keyon_solve::{Cancelled, Cases, ElementState, Solution};
 
 crate::rule::rule! {
     name: "idle-driver",
@@ -101,7 +101,7 @@ fn acts(facts: &Facts<'_>, control: ControlId, stages: &[Stage<'_>]) -> Result<b
     });
     for device in devices(facts, &reach) {
         let cases = facts.device_cases(device)?;
-        if cases.cut.is_some() || cases.controls.contains(&control) {
+        if cases.cut.is_some() || is_felt(circuit, device, &cases, control) {
             return Ok(true);
         }
         // A device that never works is the finding, not its driver.
@@ -132,13 +132,58 @@ fn acts(facts: &Facts<'_>, control: ControlId, stages: &[Stage<'_>]) -> Result<b
         for (c, connector) in module.connectors.iter().enumerate() {
             for (k, cavity) in connector.cavities.iter().enumerate() {
                 let notices = matches!(cavity.role, Role::Senses { .. } | Role::Bus { .. } | Role::Feed);
-                if notices && reach.has(cavity.inside) && !own(m.into(), (c, k)) {
+                if !notices || !reach.has(cavity.inside) || own(m.into(), (c, k)) {
+                    continue;
+                }
+                if matches!(cavity.role, Role::Bus { .. }) {
+                    return Ok(true);
+                }
+                let cases = facts.cases_of(&[cavity.inside], &[])?;
+                let volts = |s: &Solution| s.volts.get(cavity.inside.index()).copied().flatten();
+                let differ = |a: &Solution, b: &Solution| {
+                    node(a, cavity.inside) != node(b, cavity.inside) || apart(volts(a), volts(b))
+                };
+                if cases.cut.is_some() || turns(&cases, control, differ) {
                     return Ok(true);
                 }
             }
         }
     }
     Ok(circuit.branches.iter().any(|b| reach.has(b.point)))
+}
+
+/// Whether a control changes what a device does, or what its loads get, in any setting of the others.
+fn is_felt(circuit: &Circuit, device: DeviceId, cases: &Cases, control: ControlId) -> bool {
+    let elements = circuit.devices.get(device.index()).map_or(&[][..], |d| &d.elements);
+    let across = |s: &Solution, e: &Element| {
+        let volts = |p: PointId| s.volts.get(p.index()).copied().flatten();
+        volts(e.from).zip(volts(e.to)).map(|(a, b)| a - b)
+    };
+    turns(cases, control, |a, b| {
+        elements.iter().filter_map(|&id| Some((id, circuit.elements.get(id.index())?))).any(|(id, e)| {
+            state_of(a, device, id) != state_of(b, device, id) || apart(across(a, e), across(b, e))
+        })
+    })
+}
+
+/// A change of volts below this share of them is that of a way beside another. Our own limit.
+const FELT: f64 = 0.02;
+
+fn apart(a: Option<f64>, b: Option<f64>) -> bool {
+    match (a, b) {
+        (Some(a), Some(b)) => (a - b).abs() > FELT * a.abs().max(b.abs()),
+        (a, b) => a.is_some() != b.is_some(),
+    }
+}
+
+/// Whether two solutions that differ by a control alone differ in what is asked.
+fn turns(cases: &Cases, control: ControlId, differ: impl Fn(&Solution, &Solution) -> bool) -> bool {
+    let Some(at) = cases.controls.iter().position(|&c| c == control) else { return false };
+    // Two cases that meet but for this control differ by it alone.
+    let meet = |a: &[u64], b: &[u64]| a.iter().zip(b).enumerate().all(|(c, (x, y))| c == at || x & y != 0);
+    cases.cases.iter().enumerate().any(|(i, a)| {
+        cases.cases.iter().skip(i + 1).any(|b| meet(&a.when, &b.when) && differ(&a.solution, &b.solution))
+    })
 }
 
 /// Devices with an element on what was walked.

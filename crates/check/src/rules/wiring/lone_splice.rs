@@ -1,6 +1,10 @@
 //! A splice that joins fewer than three.
 
-use crate::{Context, Finding, words};
+use crate::{Context, Finding, facts::graph::Step, words};
+use keyon_circuit::{
+    ids::ElementId,
+    model::{ElementKind, Owner},
+};
 use keyon_solve::Cancelled;
 
 crate::rule::rule! {
@@ -24,7 +28,19 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         let leaving =
             context.circuit.branches.iter().filter(|b| b.element.is_none() && b.point == splice.point);
         let count = steps + leaving.count();
-        if count == 0 || count >= 3 || context.facts.held(splice.point) {
+        // Where the leads of two small parts meet, nothing else could join them.
+        let small = |e: &ElementId| {
+            let kind = context.circuit.elements.get(e.index()).map(|e| e.kind);
+            matches!(kind, Some(ElementKind::Diode | ElementKind::Resistor | ElementKind::Terminal))
+        };
+        let lead = |step: &Step| match context.circuit.elements.get(step.element.index()).map(|e| e.owner) {
+            Some(Owner::Device(d)) => {
+                context.circuit.devices.get(d.index()).is_some_and(|d| d.bare && d.elements.iter().all(small))
+            }
+            _ => false,
+        };
+        let joint = steps == 2 && context.facts.graph().steps(splice.point).iter().all(lead);
+        if joint || count == 0 || count >= 3 || context.facts.held(splice.point) {
             continue;
         }
         let what: Vec<_> = context
