@@ -2,161 +2,21 @@
 //! nothing is overtaken; requests then wait for their answer.
 
 use crate::{
-    capabilities, diagnostics,
-    handlers::{self, execute_command},
+    capabilities::{self, Wishes},
+    diagnostics,
+    handlers::{self, completion, execute_command},
     main_loop::Message,
-    outbox::{Outbox, ToClient},
+    outbox::ToClient,
     position::Encoding,
-    snapshot::Snapshot,
-    token::{StopOnDrop, Token},
+    session::{Backend, Client, bug},
 };
-use keyon_solve::{Cancel, Cancelled};
 use serde_json::{Value, json};
-use std::{
-    collections::HashMap,
-    path::PathBuf,
-    sync::{
-        Arc, Mutex, OnceLock, PoisonError,
-        atomic::{AtomicBool, Ordering},
-        mpsc::Sender,
-    },
-    time::Duration,
-};
-use tokio::sync::oneshot;
+use std::{path::PathBuf, sync::atomic::Ordering, time::Duration};
 use tower_lsp::{
     LanguageServer,
     jsonrpc::{Error, Result},
     lsp_types::{self as lsp, *},
 };
-
-/// What the client told at the start that later answers depend on.
-#[derive(Debug, Default)]
-struct Client {
-    symbol_tree: bool,
-    watches: bool,
-    /// The workspace folders.
-    roots: Vec<PathBuf>,
-}
-
-pub(crate) struct Backend {
-    queue: Sender<Message>,
-    outbox: Outbox,
-    client: OnceLock<Client>,
-    refresh: Arc<AtomicBool>,
-    debounce: Duration,
-    /// The tokens that were sent last, by document, with their number.
-    tokens: Mutex<HashMap<Url, (u64, Vec<SemanticToken>)>>,
-}
-
-impl Backend {
-    pub(crate) fn new(
-        queue: Sender<Message>,
-        outbox: Outbox,
-        refresh: Arc<AtomicBool>,
-        debounce: Duration,
-    ) -> Self {
-        Self { queue, outbox, client: OnceLock::new(), refresh, debounce, tokens: Mutex::default() }
-    }
-
-    fn tell(&self, message: Message) {
-        let _ = self.queue.send(message); // the main loop has ended: so will we
-    }
-
-    /// Asks a worker about a document.
-    async fn ask<P, R>(
-        &self,
-        uri: Url,
-        params: P,
-        run: fn(&Snapshot, P) -> std::result::Result<R, Cancelled>,
-    ) -> Result<R>
-    where
-        P: Send + 'static,
-        R: Send + 'static,
-    {
-        let token = Arc::new(Token::default());
-        let _stop = StopOnDrop(Arc::clone(&token));
-        let (tx, rx) = oneshot::channel();
-        let unknown = Error::invalid_params(format!("{uri} is neither open nor a file that can be read"));
-        self.tell(Message::Ask {
-            uri,
-            token,
-            answer: Box::new(move |snapshot| {
-                let answer = match snapshot {
-                    None => Err(unknown),
-                    Some(snapshot) if snapshot.token.cancelled() => Err(Error::content_modified()),
-                    Some(snapshot) => run(&snapshot, params).map_err(|Cancelled| Error::content_modified()),
-                };
-                let _ = tx.send(answer); // cancelled meanwhile
-            }),
-        });
-        rx.await.unwrap_or_else(|_| Err(bug()))
-    }
-
-    /// `keyon/table`
-    pub(crate) async fn table(
-        &self,
-        params: execute_command::TableParams,
-    ) -> Result<execute_command::TableResult> {
-        self.ask(params.uri.clone(), params, execute_command::table).await
-    }
-
-    /// `keyon/hold`
-    pub(crate) async fn hold(
-        &self,
-        params: execute_command::HoldParams,
-    ) -> Result<execute_command::HoldResult> {
-        let hold = |scenario| Message::Hold { uri: params.uri.clone(), scenario };
-        // Before anything is waited for, so that what the client asks next is answered in the new state.
-        self.tell(hold(params.scenario.as_deref().map(Into::into)));
-        let result = self.ask(params.uri.clone(), params.scenario.clone(), execute_command::hold).await?;
-        if !result.known {
-            self.tell(hold(None));
-            let names = result.scenarios.join(", ");
-            let wish = params.scenario.unwrap_or_default();
-            let offer =
-                if names.is_empty() { "the file has none".into() } else { format!("there are: {names}") };
-            return Err(Error::invalid_params(format!("no scenario `{wish}`; {offer}")));
-        }
-        Ok(result)
-    }
-
-    /// `keyon/draw`
-    pub(crate) async fn draw(
-        &self,
-        params: execute_command::DrawParams,
-    ) -> Result<execute_command::DrawResult> {
-        self.ask(params.uri.clone(), params, execute_command::draw).await
-    }
-
-    fn roots(&self) -> Vec<PathBuf> {
-        self.client.get().map(|client| client.roots.clone()).unwrap_or_default()
-    }
-
-    /// The tokens of a document, with the number that they go by.
-    async fn all_tokens(
-        &self,
-        uri: &Url,
-    ) -> Result<(u64, Vec<SemanticToken>, Option<(u64, Vec<SemanticToken>)>)> {
-        let data = self.ask(uri.clone(), (), handlers::semantic_tokens::full).await?;
-        let mut known = self.tokens.lock().unwrap_or_else(PoisonError::into_inner);
-        let before = known.get(uri).cloned();
-        let number = before.as_ref().map_or(1, |(number, _)| number + 1);
-        known.insert(uri.clone(), (number, data.clone()));
-        Ok((number, data, before))
-    }
-
-    /// `keyon/explain`
-    pub(crate) async fn explain(&self, params: execute_command::ExplainParams) -> Result<Option<String>> {
-        Ok(keyon_ide::explain(&params.rule))
-    }
-}
-
-/// A worker died over the request; the panic has been written to standard error.
-fn bug() -> Error {
-    let mut error = Error::internal_error();
-    error.message = "this request ran into a bug in Keyon; everything else goes on".into();
-    error
-}
 
 fn parse<T: serde::de::DeserializeOwned>(value: Value) -> Result<T> {
     serde_json::from_value(value).map_err(|error| Error::invalid_params(error.to_string()))
@@ -185,23 +45,36 @@ impl LanguageServer for Backend {
         let encoding = Encoding::negotiate(general.and_then(|g| g.position_encodings.as_deref()));
         let text = capabilities.text_document.unwrap_or_default();
         let workspace = capabilities.workspace.unwrap_or_default();
-        let option = |name: &str| params.initialization_options.as_ref()?.get(name)?.as_u64();
-        let debounce = option("debounce").map_or(self.debounce, Duration::from_millis);
-        let refresh = workspace.inlay_hint.and_then(|hint| hint.refresh_support);
-        self.refresh.store(refresh == Some(true), Ordering::Relaxed);
+        let option = |name: &str| params.initialization_options.as_ref()?.get(name);
+        let debounce = option("debounce").and_then(Value::as_u64);
+        let debounce = debounce.map_or(self.debounce, Duration::from_millis);
+        // Told unless the client wants to ask: one that can do both would show everything twice.
+        let pulls = text.diagnostic.is_some() && option("diagnostics").is_some_and(|way| way == "pull");
+        let snippets = (|| text.completion.as_ref()?.completion_item.as_ref()?.snippet_support)();
+        let store = |flag: &std::sync::atomic::AtomicBool, on: Option<bool>| {
+            flag.store(on == Some(true), Ordering::Relaxed);
+        };
+        store(&self.refreshes.hints, workspace.inlay_hint.and_then(|hint| hint.refresh_support));
+        // Whether the client refreshes stands under a name that the protocol's library spells otherwise: who pulls is asked.
+        store(&self.refreshes.diagnostics, Some(pulls));
+        store(&self.refreshes.progress, capabilities.window.and_then(|w| w.work_done_progress));
+        let features = diagnostics::Features::of(text.publish_diagnostics.as_ref());
         let _ = self.client.set(Client {
             symbol_tree: text.document_symbol.and_then(|s| s.hierarchical_document_symbol_support)
                 == Some(true),
             watches: workspace.did_change_watched_files.and_then(|w| w.dynamic_registration) == Some(true),
-            roots,
+            snippets: snippets == Some(true) && option("snippets").is_none_or(|wish| wish != false),
+            pulls,
+            configures: workspace.configuration == Some(true),
+            features: features.clone(),
         });
-        let features = diagnostics::Features::of(text.publish_diagnostics.as_ref());
-        self.tell(Message::Start { encoding, features, debounce });
+        self.change_roots(&[], roots);
+        self.tell(Message::Start { encoding, features, debounce, pulls });
         if let Some(parent) = params.process_id {
             crate::parent::watch(parent);
         }
         Ok(InitializeResult {
-            capabilities: capabilities::announce(encoding),
+            capabilities: capabilities::announce(encoding, Wishes { pulls }),
             server_info: Some(ServerInfo {
                 name: "keyon".into(),
                 version: Some(env!("CARGO_PKG_VERSION").into()),
@@ -235,7 +108,7 @@ impl LanguageServer for Backend {
         self.tell(Message::Save(params.text_document.uri, params.text));
     }
     async fn did_close(&self, params: DidCloseTextDocumentParams) {
-        self.tokens.lock().unwrap_or_else(PoisonError::into_inner).remove(&params.text_document.uri);
+        self.forget_tokens(&params.text_document.uri);
         self.tell(Message::Close(params.text_document.uri));
     }
     async fn did_change_watched_files(&self, params: DidChangeWatchedFilesParams) {
@@ -268,7 +141,52 @@ impl LanguageServer for Backend {
     }
     async fn completion(&self, params: CompletionParams) -> Result<Option<CompletionResponse>> {
         let uri = params.text_document_position.text_document.uri.clone();
-        self.ask(uri, params, handlers::completion::run).await
+        let snippets = self.client.get().is_some_and(|client| client.snippets);
+        self.ask(uri, (params, snippets), completion::run).await
+    }
+    async fn completion_resolve(&self, item: CompletionItem) -> Result<CompletionItem> {
+        let Some(asked) = item.data.clone().and_then(|data| serde_json::from_value(data).ok()) else {
+            return Ok(item);
+        };
+        let asked: completion::Asked = asked;
+        self.ask(asked.uri.clone(), (item, asked), completion::resolve).await
+    }
+    async fn diagnostic(&self, params: DocumentDiagnosticParams) -> Result<DocumentDiagnosticReportResult> {
+        let Some(client) = self.client.get().filter(|client| client.pulls) else {
+            return Err(Error::method_not_found());
+        };
+        let uri = params.text_document.uri.clone();
+        let report = self.ask(uri, (params, client.features.clone()), handlers::diagnostic::document).await?;
+        Ok(DocumentDiagnosticReportResult::Report(report))
+    }
+    async fn workspace_diagnostic(
+        &self,
+        params: WorkspaceDiagnosticParams,
+    ) -> Result<WorkspaceDiagnosticReportResult> {
+        let Some(client) = self.client.get().filter(|client| client.pulls) else {
+            return Err(Error::method_not_found());
+        };
+        let asked = (self.roots(), params.previous_result_ids, client.features.clone());
+        let report = self.ask_all(asked, handlers::diagnostic::all).await?;
+        Ok(WorkspaceDiagnosticReportResult::Report(report))
+    }
+    async fn will_rename_files(&self, params: RenameFilesParams) -> Result<Option<WorkspaceEdit>> {
+        self.ask_all((params.files, self.roots()), handlers::will_rename_files::run).await
+    }
+    async fn did_change_workspace_folders(&self, params: DidChangeWorkspaceFoldersParams) {
+        let paths = |folders: Vec<WorkspaceFolder>| -> Vec<PathBuf> {
+            folders.into_iter().filter_map(|f| f.uri.to_file_path().ok()).collect()
+        };
+        self.change_roots(&paths(params.event.removed), paths(params.event.added));
+    }
+    async fn did_change_configuration(&self, params: DidChangeConfigurationParams) {
+        // Some clients send their settings along, under our name or bare; the others are asked.
+        let settings = params.settings.get("keyon").cloned().unwrap_or(params.settings);
+        if settings.get("debounce").is_some() {
+            self.tell(Message::Configure(settings));
+        } else if self.client.get().is_some_and(|client| client.configures) {
+            self.outbox.send(ToClient::Configuration(self.queue()));
+        }
     }
     async fn formatting(&self, params: DocumentFormattingParams) -> Result<Option<Vec<TextEdit>>> {
         let uri = params.text_document.uri.clone();
@@ -307,15 +225,8 @@ impl LanguageServer for Backend {
         self.ask(uri, params, handlers::type_definition::run).await
     }
     async fn symbol(&self, params: WorkspaceSymbolParams) -> Result<Option<Vec<SymbolInformation>>> {
-        let token = Arc::new(Token::default());
-        let _stop = StopOnDrop(Arc::clone(&token));
-        let (tx, rx) = oneshot::channel();
         let asked = (params.query, self.roots());
-        self.tell(Message::AskAll(Box::new(move |files, encoding| {
-            let found = handlers::workspace_symbol::run(&files, encoding, &token, asked);
-            let _ = tx.send(found.map_err(|Cancelled| Error::content_modified())); // cancelled meanwhile
-        })));
-        rx.await.unwrap_or_else(|_| Err(bug())).map(Some)
+        self.ask_all(asked, handlers::workspace_symbol::run).await.map(Some)
     }
     async fn semantic_tokens_full(
         &self,

@@ -7,9 +7,10 @@ use crate::{
 use tower_lsp::lsp_types::*;
 
 /// The requests that have a handler. The protocol's others are refused as unknown, whatever their parameters.
-pub(crate) const REQUESTS: [&str; 36] = [
+pub(crate) const REQUESTS: [&str; 40] = [
     "callHierarchy/incomingCalls",
     "callHierarchy/outgoingCalls",
+    "completionItem/resolve",
     "initialize",
     "shutdown",
     "textDocument/codeAction",
@@ -17,6 +18,7 @@ pub(crate) const REQUESTS: [&str; 36] = [
     "textDocument/colorPresentation",
     "textDocument/completion",
     "textDocument/definition",
+    "textDocument/diagnostic",
     "textDocument/documentColor",
     "textDocument/documentHighlight",
     "textDocument/documentLink",
@@ -38,8 +40,10 @@ pub(crate) const REQUESTS: [&str; 36] = [
     "textDocument/semanticTokens/range",
     "textDocument/signatureHelp",
     "textDocument/typeDefinition",
+    "workspace/diagnostic",
     "workspace/executeCommand",
     "workspace/symbol",
+    "workspace/willRenameFiles",
     "keyon/draw",
     "keyon/explain",
     "keyon/hold",
@@ -47,7 +51,7 @@ pub(crate) const REQUESTS: [&str; 36] = [
 ];
 
 /// The notifications that have a handler.
-pub(crate) const NOTIFICATIONS: [&str; 8] = [
+pub(crate) const NOTIFICATIONS: [&str; 10] = [
     "initialized",
     "exit",
     "$/cancelRequest",
@@ -55,11 +59,37 @@ pub(crate) const NOTIFICATIONS: [&str; 8] = [
     "textDocument/didChange",
     "textDocument/didSave",
     "textDocument/didClose",
+    "workspace/didChangeConfiguration",
     "workspace/didChangeWatchedFiles",
+    "workspace/didChangeWorkspaceFolders",
 ];
 
-pub(crate) fn announce(encoding: Encoding) -> ServerCapabilities {
+/// What the client asked for that decides what is announced.
+pub(crate) struct Wishes {
+    /// Diagnostics are asked for, not told.
+    pub(crate) pulls: bool,
+}
+
+pub(crate) fn announce(encoding: Encoding, wishes: Wishes) -> ServerCapabilities {
     ServerCapabilities {
+        diagnostic_provider: wishes.pulls.then(|| {
+            DiagnosticServerCapabilities::Options(DiagnosticOptions {
+                identifier: Some("keyon".into()),
+                inter_file_dependencies: true,
+                workspace_diagnostics: true,
+                ..DiagnosticOptions::default()
+            })
+        }),
+        workspace: Some(WorkspaceServerCapabilities {
+            workspace_folders: Some(WorkspaceFoldersServerCapabilities {
+                supported: Some(true),
+                change_notifications: Some(OneOf::Left(true)),
+            }),
+            file_operations: Some(WorkspaceFileOperationsServerCapabilities {
+                will_rename: Some(renames()),
+                ..WorkspaceFileOperationsServerCapabilities::default()
+            }),
+        }),
         position_encoding: Some(encoding.kind()),
         text_document_sync: Some(TextDocumentSyncCapability::Options(TextDocumentSyncOptions {
             open_close: Some(true),
@@ -76,6 +106,8 @@ pub(crate) fn announce(encoding: Encoding) -> ServerCapabilities {
         completion_provider: Some(CompletionOptions {
             // Behind these something of a known kind follows; letters open the list anyway.
             trigger_characters: Some([".", " ", ":", ">", "/", "\""].map(String::from).to_vec()),
+            // What an item carries or does may have to be computed.
+            resolve_provider: Some(true),
             ..CompletionOptions::default()
         }),
         document_formatting_provider: Some(OneOf::Left(true)),
@@ -131,5 +163,19 @@ pub(crate) fn announce(encoding: Encoding) -> ServerCapabilities {
             ..ExecuteCommandOptions::default()
         }),
         ..ServerCapabilities::default()
+    }
+}
+
+/// Circuits and libraries, and folders that may hold some.
+fn renames() -> FileOperationRegistrationOptions {
+    let filter = |glob: &str, kind| FileOperationFilter {
+        scheme: Some("file".into()),
+        pattern: FileOperationPattern { glob: glob.into(), matches: Some(kind), options: None },
+    };
+    FileOperationRegistrationOptions {
+        filters: vec![
+            filter("**/*.keyon", FileOperationPatternKind::File),
+            filter("**", FileOperationPatternKind::Folder),
+        ],
     }
 }

@@ -19,20 +19,17 @@ mod parse;
 mod pool;
 mod position;
 mod serve;
+mod session;
 mod snapshot;
 mod token;
 mod workspace;
 
-use backend::Backend;
 use main_loop::{MainLoop, Message};
-use outbox::Outbox;
+use outbox::{Outbox, Refreshes};
+use session::Backend;
 use std::{
     io::{BufReader, Read, Write},
-    sync::{
-        Arc,
-        atomic::{AtomicBool, Ordering},
-        mpsc,
-    },
+    sync::{Arc, mpsc},
     time::Duration,
 };
 use tower_lsp::LspService;
@@ -90,14 +87,13 @@ pub fn run(
         }
     })?;
 
-    let refresh = Arc::new(AtomicBool::new(false));
+    let refreshes = Arc::new(Refreshes::default());
     let runtime = tokio::runtime::Builder::new_current_thread().enable_time().build()?;
     let stop = queue.clone();
     let proper = runtime.block_on(async {
-        let refreshes = Arc::clone(&refresh);
         let (service, socket) = LspService::build(|client| {
-            tokio::spawn(outbox::run(client, to_client, move || refreshes.load(Ordering::Relaxed)));
-            Backend::new(queue, outbox, refresh, options.debounce)
+            tokio::spawn(outbox::run(client, to_client, Arc::clone(&refreshes)));
+            Backend::new(queue, outbox, refreshes, options.debounce)
         })
         .custom_method("keyon/table", Backend::table)
         .custom_method("keyon/hold", Backend::hold)

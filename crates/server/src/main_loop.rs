@@ -37,7 +37,11 @@ pub(crate) enum Message {
         encoding: Encoding,
         features: diagnostics::Features,
         debounce: Duration,
+        /// The client asks for diagnostics: it is told none.
+        pulls: bool,
     },
+    /// The client's settings, as they are now.
+    Configure(serde_json::Value),
     Open(TextDocumentItem),
     Change(DidChangeTextDocumentParams),
     /// Saved, with its text if the client sends it.
@@ -87,6 +91,9 @@ pub(crate) struct MainLoop {
     encoding: Encoding,
     features: diagnostics::Features,
     debounce: Duration,
+    pulls: bool,
+    /// Checks that were begun, to tell them apart.
+    begun: u64,
 }
 
 impl MainLoop {
@@ -103,6 +110,8 @@ impl MainLoop {
             encoding: Encoding::default(),
             features: diagnostics::Features::default(),
             debounce: Duration::ZERO,
+            pulls: false,
+            begun: 0,
         }
     }
 
@@ -128,8 +137,14 @@ impl MainLoop {
 
     fn handle(&mut self, message: Message) {
         match message {
-            Message::Start { encoding, features, debounce } => {
+            Message::Start { encoding, features, debounce, pulls } => {
                 (self.encoding, self.features, self.debounce) = (encoding, features, debounce);
+                self.pulls = pulls;
+            }
+            Message::Configure(settings) => {
+                if let Some(debounce) = settings.get("debounce").and_then(serde_json::Value::as_u64) {
+                    self.debounce = Duration::from_millis(debounce);
+                }
             }
             Message::Open(item) => self.on_open(item),
             Message::Change(params) => self.on_change(&params),
@@ -212,7 +227,7 @@ impl MainLoop {
         // The closed document's own URI may be spelt in another way than its key suggests.
         for (file, diagnostics) in changed {
             let uri = if file == key { Some(open.document.uri.clone()) } else { self.uri_of(&file) };
-            if let Some(uri) = uri {
+            if let Some(uri) = uri.filter(|_| !self.pulls) {
                 let version = self.open.get(&file).map(|open| open.document.version);
                 self.outbox.send(ToClient::Publish(uri, diagnostics, version));
             }
@@ -261,6 +276,9 @@ impl MainLoop {
         if open.document.lost || !open.cell.as_ref().is_some_and(|current| Arc::ptr_eq(current, cell)) {
             return;
         }
+        if self.pulls {
+            return;
+        }
         let fresh = std::mem::take(&mut open.fresh);
         let found = diagnostics::by_file(cell, checked, self.encoding, &self.features);
         for (file, diagnostics) in self.board.put(key, found, fresh.then_some(key)) {
@@ -270,6 +288,9 @@ impl MainLoop {
 
     /// Sends what a file shows to the client.
     fn publish(&self, file: &SmolStr, diagnostics: Vec<tower_lsp::lsp_types::Diagnostic>) {
+        if self.pulls {
+            return;
+        }
         if let Some(uri) = self.uri_of(file) {
             let version = self.open.get(file).map(|open| open.document.version);
             self.outbox.send(ToClient::Publish(uri, diagnostics, version));
@@ -312,12 +333,17 @@ impl MainLoop {
 
     /// A file changed: whoever asked for it has to be checked again.
     fn outdate_dependents(&mut self, changed: &SmolStr, due: Instant) {
+        let mut others = false;
         for (key, open) in &mut self.open {
             let depends = |cell: &Arc<Cell>| cell.asked().is_none_or(|asked| asked.contains(changed));
             if key != changed && open.cell.as_ref().is_some_and(depends) {
                 open.outdate();
                 open.due = Some(due);
+                others = true;
             }
+        }
+        if others {
+            self.outbox.send(ToClient::RefreshDiagnostics);
         }
     }
 
@@ -333,7 +359,11 @@ impl MainLoop {
             open.running.retain(|token| token.strong_count() > 0);
             open.running.push(Arc::downgrade(&token));
             let (sender, outbox) = (self.sender.clone(), self.outbox.clone());
+            self.begun += 1;
+            let number = self.begun;
             self.pool.check(Box::new(move || {
+                let name = cell.uri.path().rsplit('/').next().unwrap_or_default();
+                outbox.send(ToClient::Busy(number, format!("Checking {name}")));
                 match catch_unwind(AssertUnwindSafe(|| cell.checked(&*token))) {
                     Ok(Ok(checked)) => {
                         let _ = sender.send(Message::Checked(cell, checked));
@@ -345,6 +375,7 @@ impl MainLoop {
                         outbox.log(MessageType::ERROR, text);
                     }
                 }
+                outbox.send(ToClient::Idle(number));
             }));
         }
     }

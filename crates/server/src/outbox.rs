@@ -1,11 +1,26 @@
 //! The one task that talks to the client. Nothing else waits for it, so a client that does not answer delays
 //! nobody.
 
-use std::time::Duration;
-use tokio::sync::mpsc::{UnboundedReceiver, UnboundedSender, unbounded_channel};
+use crate::main_loop::Message;
+use std::{
+    collections::HashMap,
+    sync::{
+        Arc,
+        atomic::{AtomicBool, Ordering},
+    },
+    time::Duration,
+};
+use tokio::sync::{
+    mpsc::{UnboundedReceiver, UnboundedSender, unbounded_channel},
+    oneshot,
+};
 use tower_lsp::{
     Client,
-    lsp_types::{Diagnostic, MessageType, Registration, Url},
+    lsp_types::{
+        ConfigurationItem, Diagnostic, MessageType, NumberOrString, ProgressParams, ProgressParamsValue,
+        Registration, Url, WorkDoneProgress, WorkDoneProgressBegin, WorkDoneProgressCreateParams,
+        WorkDoneProgressEnd, notification::Progress, request::WorkDoneProgressCreate,
+    },
 };
 
 /// How long to wait for a client's answer.
@@ -18,6 +33,23 @@ pub(crate) enum ToClient {
     Show(MessageType, String),
     Register(Vec<Registration>),
     RefreshHints,
+    /// What other files say of a document has changed: it is asked for again.
+    RefreshDiagnostics,
+    /// Asks for the client's settings, and passes them on.
+    Configuration(std::sync::mpsc::Sender<Message>),
+    /// Work that may take long has begun: its number and its title.
+    Busy(u64, String),
+    /// It has ended.
+    Idle(u64),
+}
+
+/// What the client does when it is asked to.
+#[derive(Debug, Default)]
+pub(crate) struct Refreshes {
+    pub(crate) hints: AtomicBool,
+    pub(crate) diagnostics: AtomicBool,
+    /// Shows how work goes on.
+    pub(crate) progress: AtomicBool,
 }
 
 /// The way to the client task; never blocks.
@@ -37,12 +69,17 @@ impl Outbox {
     }
 }
 
-/// Runs the client task. `refresh` tells whether the client redraws hints when asked to.
+/// How long work takes before the client is told that it goes on.
+const LONG: Duration = Duration::from_millis(700);
+
+/// Runs the client task.
 pub(crate) async fn run(
     client: Client,
     mut messages: UnboundedReceiver<ToClient>,
-    refresh: impl Fn() -> bool + Send,
+    refreshes: Arc<Refreshes>,
 ) {
+    let can = |flag: &AtomicBool| flag.load(Ordering::Relaxed);
+    let mut busy: HashMap<u64, oneshot::Sender<()>> = HashMap::new();
     while let Some(message) = messages.recv().await {
         match message {
             ToClient::Publish(uri, diagnostics, version) => {
@@ -57,13 +94,59 @@ pub(crate) async fn run(
                     let _ = tokio::time::timeout(PATIENCE, client.register_capability(registrations)).await;
                 });
             }
-            ToClient::RefreshHints if refresh() => {
+            ToClient::RefreshHints if can(&refreshes.hints) => {
                 let client = client.clone();
                 tokio::spawn(async move {
                     let _ = tokio::time::timeout(PATIENCE, client.inlay_hint_refresh()).await;
                 });
             }
-            ToClient::RefreshHints => {}
+            ToClient::RefreshDiagnostics if can(&refreshes.diagnostics) => {
+                let client = client.clone();
+                tokio::spawn(async move {
+                    let _ = tokio::time::timeout(PATIENCE, client.workspace_diagnostic_refresh()).await;
+                });
+            }
+            ToClient::RefreshHints | ToClient::RefreshDiagnostics => {}
+            ToClient::Configuration(queue) => {
+                let client = client.clone();
+                let item = ConfigurationItem { scope_uri: None, section: Some("keyon".into()) };
+                tokio::spawn(async move {
+                    let answer = tokio::time::timeout(PATIENCE, client.configuration(vec![item])).await;
+                    if let Ok(Ok(mut settings)) = answer
+                        && let Some(settings) = settings.pop()
+                    {
+                        let _ = queue.send(Message::Configure(settings)); // the main loop has ended
+                    }
+                });
+            }
+            ToClient::Busy(number, title) if can(&refreshes.progress) => {
+                let (end, ended) = oneshot::channel();
+                busy.insert(number, end);
+                tokio::spawn(show_progress(client.clone(), number, title, ended));
+            }
+            ToClient::Busy(..) => {}
+            ToClient::Idle(number) => drop(busy.remove(&number)),
         }
     }
+}
+
+/// Shows that work goes on, from when it has taken long until it ends.
+async fn show_progress(client: Client, number: u64, title: String, mut ended: oneshot::Receiver<()>) {
+    if tokio::time::timeout(LONG, &mut ended).await.is_ok() {
+        return;
+    }
+    let token = NumberOrString::String(format!("keyon-{number}"));
+    let create = WorkDoneProgressCreateParams { token: token.clone() };
+    let created = client.send_request::<WorkDoneProgressCreate>(create);
+    if !matches!(tokio::time::timeout(PATIENCE, created).await, Ok(Ok(()))) {
+        return;
+    }
+    let send = |value| {
+        let params = ProgressParams { token: token.clone(), value: ProgressParamsValue::WorkDone(value) };
+        client.send_notification::<Progress>(params)
+    };
+    let begin = WorkDoneProgressBegin { title, cancellable: Some(false), ..Default::default() };
+    send(WorkDoneProgress::Begin(begin)).await;
+    let _ = ended.await; // dropped when the work ends
+    send(WorkDoneProgress::End(WorkDoneProgressEnd::default())).await;
 }

@@ -171,7 +171,11 @@ fn edit(elaboration: &Elaboration, request: &Value, hover: bool) -> Value {
     let found = keyon_ide::complete(&view, offset);
     let from = found.first().map_or(0, |item| utf16(text, item.replace.start));
     let items = found.iter().take(200).map(|item| {
-        json!({ "label": item.label, "detail": item.detail, "about": item.documentation, "insert": item.insert })
+        use keyon_ide::CompletionKind::{Keyword, Rule, Word};
+        // What has to be computed would be computed for the whole list here.
+        let about = matches!(item.kind, Keyword | Rule | Word)
+            .then(|| keyon_ide::preview(&view, item.kind, &item.name).ok().flatten());
+        json!({ "label": item.label, "detail": item.detail, "about": about.flatten(), "insert": item.insert })
     });
     json!({ "from": from, "items": items.collect::<Vec<_>>() })
 }

@@ -42,6 +42,8 @@ export async function activate(context: ExtensionContext): Promise<Api> {
       documentSelector: [{ language: "keyon" }, ...(notes ? [{ scheme: "file", language: "markdown" }] : [])],
       synchronize: { fileEvents: [workspace.createFileSystemWatcher("**/*.keyon"), workspace.createFileSystemWatcher("**/keyon.toml")] },
       outputChannelName: "Keyon",
+      // The extension brings templates of its own.
+      initializationOptions: { snippets: false },
       middleware: {
         // The server's lenses name its own commands: here they open things beside the text.
         provideCodeLenses: async (document, token, next) => {

@@ -106,7 +106,9 @@ impl<'t> Context<'t> {
         all.retain(|token| (token.span.end as usize) <= cut);
         let (bodies, statement, begin) = scan(before, &all);
         let number = number
-            || statement.last().is_some_and(|token| {
+            // No unit has an owner: what stands behind a dot is a name.
+            || qualifier.is_none()
+                && statement.last().is_some_and(|token| {
                 matches!(token.kind, TokenKind::Int | TokenKind::Dec | TokenKind::Exp)
                     && before.get(token.span.end as usize..start).is_some_and(|gap| !gap.is_empty())
             });

@@ -4,9 +4,12 @@
 mod context;
 mod decide;
 mod names;
+mod preview;
 mod rows;
 mod units;
 pub(crate) mod words;
+
+pub use preview::{preview, template};
 
 use crate::View;
 use context::Context;
@@ -41,8 +44,8 @@ pub struct Completion {
     pub kind: CompletionKind,
     /// A few words beside it.
     pub detail: Option<String>,
-    /// Markdown.
-    pub documentation: Option<String>,
+    /// Its full name, `pump.1` where the list shows `1`: see [`preview`].
+    pub name: String,
     /// What is written …
     pub insert: String,
     /// … in place of this.
@@ -52,7 +55,9 @@ pub struct Completion {
 /// The completions at an offset, the likeliest first.
 pub fn complete(view: &View<'_>, offset: u32) -> Vec<Completion> {
     let Some(context) = Context::at(view.text(), offset) else { return Vec::new() };
-    let mut list = List { items: Vec::new(), replace: context.replace };
+    let before = view.text().get(..context.replace.start as usize).unwrap_or_default();
+    let prefix = preview::owner(before).to_owned();
+    let mut list = List { items: Vec::new(), replace: context.replace, prefix };
     decide::decide(view, &context, &mut list);
     let mut seen = std::collections::HashSet::new();
     list.items.retain(|item| seen.insert((item.label.clone(), item.kind)));
@@ -63,6 +68,8 @@ pub fn complete(view: &View<'_>, offset: u32) -> Vec<Completion> {
 pub(crate) struct List {
     items: Vec<Completion>,
     replace: Span,
+    /// `pump.` behind a device's name.
+    prefix: String,
 }
 
 impl List {
@@ -73,7 +80,7 @@ impl List {
             label,
             kind,
             detail,
-            documentation: None,
+            name: format!("{}{insert}", self.prefix),
             insert,
             replace: self.replace,
         });

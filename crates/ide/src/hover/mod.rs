@@ -70,7 +70,7 @@ fn rule(view: &View<'_>, offset: u32) -> Option<Hover> {
 }
 
 /// One entity.
-fn entity(view: &View<'_>, entity: Entity) -> Result<String, Cancelled> {
+pub(crate) fn entity(view: &View<'_>, entity: Entity) -> Result<String, Cancelled> {
     let circuit = &view.elaboration.circuit;
     let mut page = Page::new(view, entity);
     match entity {

@@ -1,33 +1,111 @@
-//! `textDocument/completion`
+//! `textDocument/completion` and `completionItem/resolve`
 
 use crate::snapshot::Snapshot;
 use keyon_ide::CompletionKind as Kind;
 use keyon_solve::Cancelled;
+use serde::{Deserialize, Serialize};
 use tower_lsp::lsp_types::{
     CompletionItem, CompletionItemKind, CompletionParams, CompletionResponse, CompletionTextEdit,
-    Documentation, MarkupContent, MarkupKind, TextEdit,
+    Documentation, InsertTextFormat, MarkupContent, MarkupKind, TextEdit, Url,
 };
 
+/// What an item carries until it is looked at.
+#[derive(Debug, Deserialize, Serialize)]
+pub(crate) struct Asked {
+    pub(crate) uri: Url,
+    kind: u8,
+    name: String,
+}
+
+/// The list. `snippets`: whether the client fills in templates.
 pub(crate) fn run(
     snapshot: &Snapshot,
-    params: CompletionParams,
+    (params, snippets): (CompletionParams, bool),
 ) -> Result<Option<CompletionResponse>, Cancelled> {
     let offset = snapshot.offset(params.text_document_position.position);
+    let uri = params.text_document_position.text_document.uri;
     let completions = snapshot.view(|view| keyon_ide::complete(view, offset));
-    let items = completions.into_iter().enumerate().map(|(n, item)| CompletionItem {
-        kind: Some(kind(item.kind)),
-        detail: item.detail,
-        documentation: item
-            .documentation
-            .map(|value| Documentation::MarkupContent(MarkupContent { kind: MarkupKind::Markdown, value })),
-        // Ours is the order of usefulness; clients would sort by the alphabet.
-        sort_text: Some(format!("{n:05}")),
-        filter_text: Some(item.label.clone()),
-        text_edit: Some(CompletionTextEdit::Edit(TextEdit::new(snapshot.range(item.replace), item.insert))),
-        label: item.label,
-        ..CompletionItem::default()
+    let text = snapshot.text();
+    let items = completions.into_iter().enumerate().map(|(n, item)| {
+        // Where the line holds nothing else yet.
+        let alone = || {
+            let before = text.get(..item.replace.start as usize).unwrap_or_default();
+            let after = text.get(item.replace.end as usize..).unwrap_or_default();
+            before.rsplit('\n').next().unwrap_or_default().trim().is_empty()
+                && after.lines().next().unwrap_or_default().trim().is_empty()
+        };
+        let template = keyon_ide::template(&item.label).filter(|_| {
+            snippets && item.kind == Kind::Keyword && item.insert.trim_end() == item.label && alone()
+        });
+        let data = Asked { uri: uri.clone(), kind: number(item.kind), name: item.name };
+        CompletionItem {
+            kind: Some(if template.is_some() { CompletionItemKind::SNIPPET } else { kind(item.kind) }),
+            detail: item.detail,
+            // Ours is the order of usefulness; clients would sort by the alphabet.
+            sort_text: Some(format!("{n:05}")),
+            filter_text: Some(item.label.clone()),
+            insert_text_format: template.map(|_| InsertTextFormat::SNIPPET),
+            text_edit: Some(CompletionTextEdit::Edit(TextEdit::new(
+                snapshot.range(item.replace),
+                template.map_or(item.insert, snippet),
+            ))),
+            label: item.label,
+            data: serde_json::to_value(data).ok(),
+            ..CompletionItem::default()
+        }
     });
     Ok(Some(CompletionResponse::Array(items.collect())))
+}
+
+/// What is told of the item that is looked at.
+pub(crate) fn resolve(
+    snapshot: &Snapshot,
+    (mut item, asked): (CompletionItem, Asked),
+) -> Result<CompletionItem, Cancelled> {
+    let Some(kind) = KINDS.get(usize::from(asked.kind)) else { return Ok(item) };
+    let text = snapshot.view(|view| keyon_ide::preview(view, *kind, &asked.name))?;
+    item.documentation =
+        text.map(|value| Documentation::MarkupContent(MarkupContent { kind: MarkupKind::Markdown, value }));
+    Ok(item)
+}
+
+/// A template in the protocol's writing: numbered stops, the last one at the end.
+fn snippet(template: &str) -> String {
+    let mut out = String::new();
+    let mut stop = 0;
+    for c in template.chars() {
+        match c {
+            '‹' => {
+                stop += 1;
+                out.push_str(&format!("${{{stop}:"));
+            }
+            '›' => out.push('}'),
+            // Only the template's own; none stands within a stop.
+            '}' | '$' | '\\' => out.extend(['\\', c]),
+            c => out.push(c),
+        }
+    }
+    out + "$0"
+}
+
+const KINDS: [Kind; 13] = [
+    Kind::Keyword,
+    Kind::Point,
+    Kind::Device,
+    Kind::Part,
+    Kind::Unit,
+    Kind::Colour,
+    Kind::Control,
+    Kind::Position,
+    Kind::Rule,
+    Kind::Scenario,
+    Kind::Parameter,
+    Kind::File,
+    Kind::Word,
+];
+
+fn number(kind: Kind) -> u8 {
+    KINDS.iter().position(|&k| k == kind).map_or(u8::MAX, |at| at as u8)
 }
 
 fn kind(kind: Kind) -> CompletionItemKind {

@@ -25,6 +25,10 @@ pub(crate) fn run(
         let Some(uri) = files::uri(&source.key) else { continue };
         let lines = Lines::new(&source.text);
         let mut add = |symbol: &Symbol, container: Option<&str>| {
+            // Half-written items have none.
+            if symbol.name.is_empty() {
+                return;
+            }
             let Some(rank) = rank(&symbol.name, symbol.detail.as_deref(), &query) else { return };
             #[allow(deprecated)] // the field has to be given
             let information = SymbolInformation {

@@ -9,7 +9,7 @@ const CAPABILITIES: &[(&str, &[&str])] = &[
     ("codeActionProvider", &["textDocument/codeAction"]),
     ("codeLensProvider", &["textDocument/codeLens"]),
     ("colorProvider", &["textDocument/documentColor", "textDocument/colorPresentation"]),
-    ("completionProvider", &["textDocument/completion"]),
+    ("completionProvider", &["textDocument/completion", "completionItem/resolve"]),
     ("declarationProvider", &["textDocument/declaration"]),
     ("definitionProvider", &["textDocument/definition"]),
     ("diagnosticProvider", &["textDocument/diagnostic"]),
@@ -41,6 +41,7 @@ const CAPABILITIES: &[(&str, &[&str])] = &[
     ("signatureHelpProvider", &["textDocument/signatureHelp"]),
     ("typeDefinitionProvider", &["textDocument/typeDefinition"]),
     ("typeHierarchyProvider", &["textDocument/prepareTypeHierarchy"]),
+    ("workspace", &["workspace/willRenameFiles"]),
     ("workspaceSymbolProvider", &["workspace/symbol"]),
 ];
 
@@ -63,12 +64,16 @@ fn announced_is_implemented_both_ways() {
         "textDocument": { "uri": uri }, "position": position, "range": range, "positions": [position],
         "context": { "diagnostics": [], "includeDeclaration": true, "isRetrigger": false, "triggerKind": 1, "frameId": 0, "stoppedLocation": range },
         "options": { "tabSize": 2, "insertSpaces": true }, "ch": "}", "newName": "b", "query": "", "previousResultId": "1",
-        "color": { "red": 0, "green": 0, "blue": 0, "alpha": 0 }, "command": "keyon.explain", "arguments": ["syntax"],
+        "color": { "red": 0, "green": 0, "blue": 0, "alpha": 0 }, "files": [], "command": "keyon.explain", "arguments": ["syntax"],
     });
     for (capability, methods) in CAPABILITIES {
         let announced = announced.get(*capability).is_some_and(|value| !value.is_null() && value != false);
         for method in *methods {
-            let answer = client.ask(method, params.clone());
+            let mut params = params.clone();
+            if *method == "completionItem/resolve" {
+                params = json!({ "label": "wire" });
+            }
+            let answer = client.ask(method, params);
             match (announced, &answer) {
                 (true, Ok(_)) => {}
                 (false, Err(error)) if error["code"] == -32601 => {}

@@ -67,8 +67,11 @@ impl Client {
     }
 
     pub(crate) fn initialize(&mut self, capabilities: Value) -> Value {
-        let result = self
-            .ask("initialize", json!({ "processId": null, "rootUri": null, "capabilities": capabilities }));
+        self.initialize_with(json!({ "processId": null, "rootUri": null, "capabilities": capabilities }))
+    }
+
+    pub(crate) fn initialize_with(&mut self, params: Value) -> Value {
+        let result = self.ask("initialize", params);
         let result = result.expect("initialize succeeds");
         self.encoding = result["capabilities"]["positionEncoding"].as_str().unwrap_or("utf-16").into();
         self.capabilities = result["capabilities"].clone();

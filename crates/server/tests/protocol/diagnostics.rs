@@ -26,6 +26,12 @@ impl Folder {
         fs::write(self.0.join(name), text).unwrap();
         self.uri(name)
     }
+    pub(crate) fn make(&self, name: &str) {
+        fs::create_dir_all(self.0.join(name)).unwrap();
+    }
+    pub(crate) fn root(&self) -> String {
+        format!("file://{}", self.0.display())
+    }
     pub(crate) fn remove(&self, name: &str) {
         fs::remove_file(self.0.join(name)).unwrap();
     }
