@@ -29,6 +29,7 @@ mod signature;
 mod symbols;
 mod table;
 mod tokens;
+mod topics;
 
 pub use actions::{Action, actions};
 pub use around::selection;
@@ -53,6 +54,7 @@ pub use signature::{Signature, signature};
 pub use symbols::{Symbol, SymbolKind, symbols, symbols_of};
 pub use table::truth_table;
 pub use tokens::{SemanticToken, TokenClass, semantic_tokens};
+pub use topics::{nearest_topic, topic, topics};
 
 use keyon_circuit::{Elaboration, Source};
 use keyon_solve::Cancel;

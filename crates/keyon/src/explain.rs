@@ -15,15 +15,20 @@ pub(crate) fn run(args: &ExplainArgs) -> Result<Outcome, Failure> {
         output::print(&list())?;
         return Ok(Outcome::Sound);
     };
-    match keyon_check::explain(name) {
+    match keyon_check::explain(name).or_else(|| keyon_ide::topic(name)) {
         Some(page) => {
             output::print(&page)?;
             Ok(Outcome::Sound)
         }
-        None => Err(Failure::Message(match rules::nearest(name) {
-            Some(nearest) => format!("no rule is called `{name}`: did you mean `{nearest}`?"),
-            None => format!("no rule is called `{name}`: `keyon explain` lists them all"),
-        })),
+        None => {
+            let near = keyon_ide::nearest_topic(name);
+            Err(Failure::Message(match rules::nearest(name).or(near) {
+                Some(nearest) => format!("no rule or word is called `{name}`: did you mean `{nearest}`?"),
+                None => format!(
+                    "no rule or word is called `{name}`: `keyon explain` lists the rules, `keyon explain language` the words"
+                ),
+            }))
+        }
     }
 }
 
@@ -50,6 +55,9 @@ fn list() -> String {
         }
         out.push('\n');
     }
-    out.push_str("`keyon explain RULE` says why a rule matters and shows a wrong and a right circuit.\n");
+    out.push_str(
+        "`keyon explain RULE` says why a rule matters and shows a wrong and a right circuit; `keyon explain language` shows how \
+         circuits are written.\n",
+    );
     out
 }

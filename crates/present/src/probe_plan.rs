@@ -92,10 +92,21 @@ pub fn probe_plan(
             format!("volts DC; red on {}, black on battery negative", name(circuit, step.point)),
         ));
         lines.push(("expect", expected));
+        // The expected way needs no word of where it comes from.
+        let from = step.after.and_then(|(at, outcome)| {
+            let outcome = plan.steps.get(at)?.outcomes.get(outcome)?;
+            let straight = at + 1 == i && outcome.expected;
+            (!straight).then(|| format!(" (from step {}: {})", at + 2, reads(outcome)))
+        });
         steps.push(StepPage {
-            heading: format!("Step {} of {total}: {}", i + 2, place(circuit, step.point)),
+            heading: format!(
+                "Step {} of {total}{}: {}",
+                i + 2,
+                from.unwrap_or_default(),
+                place(circuit, step.point)
+            ),
             lines,
-            outcomes: outcomes(circuit, &step.outcomes, i + 1 == plan.steps.len()),
+            outcomes: outcomes(circuit, &plan, &step.outcomes),
             cautions: cautions::at_point(circuit, &plan.sound, step.point),
         });
     }
@@ -139,6 +150,9 @@ fn hold(circuit: &Circuit, state: &State, scenario: Option<ScenarioId>) -> Strin
     let asked = about::Asked { scenario, ..about::Asked::default() };
     let lines = about::state_lines(circuit, state, &asked);
     let mut words = lines.first().map_or_else(String::new, |(_, text)| text.clone());
+    if let Some((_, senses)) = lines.iter().find(|(label, _)| *label == "senses") {
+        words.push_str(&format!("; {senses}"));
+    }
     let scenario = scenario.and_then(|s| circuit.scenarios.get(s.index()));
     for action in scenario.map_or(&[][..], |s| s.actions.as_slice()) {
         words.push_str(&format!(" ({action})"));
@@ -255,29 +269,60 @@ fn whereabouts(circuit: &Circuit, point: PointId) -> Vec<(&'static str, String)>
     lines
 }
 
+/// A reading in words.
+fn reads(outcome: &Outcome) -> String {
+    match outcome.volts {
+        None => "no steady value".to_owned(),
+        Some((low, high)) if high - low < 0.02 => format!("about {} V", figure::volts(low)),
+        Some((low, high)) => format!("{} .. {} V", figure::volts(low), figure::volts(high)),
+    }
+}
+
+/// A bad joint: the ohms and where.
+fn joint(cause: &str) -> Option<(&str, &str)> {
+    cause.strip_prefix("resistance ")?.split_once(" in ")
+}
+
+/// Causes as they are looked for: what is open, shorted or stuck first; bad joints last, each once with all its ohms.
+fn in_words(causes: &[smol_str::SmolStr]) -> Vec<String> {
+    let mut words: Vec<String> =
+        causes.iter().filter(|c| joint(c).is_none()).map(ToString::to_string).collect();
+    let mut joints: Vec<(&str, Vec<&str>)> = Vec::new();
+    for (ohms, place) in causes.iter().filter_map(|c| joint(c)) {
+        match joints.iter_mut().find(|(known, _)| *known == place) {
+            Some((_, list)) => list.push(ohms),
+            None => joints.push((place, vec![ohms])),
+        }
+    }
+    words.extend(joints.into_iter().map(|(place, ohms)| {
+        let ohms: Vec<&str> = ohms.iter().map(|o| o.trim_end_matches(" ohm")).collect();
+        format!("bad joint in {place} ({} ohm)", ohms.join(", "))
+    }));
+    words
+}
+
 /// What each reading means.
-fn outcomes(circuit: &Circuit, outcomes: &[Outcome], last: bool) -> Grid {
+fn outcomes(circuit: &Circuit, plan: &Plan, outcomes: &[Outcome]) -> Grid {
     let columns = vec![Column::key("reads"), Column::words("then"), Column::words("next")];
     let mut grid = Grid { columns, rows: Vec::new() };
     for outcome in outcomes {
-        let reads = match outcome.volts {
-            None => "no settled value".to_owned(),
-            Some((low, high)) if high - low < 0.02 => format!("about {} V", figure::volts(low)),
-            Some((low, high)) => format!("{} .. {} V", figure::volts(low), figure::volts(high)),
-        };
+        let reads = reads(outcome);
         let reads = if outcome.expected { format!("{reads}, as it should") } else { reads };
-        let named = outcome.causes.iter().take(NAMED).map(ToString::to_string).collect::<Vec<_>>().join("; ");
-        let more = outcome.causes.len().saturating_sub(NAMED);
-        let causes = match (outcome.causes.len(), more) {
+        let words = in_words(&outcome.causes);
+        let named = words.iter().take(NAMED).cloned().collect::<Vec<_>>().join("; ");
+        let more = words.len().saturating_sub(NAMED);
+        let causes = match (words.len(), more) {
             (0, _) => "none of the causes: look again at step 1".to_owned(),
             (_, 0) => named,
             _ => format!("{named}; and {more} more"),
         };
-        let next = match outcome.next {
+        let next = match outcome.next.and_then(|at| Some((at, plan.steps.get(at)?))) {
             _ if outcome.causes.is_empty() => String::new(),
-            _ if outcome.expected && !last => "the next step".to_owned(),
-            Some(point) => name(circuit, point),
-            None if outcome.causes.len() == 1 => "found".to_owned(),
+            Some((at, step)) => format!("step {}, {}", at + 2, name(circuit, step.point)),
+            None if words.len() == 1 => "found".to_owned(),
+            None if outcome.causes.iter().all(|c| joint(c).is_some()) => {
+                "follow the volts: the bad joint is where they drop".to_owned()
+            }
             None => "no voltage parts these: open the joints one by one, power off".to_owned(),
         };
         grid.rows.push(vec![reads, causes, next]);

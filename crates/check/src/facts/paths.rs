@@ -50,7 +50,11 @@ pub struct LoadPaths {
     pub to: End,
     /// In some state one end has a feed and the other a return.
     pub complete: bool,
-    /// In some state an end of it lies in a short circuit, or on a relay that cannot settle.
+    /// In some state an end of it lies in a short circuit.
+    clashes: bool,
+    /// It is complete in a state in which none does.
+    clear: bool,
+    /// What it does cannot be told: it is complete only in short circuits, or hangs on a relay that cannot settle.
     pub beyond: bool,
     /// The most it ever does.
     pub best: ElementState,
@@ -151,6 +155,8 @@ impl Facts<'_> {
                 from: End::default(),
                 to: End::default(),
                 complete: false,
+                clashes: false,
+                clear: false,
                 beyond: false,
                 best: ElementState::Rests,
                 least: ElementState::Chatters,
@@ -158,6 +164,8 @@ impl Facts<'_> {
             for case in shorted.iter().chain([&*cases]).flat_map(|cases| &cases.cases) {
                 self.look(&mut path, &case.solution, device, e);
             }
+            // What it does in a clash nobody knows; what it does in other states says enough, where there is any.
+            path.beyond |= path.clashes && path.complete && !path.clear;
             if works(e.kind) && path.complete && !path.best.operates() && !path.beyond {
                 path.beyond = self.feeds_what_is_not_drawn(&path, e)?;
                 if !path.beyond && self.pulls_in(device, element, &cases) {
@@ -187,9 +195,12 @@ impl Facts<'_> {
     fn look(&self, path: &mut LoadPaths, solution: &Solution, device: DeviceId, e: &Element) {
         let element = path.element;
         let (from, to) = self.ends(solution, element, e);
-        let beyond = |p: PointId| matches!(node(solution, p), NodeState::Clash | NodeState::Chatters);
-        path.complete |= (from.feeds() && to.returns()) || (to.feeds() && from.returns());
-        path.beyond |= beyond(e.from) || beyond(e.to);
+        let is = |state| node(solution, e.from) == state || node(solution, e.to) == state;
+        let complete = (from.feeds() && to.returns()) || (to.feeds() && from.returns());
+        path.complete |= complete;
+        path.clashes |= is(NodeState::Clash);
+        path.clear |= complete && !is(NodeState::Clash);
+        path.beyond |= is(NodeState::Chatters);
         // A reference at its limit gives everything on it too little: that is its finding.
         let referenced = |p: PointId| node(solution, p) == NodeState::Referenced;
         path.beyond |= (referenced(e.from) || referenced(e.to)) && self.folded(solution);

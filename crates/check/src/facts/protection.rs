@@ -107,9 +107,10 @@ impl Facts<'_> {
     /// Whether a supply is a generator that charges a battery: higher, and within the battery's range.
     pub fn charges(&self, generator: &Supply, battery: &Supply) -> bool {
         let volts = generator.volts.nominal;
-        generator.element != battery.element
-            && volts > battery.volts.nominal
-            && battery.range.is_some_and(|(low, high)| low <= volts && volts <= high)
+        // Without a range a battery takes what is usual for its kind: up to 1.25 times its volts (12.6 V: 15.75 V; common
+        // practice, no source).
+        let (low, high) = battery.range.unwrap_or((0.0, 1.25 * battery.volts.nominal));
+        generator.element != battery.element && volts > battery.volts.nominal && low <= volts && volts <= high
     }
 
     /// The ends of a fuse from which current leaves it: those whose other end a supply reaches without it. As it is

@@ -80,9 +80,15 @@ pub(super) fn mark(circuit: &Circuit, solution: &Solution, about: &[Entity]) -> 
             ..Answer::default()
         });
     }
-    let legend = "Mark every lettered wire: ═══ full supply, no load on the way; ── ── ground; ∿∿∿ full supply \
-                  through a load; ∙∙∙ between; leave open what floats.";
-    Question { text: legend.to_owned(), blanks: Vec::new(), answers, table: None }
+    let mut legend =
+        "Mark every lettered wire: ═══ full supply, no load on the way; ── ── ground; ∿∿∿ full supply \
+                      through a load; ∙∙∙ between; "
+            .to_owned();
+    if solution.node_states.contains(&NodeState::Referenced) {
+        legend.push_str("─ ∙ ─ a module's reference; ");
+    }
+    legend.push_str("leave open what floats.");
+    Question { text: legend, blanks: Vec::new(), answers, table: None }
 }
 
 /// Fill in the voltage table; each point gets a numbered box in the diagram.
@@ -109,7 +115,8 @@ pub(super) fn volts(
         let why = why(circuit, &ways, solution, point);
         answers.push(Answer {
             what,
-            ideal: ideal.map_or_else(|| wired.clone(), |v| format!("{} V", figure::fixed(v, 1))),
+            // Where something divides, tracing alone gives no figure.
+            ideal: ideal.map_or_else(String::new, |v| format!("{} V", figure::fixed(v, 1))),
             accept: read.map_or_else(String::new, |v| accept(v, ideal)),
             wired,
             why,
@@ -132,10 +139,21 @@ fn ideal(circuit: &Circuit, state: &State, node: NodeState, read: Option<f64>) -
     };
     match node {
         NodeState::Fed => nearest(),
+        NodeState::Referenced => reference(circuit, read?),
         NodeState::Grounded | NodeState::Open | NodeState::GroundedViaLoad => Some(0.0),
         NodeState::FedViaLoad => nearest().filter(|v| read.is_some_and(|r| (r - v).abs() < 0.5)),
         _ => None,
     }
+}
+
+/// The reference that stands nearest to what is read, volts.
+fn reference(circuit: &Circuit, read: f64) -> Option<f64> {
+    let cavities = circuit.modules.iter().flat_map(|m| &m.connectors).flat_map(|c| &c.cavities);
+    let volts = cavities.filter_map(|cavity| match &cavity.role {
+        Role::Reference { volts, .. } => Some(volts.nominal),
+        _ => None,
+    });
+    volts.min_by(|a, b| (a - read).abs().total_cmp(&(b - read).abs()))
 }
 
 /// What to accept: the reading within the meter's accuracy, the ideal value, and all between, to a tenth.

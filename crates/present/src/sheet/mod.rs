@@ -214,6 +214,11 @@ fn held(circuit: &Circuit, state: &State, scenario: Option<ScenarioId>) -> Vec<(
         None => set,
     };
     lines.push(("state".to_owned(), words));
+    // Without them no signal could be worked out.
+    let all = about::state_lines(circuit, state, &about::Asked::default());
+    lines.extend(
+        all.into_iter().filter(|(label, _)| *label == "senses").map(|(l, text)| (l.to_owned(), text)),
+    );
     for action in scenario.map_or(&[][..], |s| s.actions.as_slice()) {
         lines.push(("do".to_owned(), action.clone()));
     }

@@ -1,14 +1,14 @@
 //! Where to probe next: of all single faults that would show what is seen, the point whose reading tells most of them apart.
 //!
 //! Greedy, by the expected number of causes that remain after a reading (each cause as likely as the other), and by how
-//! hard the point is to reach. The plan follows the readings that are as they should be; what another reading means is
-//! said at each step, with the point that splits those causes further.
+//! hard the point is to reach. The plan follows the readings that are as they should be first; each other reading that
+//! leaves several causes has steps of its own behind them.
 
 use super::{Accuracy, Fault, Near, fits, single_faults, test_points};
 use crate::{Cancel, Cancelled, Solution, State, solve};
 use keyon_circuit::{ids::*, model::Circuit};
 use smol_str::SmolStr;
-use std::collections::BTreeSet;
+use std::collections::{BTreeSet, VecDeque};
 
 /// What is wrong, to be found.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -26,8 +26,8 @@ pub struct Outcome {
     pub volts: Option<(f64, f64)>,
     /// What would read so: faults in the words of an exercise.
     pub causes: Vec<SmolStr>,
-    /// The point that splits these causes best; `None`: nothing does.
-    pub next: Option<PointId>,
+    /// The step that parts these causes further, in [`Plan::steps`]; `None`: nothing does, or there are too many steps.
+    pub next: Option<usize>,
     /// It is what the sound circuit reads.
     pub expected: bool,
 }
@@ -37,6 +37,8 @@ pub struct Outcome {
 pub struct Step {
     #[allow(missing_docs)]
     pub point: PointId,
+    /// The step and its outcome after which this one is taken; `None` for the first.
+    pub after: Option<(usize, usize)>,
     /// Volts of the sound circuit.
     pub expected: Option<f64>,
     /// The expected reading first, then the others by volts.
@@ -54,12 +56,21 @@ pub struct Plan {
     pub steps: Vec<Step>,
 }
 
-/// Steps that a plan has at most.
-const STEPS: usize = 8;
+/// Steps one after the other.
+const DEPTH: usize = 8;
+/// Steps of a plan, with those behind unexpected readings.
+const STEPS: usize = 30;
 
 struct Suspect {
     words: SmolStr,
     solution: Solution,
+}
+
+impl Suspect {
+    /// A resistance that should not be there.
+    fn is_joint(&self) -> bool {
+        self.words.starts_with("resistance ")
+    }
 }
 
 /// The plan for a complaint in a state.
@@ -124,26 +135,62 @@ fn same(a: Option<f64>, b: Option<f64>) -> bool {
     }
 }
 
+/// A way through the readings that is not ended yet.
+struct Open {
+    remain: Vec<usize>,
+    probed: BTreeSet<PointId>,
+    after: Option<(usize, usize)>,
+    /// All readings on the way here were as they should be.
+    expected: bool,
+}
+
 fn steps(circuit: &Circuit, sound: &Solution, suspects: &[Suspect], points: &[PointId]) -> Vec<Step> {
-    let mut remain: Vec<usize> = (0..suspects.len()).collect();
-    let mut probed = BTreeSet::new();
-    let mut steps = Vec::new();
-    while steps.len() < STEPS && !remain.is_empty() {
-        let Some(point) = best(circuit, sound, suspects, &remain, points, &probed, true) else { break };
-        probed.insert(point);
-        let groups = groups(sound, suspects, &remain, point);
+    let remain = (0..suspects.len()).collect();
+    let mut open = VecDeque::from([Open { remain, probed: BTreeSet::new(), after: None, expected: true }]);
+    let mut steps: Vec<Step> = Vec::new();
+    while let Some(mut way) = open.pop_front() {
+        if steps.len() == STEPS || way.probed.len() == DEPTH {
+            continue;
+        }
+        let found = best(circuit, sound, suspects, &way.remain, points, &way.probed, way.expected);
+        let Some(point) = found else { continue };
+        way.probed.insert(point);
+        let here = steps.len();
+        if let Some((step, outcome)) = way.after
+            && let Some(outcome) = steps.get_mut(step).and_then(|s| s.outcomes.get_mut(outcome))
+        {
+            outcome.next = Some(here);
+        }
         let mut outcomes: Vec<Outcome> = Vec::new();
-        for group in &groups {
-            let next = best(circuit, sound, suspects, &group.members, points, &probed, false);
+        for group in groups(sound, suspects, &way.remain, point) {
+            // Off the expected way, what no cause reads is no reading of this fault.
+            if group.members.is_empty() && !way.expected {
+                continue;
+            }
+            let on = way.expected && group.expected;
+            let next = Open {
+                remain: group.members.clone(),
+                probed: way.probed.clone(),
+                after: Some((here, outcomes.len())),
+                expected: on,
+            };
+            // The expected way to its end, then the others in the order in which they leave it.
+            match (on, group.members.len()) {
+                (_, 0) => {}
+                (true, _) => open.push_front(next),
+                (false, 1) => {}
+                // A bad joint shows where the volts stay, joint by joint: that is one rule, not a branch of its own.
+                (false, _) if next.remain.iter().all(|&i| suspects[i].is_joint()) => {}
+                (false, _) => open.push_back(next),
+            }
             outcomes.push(Outcome {
                 volts: group.volts,
                 causes: group.members.iter().map(|&i| suspects[i].words.clone()).collect(),
-                next,
+                next: None,
                 expected: group.expected,
             });
         }
-        remain = groups.into_iter().find(|g| g.expected).map_or_else(Vec::new, |g| g.members);
-        steps.push(Step { point, expected: volts(sound, point), outcomes });
+        steps.push(Step { point, after: way.after, expected: volts(sound, point), outcomes });
     }
     steps
 }

@@ -360,8 +360,8 @@ pub(crate) fn keyword_of(
         help: Some(match near {
             Some(near) => format!("did you mean `{near}`?"),
             None => format!(
-                "a line here begins with {} or the like",
-                words.iter().take(8).map(|w| format!("`{w}`")).collect::<Vec<_>>().join(", ")
+                "a line here begins with {}",
+                words.iter().map(|w| format!("`{w}`")).collect::<Vec<_>>().join(", ")
             ),
         }),
         fix: near.map(|near| (format!("write `{near}`"), first.span, near.to_owned())),

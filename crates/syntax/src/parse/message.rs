@@ -1,5 +1,6 @@
 //! The words for what the layout finds: brackets, junk, misspelt heads.
 
+use super::trade;
 use crate::{
     Span, SyntaxError,
     grammar::{sig::Sig, slips},
@@ -64,11 +65,11 @@ pub(super) fn junk(text: &str, layout: &Layout, item: &ItemLayout, base: u32) ->
             }
             _ => "a body, or at the end of a header",
         };
-        return error(
-            format!("{NO_ITEM} `{shown}`: it stands in {place}"),
-            "a `}` further up may stand too early, or a `{` is missing",
-            None,
-        );
+        let help = trade::said(word).unwrap_or("a `}` further up may stand too early, or a `{` is missing");
+        return error(format!("{NO_ITEM} `{shown}`: it stands in {place}"), help, None);
+    }
+    if let Some(help) = trade::said(word) {
+        return error(format!("{NO_ITEM} `{shown}`"), help, None);
     }
     match nearest(word, ITEM_WORDS) {
         Some(near) => error(
@@ -78,7 +79,8 @@ pub(super) fn junk(text: &str, layout: &Layout, item: &ItemLayout, base: u32) ->
         ),
         None => error(
             format!("{NO_ITEM} `{shown}`"),
-            "an item begins with a word such as `supply`, `fuse`, `wire`, `device`, `module`, `scenario`, `expect`",
+            "an item begins with a word such as `supply`, `ground`, `fuse`, `wire`, `splice`, `switch`, `lamp`, `coil`, `motor`, \
+             `thermistor`, `device`, `module`, `scenario`, `expect`: `keyon explain language`",
             None,
         ),
     }

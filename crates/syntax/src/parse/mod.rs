@@ -7,6 +7,7 @@ mod item;
 mod message;
 mod pieces;
 mod statement;
+mod trade;
 mod trees;
 #[cfg(test)]
 mod work;

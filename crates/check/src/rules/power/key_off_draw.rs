@@ -21,7 +21,10 @@ common practice, no source.)",
 }
 
 /// Names of positions in which a person has switched something off.
-const OFF: [&str; 9] = ["off", "0", "out", "stop", "stopped", "rest", "released", "neutral", "parked"];
+const OFF: [&str; 20] = [
+    "off", "0", "out", "stop", "stopped", "rest", "released", "neutral", "parked", "middle", "mid", "centre",
+    "center", "idle", "standing", "standby", "none", "halt", "inactive", "aus",
+];
 
 fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled> {
     let circuit = context.circuit;

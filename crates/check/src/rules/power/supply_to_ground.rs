@@ -24,11 +24,14 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         let Some(place) = context.facts.place(short.blame) else { continue };
         let source = words::name(circuit, short.source);
         let path = words::path(circuit, short.start, &short.path);
-        let fuse = short.path.iter().find(|e| {
-            circuit.elements.get(e.index()).is_some_and(|e| matches!(e.kind, ElementKind::Fuse(_)))
+        // Of several in line the smallest goes first.
+        let fuses = short.path.iter().filter_map(|&id| {
+            let e = circuit.elements.get(id.index()).filter(|e| matches!(e.kind, ElementKind::Fuse(_)))?;
+            Some((id, e.rating.map_or(f64::INFINITY, |amps| amps.nominal)))
         });
+        let fuse = fuses.min_by(|a, b| a.1.total_cmp(&b.1)).map(|(fuse, _)| fuse);
         let (ends, see) = match fuse {
-            Some(&fuse) => (format!("{} blows", words::thing(circuit, fuse)), context.facts.place(fuse)),
+            Some(fuse) => (format!("{} blows", words::thing(circuit, fuse)), context.facts.place(fuse)),
             None => ("nothing limits the current and the wiring burns".to_owned(), None),
         };
         let diode = circuit.elements.get(short.blame.index()).is_some_and(|e| e.kind == ElementKind::Diode);

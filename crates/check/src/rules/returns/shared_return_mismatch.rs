@@ -85,7 +85,13 @@ fn compare(
     }
     let right = names(circuit, computed).join(", ");
     let help = if computed.len() < 2 {
-        "take `shared by` off: it is not shared".to_owned()
+        match absent.as_slice() {
+            [] => "take `shared by` off: it is not shared".to_owned(),
+            absent => format!(
+                "lead the return of {} to it, or take `shared by` off if it is not to be shared",
+                words::names(absent)
+            ),
+        }
     } else {
         format!("by the wires it is `shared by {right}`; correct the list, or the wire")
     };

@@ -1,7 +1,10 @@
 //! A sensor between two references, or two modules.
 
 use crate::{Context, Finding, words};
-use keyon_circuit::{ids::*, model::Role};
+use keyon_circuit::{
+    ids::*,
+    model::{COMMON, Role},
+};
 use keyon_solve::Cancelled;
 use std::collections::BTreeSet;
 
@@ -65,9 +68,9 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         // A two-wire sensor has its reference from the pull-up of the module that reads it.
         let sources: BTreeSet<ModuleId> =
             if references.is_empty() { pulls } else { references.iter().map(|(m, _)| *m).collect() };
-        let [source] = sources.iter().collect::<Vec<_>>()[..] else { continue };
-        let foreign: Vec<String> = returns.iter().filter(|(m, _)| m != source).filter_map(name).collect();
-        if !foreign.is_empty() && returns.iter().all(|(m, _)| m != source) {
+        let [&source] = sources.iter().collect::<Vec<_>>()[..] else { continue };
+        let foreign: Vec<String> = returns.iter().filter(|(m, _)| *m != source).filter_map(name).collect();
+        if !foreign.is_empty() && returns.iter().all(|(m, _)| *m != source) {
             let module = circuit.modules.get(source.index()).map_or("", |m| m.name.as_str());
             out.push(
                 RULE.at(
@@ -80,6 +83,27 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
                     ),
                 )
                 .help(format!("return it to `{module}`")),
+            );
+            continue;
+        }
+        // Of two wires one may be on the frame: its pull-up is made for that. A reference goes with its return.
+        let Some(module) = circuit.modules.get(source.index()).filter(|_| !references.is_empty()) else {
+            continue;
+        };
+        let cavities = || module.connectors.iter().flat_map(|c| &c.cavities);
+        let own = cavities().find(|c| matches!(c.role, Role::Return { .. }) && !c.landings.is_empty());
+        let frame = facts.sensor_pins(&sensor).into_iter().any(|pin| facts.wired(pin).has(COMMON));
+        if let Some(own) = own.filter(|_| frame && returns.is_empty()) {
+            out.push(
+                RULE.at(
+                    device.loc,
+                    format!(
+                        "`{}` has its reference from `{}` but is returned to a ground point: what that differs by from the module's \
+                         ground is added to its reading",
+                        device.name, module.name
+                    ),
+                )
+                .help(format!("return it to {}", words::names([facts.pin_name(source, own)]))),
             );
         }
     }

@@ -72,6 +72,10 @@ fn look(context: &Context<'_>, connector: &str, landings: Vec<ElementId>, out: &
             seen.insert(colour, wire);
             continue;
         };
+        // Both ends of one wire.
+        if first == wire {
+            continue;
+        }
         let Some(place) = context.facts.place(wire) else { continue };
         let (name, other) = (wire_name(context, wire), wire_name(context, first));
         let mut finding = RULE
