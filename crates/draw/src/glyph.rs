@@ -5,7 +5,7 @@ use crate::{
     scene::{At, Class, Sketch, width_of},
 };
 use keyon_circuit::{
-    ids::PointId,
+    ids::{ElementId, PointId},
     model::{Circuit, Element, ElementKind, FuseKind},
 };
 
@@ -20,6 +20,7 @@ pub(crate) const NOTE: f64 = 8.0;
 /// An element, or the two halves of a track, about to be drawn.
 #[derive(Clone, Debug)]
 pub(crate) struct Glyph {
+    pub(crate) element: ElementId,
     pub(crate) kind: ElementKind,
     /// The ends: inside points.
     pub(crate) ends: [PointId; 2],
@@ -176,11 +177,18 @@ impl Glyph {
             ElementKind::Contact => {
                 sketch.circle(s, f.map((-12.0, 0.0)), 1.8);
                 sketch.circle(s, f.map((12.0, 0.0)), 1.8);
+                // Both positions of its blade, of which one will be shown.
+                let mut blade = |closed: bool, end: At| {
+                    let class = Class::Blade { contact: self.element, closed, rest: closed == self.breaks };
+                    sketch.line(class, &[(-10.6, -0.8), end].map(|p| f.map(p)));
+                };
                 if self.breaks {
+                    blade(true, (13.0, -5.0));
+                    blade(false, (9.0, -12.0));
                     line(sketch, &[(10.0, -6.0), (10.0, -2.0)]);
-                    line(sketch, &[(-10.6, -0.8), (13.0, -5.0)]);
                 } else {
-                    line(sketch, &[(-10.6, -0.8), (9.0, -9.0)]);
+                    blade(false, (9.0, -9.0));
+                    blade(true, (10.6, -0.8));
                 }
             }
             ElementKind::Fuse(kind) => {
@@ -245,7 +253,7 @@ impl Frame2 {
 }
 
 /// The glyphs of a device, tracks joined from their halves. What moves stands together, last.
-pub(crate) fn glyphs(circuit: &Circuit, elements: &[keyon_circuit::ids::ElementId]) -> Vec<Glyph> {
+pub(crate) fn glyphs(circuit: &Circuit, elements: &[ElementId]) -> Vec<Glyph> {
     use keyon_circuit::model::{Law, When};
     let mut glyphs: Vec<Glyph> = Vec::new();
     for &id in elements {
@@ -268,7 +276,7 @@ pub(crate) fn glyphs(circuit: &Circuit, elements: &[keyon_circuit::ids::ElementI
             _ => false,
         };
         let moved = e.kind == ElementKind::Contact;
-        glyphs.push(Glyph { kind: e.kind, ends, third, breaks, moved, note: note(circuit, e) });
+        glyphs.push(Glyph { element: id, kind: e.kind, ends, third, breaks, moved, note: note(circuit, e) });
     }
     let rank = |g: &Glyph| match g.kind {
         ElementKind::Contact => 2,

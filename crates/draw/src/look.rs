@@ -1,7 +1,7 @@
 //! How a drawing looks: a pen for each wire and each point.
 
 use crate::{block::Link, scene::Class};
-use keyon_circuit::ids::PointId;
+use keyon_circuit::ids::{ElementId, PointId};
 
 /// A stroke.
 #[derive(Clone, Debug, PartialEq)]
@@ -30,6 +30,8 @@ pub struct Look<'a> {
     pub link: Asked<'a, Link, Vec<Pen>>,
     /// Of a lead inside a symbol.
     pub lead: Asked<'a, PointId, Pen>,
+    /// Whether a contact is drawn closed; `None`: as it stands at rest.
+    pub closed: Option<Asked<'a, ElementId, bool>>,
     /// What a point is called: then each wire can be tapped, by its `data-at`.
     pub name: Option<Asked<'a, PointId, String>>,
     /// Ink of symbols and names.
@@ -50,10 +52,17 @@ impl Look<'_> {
         Self {
             link: Box::new(|_| vec![Pen::new("#111111", 1.3, "")]),
             lead: Box::new(|_| Pen::new("#111111", 1.3, "")),
+            closed: None,
             name: None,
             ink: "#111111",
             faint: "#4d4d4d",
         }
+    }
+
+    /// Whether a mark is drawn at all: of a contact's blades the one that stands so.
+    pub(crate) fn shows(&self, class: Class) -> bool {
+        let Class::Blade { contact, closed, rest } = class else { return true };
+        self.closed.as_ref().map_or(rest, |is_closed| is_closed(contact) == closed)
     }
 
     /// The strokes of a mark that is no wire.

@@ -1,6 +1,6 @@
 //! What a drawing consists of: strokes, areas and texts, each with what it stands for.
 
-use keyon_circuit::ids::PointId;
+use keyon_circuit::ids::{ElementId, PointId};
 
 /// A place on the sheet: right and down, in pixels of 1/96 inch.
 pub type At = (f64, f64);
@@ -14,6 +14,15 @@ pub enum Class {
     Lead(PointId),
     /// The body of a symbol.
     Symbol,
+    /// The blade of a contact: one is drawn of the two.
+    Blade {
+        #[allow(missing_docs)]
+        contact: ElementId,
+        /// It conducts where it stands like this.
+        closed: bool,
+        /// It stands like this at rest.
+        rest: bool,
+    },
     /// The outline of a device or module.
     Frame,
     /// What moves together.

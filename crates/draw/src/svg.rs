@@ -59,7 +59,7 @@ pub fn svg(layout: &Layout, look: &Look<'_>, sheet: &Sheet) -> String {
         text(&mut out, &words, look.ink);
     }
     let _ = writeln!(out, "<g transform=\"translate(0 {})\">", n(head));
-    for mark in scene.marks.iter().chain(&sheet.more) {
+    for mark in scene.marks.iter().chain(&sheet.more).filter(|mark| look.shows(mark.class)) {
         if let (Class::Link(index), Shape::Line(points)) = (mark.class, &mark.shape) {
             let Some(path) = layout.links.get(index) else { continue };
             for pen in (look.link)(path.link) {

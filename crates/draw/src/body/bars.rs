@@ -179,6 +179,7 @@ pub(super) fn in_line(circuit: &Circuit, block: &Block, landings: &[Landing]) ->
             let name = fuse.map_or("", |f| f.name.as_str());
             let kind = element.map_or(ElementKind::Tie, |e| e.kind);
             let glyph = Glyph {
+                element: fuse.map_or_else(|| 0_usize.into(), |f| f.element),
                 kind,
                 ends: [upper, lower],
                 third: None,

@@ -29,8 +29,12 @@ pub(super) fn legend(circuit: &Circuit, view: View<'_>, layout: &Layout) -> (Vec
         at = (20.0, at.1 + if at.0 > 20.0 { 15.0 } else { 0.0 });
     }
     let foot = match view {
-        View::State(_) => "Volts against the common ground as a meter reads them (10 MΩ).",
-        View::Difference(..) => "Grey: the same. Heavy: other volts. In a state's stroke: another state.",
+        View::State(_) => {
+            "Contacts as they stand in this state. Volts against the common ground as a meter reads them (10 MΩ)."
+        }
+        View::Difference(..) => {
+            "Contacts as they stand after. Grey: the same state. Heavy: other volts. In a state's stroke: another state."
+        }
         _ => "",
     };
     let last = format!("Computed for teaching and planning; the maker's data wins. Keyon, {}", circuit.name);

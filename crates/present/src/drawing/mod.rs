@@ -169,6 +169,9 @@ fn look<'a>(circuit: &'a Circuit, view: View<'a>) -> Look<'a> {
         View::State(solution) => Look {
             link: Box::new(|link| vec![states::pen_of(solution, link.points[0])]),
             lead: Box::new(|point| states::pen_of(solution, point)),
+            closed: Some(Box::new(|contact| {
+                solution.conducts.get(contact.index()).copied().unwrap_or(false)
+            })),
             ..Look::plain()
         },
         View::Difference(before, after) => {
@@ -176,6 +179,9 @@ fn look<'a>(circuit: &'a Circuit, view: View<'a>) -> Look<'a> {
             Look {
                 link: Box::new(move |link| vec![pen(link.points[0])]),
                 lead: Box::new(pen),
+                closed: Some(Box::new(|contact| {
+                    after.conducts.get(contact.index()).copied().unwrap_or(false)
+                })),
                 ..Look::plain()
             }
         }
