@@ -150,7 +150,7 @@ impl Sketch {
         self.push(class, Shape::Circle(at, radius, false));
     }
     pub(crate) fn dot(&mut self, class: Class, at: At) {
-        self.push(class, Shape::Circle(at, 2.6, true));
+        self.push(class, Shape::Circle(at, 4.0, true));
     }
     pub(crate) fn curve(&mut self, class: Class, from: At, curves: Vec<[At; 3]>) {
         self.push(class, Shape::Curve(from, curves));
