@@ -21,7 +21,7 @@ pub fn preview(view: &View<'_>, kind: Kind, name: &str) -> Result<Option<String>
         }
         Kind::Unit | Kind::Colour | Kind::File => Ok(None),
         Kind::Part => match view.elaboration.parts.iter().position(|part| part.name == name) {
-            Some(part) => hover::entity(view, Entity::Part(part.into())).map(Some),
+            Some(part) => hover::entity(view, Entity::Part(part)).map(Some),
             None => Ok(None),
         },
         _ => match view.elaboration.circuit.lookup(name).first() {
