@@ -35,7 +35,7 @@ pub(crate) fn uri(key: &str) -> Option<Url> {
 }
 
 /// Without `.` and `..`, as far as the text alone tells.
-fn plain(path: &Path) -> PathBuf {
+pub(crate) fn plain(path: &Path) -> PathBuf {
     let mut out = PathBuf::new();
     for part in path.components() {
         match part {

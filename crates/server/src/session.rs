@@ -87,11 +87,8 @@ impl Backend {
         P: Send + 'static,
         R: Send + 'static,
     {
-        let token = Arc::new(Token::default());
-        let _stop = StopOnDrop(Arc::clone(&token));
-        let (tx, rx) = oneshot::channel();
         let unknown = Error::invalid_params(format!("{uri} is neither open nor a file that can be read"));
-        self.tell(Message::Ask {
+        self.answer(|token, tx| Message::Ask {
             uri,
             token,
             answer: Box::new(move |snapshot| {
@@ -102,7 +99,19 @@ impl Backend {
                 };
                 let _ = tx.send(answer); // cancelled meanwhile
             }),
-        });
+        })
+        .await
+    }
+
+    /// Tells the main loop a request, and waits for what it makes of it; stops the work if nobody waits any more.
+    async fn answer<R>(
+        &self,
+        request: impl FnOnce(Arc<Token>, oneshot::Sender<Result<R>>) -> Message,
+    ) -> Result<R> {
+        let token = Arc::new(Token::default());
+        let _stop = StopOnDrop(Arc::clone(&token));
+        let (tx, rx) = oneshot::channel();
+        self.tell(request(token, tx));
         rx.await.unwrap_or_else(|_| Err(bug()))
     }
 
@@ -152,14 +161,13 @@ impl Backend {
         P: Send + 'static,
         R: Send + 'static,
     {
-        let token = Arc::new(Token::default());
-        let _stop = StopOnDrop(Arc::clone(&token));
-        let (tx, rx) = oneshot::channel();
-        self.tell(Message::AskAll(Box::new(move |files, encoding| {
-            let found = run(&files, encoding, &token, params);
-            let _ = tx.send(found.map_err(|Cancelled| Error::content_modified())); // cancelled meanwhile
-        })));
-        rx.await.unwrap_or_else(|_| Err(bug()))
+        self.answer(|token, tx| {
+            Message::AskAll(Box::new(move |files, encoding| {
+                let found = run(&files, encoding, &token, params);
+                let _ = tx.send(found.map_err(|Cancelled| Error::content_modified())); // cancelled meanwhile
+            }))
+        })
+        .await
     }
 
     /// The workspace folders.
