@@ -1,7 +1,7 @@
 //! Pages about the language itself: what each kind of item is and how it is written, with a whole circuit where a line
 //! does not show it.
 
-use crate::completion::{template, words};
+use crate::completion::{preview::plain, template, words};
 
 /// The page of a topic: an item word, or what people call a thing. `None` for what is no topic.
 pub fn topic(name: &str) -> Option<String> {
@@ -13,10 +13,16 @@ pub fn topic(name: &str) -> Option<String> {
     {
         return Some(format!("# {title}\n\n{text}\n\n```keyon\n{}\n```\n", example.trim_end()));
     }
-    let help = words::help(&name)?;
-    let example = template(&name)
-        .map_or_else(String::new, |t| format!("\n```keyon\n{}\n```\n", t.replace(['‹', '›'], "")));
-    Some(format!("# {name}\n\n{}{}.\n{example}", help.get(..1)?.to_uppercase(), help.get(1..)?))
+    word(&name).map(|page| format!("# {name}\n\n{page}"))
+}
+
+/// What a word means, and how it is written.
+fn word(name: &str) -> Option<String> {
+    let help = words::help(name)?;
+    let example = template(name).map_or_else(String::new, |t| format!("\n```keyon\n{}\n```\n", plain(t)));
+    let mut letters = help.chars();
+    let first = letters.next()?.to_uppercase();
+    Some(format!("{first}{}.\n{example}", letters.as_str()))
 }
 
 /// What [`topic`] knows, for suggestions.
@@ -42,11 +48,10 @@ a description of what follows. Colours are those of IEC 60757, `BU/WH` is blue w
 
 "
     .to_owned();
-    for word in words::ITEMS {
-        let Some(help) = words::help(word) else { continue };
-        let example = template(word)
-            .map_or_else(String::new, |t| format!("\n```keyon\n{}\n```\n", t.replace(['‹', '›'], "")));
-        out.push_str(&format!("## {word}\n\n{}{}.\n{example}\n", help[..1].to_uppercase(), &help[1..]));
+    for name in words::ITEMS {
+        if let Some(page) = word(name) {
+            out.push_str(&format!("## {name}\n\n{page}\n"));
+        }
     }
     for (_, title, text, example) in TOPICS {
         out.push_str(&format!("## {title}\n\n{text}\n\n```keyon\n{}\n```\n\n", example.trim_end()));

@@ -4,7 +4,7 @@
 mod context;
 mod decide;
 mod names;
-mod preview;
+pub(crate) mod preview;
 mod rows;
 mod units;
 pub(crate) mod words;
@@ -55,8 +55,7 @@ pub struct Completion {
 /// The completions at an offset, the likeliest first.
 pub fn complete(view: &View<'_>, offset: u32) -> Vec<Completion> {
     let Some(context) = Context::at(view.text(), offset) else { return Vec::new() };
-    let before = view.text().get(..context.replace.start as usize).unwrap_or_default();
-    let prefix = preview::owner(before).to_owned();
+    let prefix = context.qualifier.map_or_else(String::new, |owner| format!("{owner}."));
     let mut list = List { items: Vec::new(), replace: context.replace, prefix };
     decide::decide(view, &context, &mut list);
     let mut seen = std::collections::HashSet::new();

@@ -31,23 +31,13 @@ pub fn preview(view: &View<'_>, kind: Kind, name: &str) -> Result<Option<String>
     }
 }
 
-/// The path before a name that is being written: `pump.` in `wire 1 pump.`.
-pub(super) fn owner(before: &str) -> &str {
-    if !before.ends_with('.') {
-        return "";
-    }
-    let start = before
-        .rfind(|c: char| !(c.is_alphanumeric() || c == '_' || c == '.'))
-        .map_or(0, |at| at + before.get(at..).and_then(|rest| rest.chars().next()).map_or(1, char::len_utf8));
-    before.get(start..).unwrap_or_default()
-}
-
 /// How an item is written, what is to be filled in between `‹` and `›`.
 pub fn template(word: &str) -> Option<&'static str> {
     TEMPLATES.iter().find(|(name, _)| *name == word).map(|(_, text)| *text)
 }
 
-fn plain(template: &str) -> String {
+/// A template with its examples filled in.
+pub(crate) fn plain(template: &str) -> String {
     template.replace(['‹', '›'], "")
 }
 
@@ -84,14 +74,6 @@ const TEMPLATES: &[(&str, &str)] = &[
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn the_owner_of_a_half_written_path() {
-        assert_eq!(owner("wire 1  pump."), "pump.");
-        assert_eq!(owner("wire 1 -> CU.A."), "CU.A.");
-        assert_eq!(owner("wire 1 -> "), "");
-        assert_eq!(owner("größe."), "größe.");
-    }
 
     /// Each template by itself, in a circuit, is read without a syntax error.
     #[test]
