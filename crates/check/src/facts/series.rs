@@ -16,12 +16,23 @@ const SHARE: f64 = 0.5;
 /// Nets that a walk looks at before it gives up.
 const NETS: usize = 16;
 
-/// One element from net to net; of a diode from its anode to its cathode.
+/// One element from net to net.
 #[derive(Clone, Copy, Debug)]
 struct Step {
     to: u32,
-    /// Ohms of a resistor; of a diode whether it is walked with its arrow.
-    way: Result<f64, bool>,
+    by: By,
+}
+
+/// What a step leads through.
+#[derive(Clone, Copy, Debug)]
+enum By {
+    Resistor {
+        ohms: f64,
+    },
+    /// With or against its arrow.
+    Diode {
+        with: bool,
+    },
 }
 
 /// Diodes and resistors between nets that contacts join, and the nets on which a walk ends.
@@ -40,14 +51,14 @@ impl Series {
             if e.kind.is_source() || e.kind == ElementKind::Ground {
                 series.anchored.extend([ends.0, ends.1].into_iter().flatten());
             }
-            let ways = match (e.kind, &e.law) {
-                (ElementKind::Diode, _) => [Err(true), Err(false)],
-                (ElementKind::Resistor, Law::Resistance(ohms)) => [Ok(ohms.nominal), Ok(ohms.nominal)],
+            let [there, back] = match (e.kind, &e.law) {
+                (ElementKind::Diode, _) => [true, false].map(|with| By::Diode { with }),
+                (ElementKind::Resistor, Law::Resistance(ohms)) => [By::Resistor { ohms: ohms.nominal }; 2],
                 _ => continue,
             };
             if let ((Some(a), Some(b)), true) = (ends, e.from != COMMON && e.to != COMMON) {
-                series.steps.entry(a).or_default().push(Step { to: b, way: ways[0] });
-                series.steps.entry(b).or_default().push(Step { to: a, way: ways[1] });
+                series.steps.entry(a).or_default().push(Step { to: b, by: there });
+                series.steps.entry(b).or_default().push(Step { to: a, by: back });
             }
         }
         series
@@ -63,9 +74,9 @@ impl Series {
                 continue;
             }
             for step in self.steps.get(&at).into_iter().flatten() {
-                let passes = match step.way {
-                    Ok(resistor) => resistor <= ohms * SHARE,
-                    Err(with_arrow) => with_arrow == away,
+                let passes = match step.by {
+                    By::Resistor { ohms: resistor } => resistor <= ohms * SHARE,
+                    By::Diode { with } => with == away,
                 };
                 if passes && !line.contains(&step.to) && line.len() < NETS {
                     line.push(step.to);
