@@ -7,8 +7,8 @@ use crate::{
     scene::{At, Class, Sketch, Words, width_of},
 };
 use keyon_circuit::{
-    ids::ModuleId,
-    model::{Cavity, Circuit, Role},
+    ids::{ElementId, ModuleId, PointId},
+    model::{Cavity, Circuit, ElementKind, Module, Role, When},
 };
 use keyon_syntax::tree::Way;
 
@@ -84,7 +84,7 @@ pub(super) fn body(circuit: &Circuit, id: ModuleId, block: &Block, landings: &[L
                     seen = Some((pin, x));
                     if let Some((_, cavity)) = cavity(pin) {
                         middle((xs(x), NUMBERS - 1.5), &cavity.number, SMALL, Class::Text, &mut sketch);
-                        inside(cavity, lead, (xs(x), symbols_at), &mut sketch);
+                        inside(circuit, module, cavity, lead, (xs(x), symbols_at), &mut sketch);
                         let at = (xs(x) + SMALL * 0.3, names_at + 2.0 + longest);
                         let text = cut(&cavity.name, 16);
                         sketch.words(
@@ -146,8 +146,21 @@ pub(super) fn body(circuit: &Circuit, id: ModuleId, block: &Block, landings: &[L
     Body { width, height, slots, marks: sketch.0, solid: vec![frame] }
 }
 
+/// The stages behind a cavity: whether each is closed at rest, and the point that it joins the cavity to.
+fn stages<'a>(
+    circuit: &'a Circuit,
+    cavity: &'a Cavity,
+) -> impl Iterator<Item = (ElementId, bool, PointId)> + 'a {
+    cavity.elements.iter().filter_map(|&id| {
+        let e = circuit.elements.get(id.index())?;
+        let moved = matches!(e.kind, ElementKind::Stage | ElementKind::Return);
+        let away = if e.from == cavity.inside { e.to } else { e.from };
+        moved.then_some((id, matches!(e.when, When::In { positions, .. } if positions & 1 == 1), away))
+    })
+}
+
 /// What stands behind a cavity, from the number down.
-fn inside(cavity: &Cavity, lead: Class, (x, y): At, sketch: &mut Sketch) {
+fn inside(circuit: &Circuit, module: &Module, cavity: &Cavity, lead: Class, (x, y): At, sketch: &mut Sketch) {
     let s = Class::Symbol;
     let ground = |sketch: &mut Sketch, y: f64| {
         for (half, dy) in [(6.0, 0.0), (4.0, 2.5), (2.0, 5.0)] {
@@ -160,7 +173,15 @@ fn inside(cavity: &Cavity, lead: Class, (x, y): At, sketch: &mut Sketch) {
     };
     let switch = |sketch: &mut Sketch, y: f64| {
         sketch.circle(s, (x, y), 1.6);
-        sketch.line(s, &[(x, y + 14.0), (x + 7.0, y + 2.0)]);
+        let blade = |closed| {
+            stages(circuit, cavity).next().map_or(s, |(stage, rest, _)| Class::Blade {
+                contact: stage,
+                closed,
+                rest: closed == rest,
+            })
+        };
+        sketch.line(blade(false), &[(x, y + 14.0), (x + 7.0, y + 2.0)]);
+        sketch.line(blade(true), &[(x, y + 14.0), (x, y)]);
         sketch.circle(s, (x, y + 14.0), 1.6);
     };
     sketch.line(lead, &[(x, y - 3.0), (x, y + 6.0)]);
@@ -175,7 +196,18 @@ fn inside(cavity: &Cavity, lead: Class, (x, y): At, sketch: &mut Sketch) {
             plus(sketch, y + 31.0);
         }
         Role::Switches | Role::Drives(Way::Half) => {
-            sketch.line(s, &[(x, y + 6.0), (x + 6.0, y + 18.0)]);
+            // To the ground on the left or to the feed on the right, whichever stage is closed; at neither a stub.
+            sketch.line(lead, &[(x, y + 6.0), (x, y + 9.0)]);
+            let grounds: Vec<PointId> = module
+                .grounds
+                .iter()
+                .filter_map(|&(c, k)| Some(module.connectors.get(c)?.cavities.get(k)?.inside))
+                .collect();
+            for (stage, rest, away) in stages(circuit, cavity) {
+                let end = if grounds.contains(&away) { x - 6.0 } else { x + 6.0 };
+                let class = Class::Blade { contact: stage, closed: true, rest };
+                sketch.line(class, &[(x, y + 9.0), (end, y + 18.0)]);
+            }
             sketch.circle(s, (x - 6.0, y + 20.0), 1.6);
             sketch.circle(s, (x + 6.0, y + 20.0), 1.6);
             sketch.line(s, &[(x - 9.0, y + 29.0), (x - 3.0, y + 29.0)]);
@@ -210,8 +242,9 @@ fn inside(cavity: &Cavity, lead: Class, (x, y): At, sketch: &mut Sketch) {
             if *digital {
                 let step =
                     [(x - 7.0, y + 26.0), (x - 2.0, y + 26.0), (x - 2.0, y + 16.0), (x + 7.0, y + 16.0)];
-                sketch.line(s, &step);
+                // The box is filled: what is in it comes after it.
                 sketch.rect(s, [x - 10.0, y + 12.0, x + 10.0, y + 30.0]);
+                sketch.line(s, &step);
             } else {
                 sketch.area(s, &[(x - 8.0, y + 12.0), (x + 8.0, y + 12.0), (x, y + 28.0)], false);
             }
@@ -222,8 +255,8 @@ fn inside(cavity: &Cavity, lead: Class, (x, y): At, sketch: &mut Sketch) {
                 [(x + 4.0, y + 26.0), (x + 6.0, y + 26.0), (x + 9.0, y + 19.0)],
             ];
             sketch.line(lead, &[(x, y + 6.0), (x, y + 9.0)]);
-            sketch.curve(s, (x - 9.0, y + 19.0), wave);
             sketch.rect(s, [x - 10.0, y + 9.0, x + 10.0, y + 30.0]);
+            sketch.curve(s, (x - 9.0, y + 19.0), wave);
         }
         Role::Unused => sketch.circle(s, (x, y + 8.0), 2.0),
     }
