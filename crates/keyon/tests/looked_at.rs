@@ -204,6 +204,38 @@ fn a_plan_names_causes_and_leads_to_each_fault() {
     assert!(sheet.err.contains("licensed"), "{}", sheet.err);
 }
 
+/// Whatever the meter reads, there is a next step, a cause that is found, or a word on how to go on; nothing is named that no step
+/// follows up.
+#[test]
+fn every_reading_of_a_plan_leads_on() {
+    for (file, subject) in [
+        ("corpus/circuits/orchard_sprayer.keyon", "left_valve"),
+        ("corpus/sound/trailer.keyon", "brake_lamp"),
+        ("corpus/sound/transducer.keyon", "p"),
+    ] {
+        let text = keyon(&["probe", file, subject, "--width", "4000"]).out;
+        let steps = text.lines().filter(|l| l.starts_with("Step ")).count();
+        let mut followed: Vec<usize> = Vec::new();
+        for line in text.lines() {
+            let Some((_, next)) = line.split_once(" -> ").filter(|_| line.starts_with("        ")) else {
+                continue;
+            };
+            let known = ["found", "follow the volts", "no voltage parts these"];
+            match next.strip_prefix("step ") {
+                Some(rest) => followed.push(rest.split(',').next().unwrap().parse().unwrap()),
+                None => assert!(known.iter().any(|k| next.starts_with(k)), "{file}: {line}"),
+            }
+        }
+        followed.sort_unstable();
+        // The first is the look, the second where the meter begins; each other one is the next of one reading.
+        assert_eq!(followed, (3..=steps).collect::<Vec<_>>(), "{file}:\n{text}");
+        assert!(
+            !text.contains("should show: rests"),
+            "{file}: a state in which there is something to see\n{text}"
+        );
+    }
+}
+
 #[test]
 fn notes_are_filled_once_and_for_all() {
     let folder = folder("notes");
