@@ -8,6 +8,7 @@
 //! nearly a tree, linear. A core in which every node has many neighbours is left to [`Meshed`].
 
 use super::{meshed::Meshed, wide::Wide};
+use smallvec::SmallVec;
 
 /// Neighbours of the least connected node from which on a core counts as meshed, and its fewest and most nodes.
 const MESHED_DEGREE: usize = 16;
@@ -19,16 +20,19 @@ pub struct Conductances {
     /// Siemens to the reference.
     ground: Vec<Wide>,
     /// Neighbours with siemens; each pair stands at both of its nodes.
-    near: Vec<Vec<(u32, Wide)>>,
+    near: Vec<Near>,
 }
+
+/// Neighbours with siemens; most nodes of wiring have two or three.
+type Near = SmallVec<[(u32, Wide); 3]>;
 
 /// A node that was taken out.
 #[derive(Clone, Debug)]
 struct Step {
     node: u32,
-    /// Its conductances in sum; zero for the last node of an island without a way to the reference.
-    total: Wide,
-    /// The neighbours it had left, each with its share of `total`: a range of `Eliminated::shares`.
+    /// Ohms of its conductances side by side; zero for the last node of an island without a way to the reference.
+    ohms: Wide,
+    /// The neighbours it had left, each with its share of the conductances in sum: a range of `Eliminated::shares`.
     shares: (u32, u32),
 }
 
@@ -45,7 +49,7 @@ pub struct Eliminated {
 impl Conductances {
     /// `nodes` nodes without a conductance.
     pub fn new(nodes: usize) -> Self {
-        Self { ground: vec![Wide::ZERO; nodes], near: vec![Vec::new(); nodes] }
+        Self { ground: vec![Wide::ZERO; nodes], near: vec![Near::new(); nodes] }
     }
 
     /// Adds `siemens` between two nodes; `None` is the reference. A conductance from a node to itself does nothing.
@@ -99,17 +103,21 @@ impl Conductances {
                 }
             }
             let star = std::mem::take(&mut self.near[index]);
-            let total = star.iter().map(|&(_, g)| g).sum::<Wide>() + self.ground[index];
+            let ground = self.ground[index];
+            let total = star.iter().map(|&(_, g)| g).sum::<Wide>() + ground;
+            let ohms = if total.is_zero() { Wide::ZERO } else { Wide::ONE / total };
             let first = out.shares.len() as u32;
             for &(neighbour, g) in &star {
-                let share = g / total;
+                // With one way out all of it is there.
+                let share = if star.len() == 1 && ground.is_zero() { Wide::ONE } else { g * ohms };
                 out.shares.push((neighbour, share));
                 let near = &mut self.near[neighbour as usize];
                 if let Some(at) = near.iter().position(|&(other, _)| other == node) {
                     near.swap_remove(at);
                 }
-                let grounded = share * self.ground[index];
-                self.ground[neighbour as usize] += grounded;
+                if !ground.is_zero() {
+                    self.ground[neighbour as usize] += share * ground;
+                }
             }
             for (at, &(a, _)) in star.iter().enumerate() {
                 let share = out.shares[first as usize + at].1;
@@ -125,7 +133,7 @@ impl Conductances {
                 least = least.min(degree);
             }
             out.step_of[index] = out.steps.len() as u32;
-            out.steps.push(Step { node, total, shares: (first, out.shares.len() as u32) });
+            out.steps.push(Step { node, ohms, shares: (first, out.shares.len() as u32) });
         }
         out
     }
@@ -149,7 +157,7 @@ impl Conductances {
 }
 
 /// Adds to the entry of a neighbour, or makes it.
-fn accumulate(near: &mut Vec<(u32, Wide)>, node: u32, siemens: Wide) {
+fn accumulate(near: &mut Near, node: u32, siemens: Wide) {
     match near.iter_mut().find(|(other, _)| *other == node) {
         Some((_, g)) => *g += siemens,
         None => near.push((node, siemens)),
@@ -173,7 +181,7 @@ impl Eliminated {
             // A node floats with the neighbour it was folded into; the last of an island has none.
             floating[step.node as usize] = match self.shares(step).first() {
                 Some(&(neighbour, _)) => floating[neighbour as usize],
-                None => step.total.is_zero(),
+                None => step.ohms.is_zero(),
             };
         }
         floating
@@ -196,14 +204,14 @@ impl Eliminated {
         }
         for step in self.steps.iter().rev() {
             let node = step.node as usize;
-            if step.total.is_zero() {
+            if step.ohms.is_zero() {
                 if !amps[node].is_zero() {
                     left_over.push((node, amps[node]));
                 }
                 amps[node] = Wide::ZERO;
                 continue;
             }
-            let mut volts = amps[node] / step.total;
+            let mut volts = if amps[node].is_zero() { Wide::ZERO } else { amps[node] * step.ohms };
             for &(neighbour, share) in self.shares(step) {
                 volts += share * amps[neighbour as usize];
             }
@@ -236,7 +244,7 @@ impl Eliminated {
         let mut cross = vec![0.0; self.shares.len()];
         for step in self.steps.iter().rev() {
             let (first, end) = (step.shares.0 as usize, step.shares.1 as usize);
-            if step.total.is_zero() {
+            if step.ohms.is_zero() {
                 continue;
             }
             let shares = &self.shares[first..end];
@@ -253,7 +261,7 @@ impl Eliminated {
                 }
                 cross[first + at] = sum;
             }
-            let mut sum = 1.0 / step.total.value();
+            let mut sum = step.ohms.value();
             for (at, &(_, share)) in shares.iter().enumerate() {
                 sum += share.value() * cross[first + at];
             }

@@ -88,6 +88,8 @@ pub struct Answer {
 #[derive(Clone, Debug)]
 pub struct Factored {
     branches: Vec<(usize, usize, Branch)>,
+    /// Siemens of each branch; zero where it has none: a division each, so made once.
+    siemens: Vec<Wide>,
     forest: Forest,
     eliminated: Eliminated,
     /// Trees of ideal branches that float.
@@ -160,16 +162,16 @@ impl Network {
         let ties = ties.collect();
         let forest = Forest::new(self.nodes, ties);
         let mut conductances = Conductances::new(forest.trees - 1);
-        for &(from, to, branch) in &self.branches {
-            let ohms = branch.ohms();
-            if ohms > 0.0 && ohms < NOTHING {
-                conductances.add(unknown(&forest, from), unknown(&forest, to), Wide::reciprocal(ohms));
+        let siemens: Vec<Wide> = self.branches.iter().map(|&(.., branch)| conductance(branch)).collect();
+        for (&(from, to, _), &siemens) in self.branches.iter().zip(&siemens) {
+            if !siemens.is_zero() {
+                conductances.add(unknown(&forest, from), unknown(&forest, to), siemens);
             }
         }
         let eliminated = conductances.eliminate();
         let mut floating = vec![false];
         floating.extend(eliminated.floating());
-        Factored { branches: self.branches, forest, eliminated, floating }
+        Factored { branches: self.branches, siemens, forest, eliminated, floating }
     }
 }
 
@@ -202,14 +204,18 @@ impl Factored {
         let nodes = self.forest.tree.len();
         let mut injected = vec![Wide::ZERO; self.forest.trees - 1];
         let mut largest = 0.0f64;
-        for (&(from, to, branch), &drive) in self.branches.iter().zip(drive) {
+        for ((&(from, to, branch), &siemens), &drive) in self.branches.iter().zip(&self.siemens).zip(drive) {
             let flow = match branch {
                 Branch::Current { .. } => Wide::from(drive),
-                _ => match conductance(branch) {
+                _ if siemens.is_zero() => continue,
+                _ => {
                     // What would flow if all roots stood at 0 V.
-                    Some(siemens) => siemens * (offsets[from] - offsets[to] + Wide::from(drive)),
-                    None => continue,
-                },
+                    let across = offsets[from] - offsets[to] + Wide::from(drive);
+                    if across.is_zero() {
+                        continue;
+                    }
+                    siemens * across
+                }
             };
             largest = largest.max(flow.value().abs());
             if let Some(at) = unknown(&self.forest, from) {
@@ -237,14 +243,12 @@ impl Factored {
         for (at, &(from, to, branch)) in self.branches.iter().enumerate() {
             let flow = match branch {
                 Branch::Current { .. } => Wide::from(drive[at]),
-                _ => match conductance(branch) {
-                    Some(siemens) => {
-                        let across = volts[from] - volts[to] + Wide::from(drive[at]);
-                        let size = volts[from].value().abs() + volts[to].value().abs() + drive[at].abs();
-                        siemens * if across.value().abs() > NOISE * size { across } else { Wide::ZERO }
-                    }
-                    None => continue,
-                },
+                _ if self.siemens[at].is_zero() => continue,
+                _ => {
+                    let across = volts[from] - volts[to] + Wide::from(drive[at]);
+                    let size = volts[from].value().abs() + volts[to].value().abs() + drive[at].abs();
+                    self.siemens[at] * if across.value().abs() > NOISE * size { across } else { Wide::ZERO }
+                }
             };
             largest = largest.max(flow.value().abs());
             surplus[from] -= flow;
@@ -286,8 +290,8 @@ impl Factored {
     /// The island of each tree, by its lowest tree.
     fn islands(&self) -> Vec<usize> {
         let mut parent: Vec<usize> = (0..self.forest.trees).collect();
-        for &(from, to, branch) in &self.branches {
-            if conductance(branch).is_some() {
+        for (&(from, to, _), siemens) in self.branches.iter().zip(&self.siemens) {
+            if !siemens.is_zero() {
                 let a = root(&mut parent, self.forest.tree[from] as usize);
                 let b = root(&mut parent, self.forest.tree[to] as usize);
                 parent[a.max(b)] = a.min(b);
@@ -334,10 +338,10 @@ impl Factored {
     }
 }
 
-/// Siemens of a branch that has some.
-fn conductance(branch: Branch) -> Option<Wide> {
+/// Siemens of a branch; zero where it is ideal or passes nothing of itself.
+fn conductance(branch: Branch) -> Wide {
     let ohms = branch.ohms();
-    (ohms > 0.0 && ohms < NOTHING).then(|| Wide::reciprocal(ohms))
+    if ohms > 0.0 && ohms < NOTHING { Wide::reciprocal(ohms) } else { Wide::ZERO }
 }
 
 /// The representative of a set, with path halving.
