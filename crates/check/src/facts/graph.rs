@@ -22,7 +22,10 @@ pub struct Step {
 #[derive(Debug)]
 pub struct Graph<'a> {
     circuit: &'a Circuit,
-    steps: Vec<Vec<Step>>,
+    /// By point, all in one list.
+    steps: Vec<Step>,
+    /// Where each point's steps begin, and the end of the last.
+    start: Vec<u32>,
 }
 
 /// What a walk has reached, and how.
@@ -72,22 +75,36 @@ pub fn is_wiring(kind: ElementKind) -> bool {
 impl<'a> Graph<'a> {
     #[allow(missing_docs)]
     pub fn new(circuit: &'a Circuit) -> Self {
-        let mut steps = vec![Vec::new(); circuit.points.len()];
-        for (i, element) in circuit.elements.iter().enumerate() {
-            let id = ElementId::from(i);
-            if let Some(out) = steps.get_mut(element.from.index()) {
-                out.push(Step { element: id, to: element.to, forward: true });
-            }
-            if let Some(out) = steps.get_mut(element.to.index()) {
-                out.push(Step { element: id, to: element.from, forward: false });
+        let points = circuit.points.len();
+        let ends = |e: &Element| [(e.from, e.to, true), (e.to, e.from, false)];
+        let mut start = vec![0u32; points + 1];
+        for (from, ..) in circuit.elements.iter().flat_map(ends) {
+            if from.index() < points {
+                start[from.index() + 1] += 1;
             }
         }
-        Self { circuit, steps }
+        for i in 0..points {
+            start[i + 1] += start[i];
+        }
+        let nowhere = Step { element: ElementId(0), to: COMMON, forward: true };
+        let mut steps = vec![nowhere; start.last().copied().unwrap_or(0) as usize];
+        let mut next = start.clone();
+        for (i, element) in circuit.elements.iter().enumerate() {
+            for (from, to, forward) in ends(element).into_iter().filter(|(from, ..)| from.index() < points) {
+                let at = &mut next[from.index()];
+                steps[*at as usize] = Step { element: i.into(), to, forward };
+                *at += 1;
+            }
+        }
+        Self { circuit, steps, start }
     }
 
     /// The ways out of a point.
     pub fn steps(&self, point: PointId) -> &[Step] {
-        self.steps.get(point.index()).map_or(&[], Vec::as_slice)
+        match self.start.get(point.index()..point.index() + 2) {
+            Some(&[start, end]) => &self.steps[start as usize..end as usize],
+            _ => &[],
+        }
     }
 
     /// Walks from `starts`, breadth first, over the steps that `pass`; never out of the common ground unless it starts

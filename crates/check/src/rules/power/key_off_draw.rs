@@ -3,7 +3,7 @@
 use crate::{Context, Finding, words};
 use keyon_circuit::{
     ids::*,
-    model::{ControlKind, ElementKind, Owner},
+    model::{COMMON, ControlKind, Element, ElementKind, Owner, When},
 };
 use keyon_solve::{Cancelled, Solution, State, solve};
 
@@ -43,6 +43,9 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         .map(|s| s.element)
         .collect();
     if batteries.is_empty() {
+        return Ok(());
+    }
+    if nothing_flows(context, &batteries) {
         return Ok(());
     }
     // Floats, doors, thermostats stand where they stand: what they feed is not left on by anyone.
@@ -95,6 +98,29 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         );
     }
     Ok(())
+}
+
+/// Whether no battery reaches ground at rest by anything that may conduct then, memories apart: known without solving.
+fn nothing_flows(context: &Context<'_>, batteries: &[ElementId]) -> bool {
+    let circuit = context.circuit;
+    let rest = context.facts.base();
+    let sources = || batteries.iter().filter_map(|e| circuit.elements.get(e.index()));
+    // Where a return is wired, current need not come to the common ground.
+    if sources().any(|e| e.from != COMMON) {
+        return false;
+    }
+    let starts: Vec<PointId> = sources().map(|e| e.to).collect();
+    let conducts = |e: &Element| match e.when {
+        When::In { control, positions } => {
+            rest.positions.get(control.index()).is_none_or(|&p| p > 63 || positions >> p & 1 == 1)
+        }
+        When::Always | When::Energised { .. } => true,
+        When::Never => false,
+    };
+    let reached = context.facts.graph().flood(&starts, |e, _| {
+        !matches!(e.kind, ElementKind::Draw | ElementKind::Elsewhere | ElementKind::Supply) && conducts(e)
+    });
+    !reached.has(COMMON)
 }
 
 /// A supply whose name says that the drawing begins behind a switch (DIN 72552: terminal 15 is live with the key on).

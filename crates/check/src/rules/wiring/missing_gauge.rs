@@ -21,6 +21,11 @@ nothing is reported, and nothing is known.",
 
 fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled> {
     let (circuit, facts) = (context.circuit, context.facts);
+    // Most circuits say it of every wire, and are done.
+    let stretches = circuit.wires.iter().flat_map(|w| &w.stretches);
+    if stretches.clone().all(|s| s.area.is_some() && s.length.is_some()) {
+        return Ok(());
+    }
     let mut behind: BTreeSet<ElementId> = BTreeSet::new();
     for fuse in &circuit.fuses {
         let flood = facts.behind(fuse.element);
@@ -36,7 +41,7 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         let load = loads.has(e.from) && loads.has(e.to);
         (fused && s.area.is_none()) || (load && (s.area.is_none() || s.length.is_none()))
     };
-    let missing: Vec<&Stretch> = circuit.wires.iter().flat_map(|w| &w.stretches).filter(lacks).collect();
+    let missing: Vec<&Stretch> = stretches.filter(lacks).collect();
     let Some(first) = missing.first() else { return Ok(()) };
     let Some(place) = facts.place(first.element) else { return Ok(()) };
     let what = if first.area.is_none() { "gauge" } else { "length" };
