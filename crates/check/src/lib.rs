@@ -74,6 +74,6 @@ pub fn findings(
     settings: &Settings,
     cancel: &dyn Cancel,
 ) -> Result<Vec<Finding>, Cancelled> {
-    let run = Run { settings: &[settings], expectations: false, memo: None, done: None, cancel };
+    let run = Run { settings: &[settings], expectations: false, memo: None, done: None, threads: 1, cancel };
     Ok(run.report(elaboration)?.findings)
 }

@@ -5,19 +5,20 @@
 //! down to ground. A piece tells what it finds in its own lines.
 
 mod cutter;
+mod lines;
 mod memo;
+mod schedule;
 
 pub use memo::Memo;
+pub(crate) use schedule::worker;
 
 use crate::{Context, Facts, Finding, Rule, Settings, report::Run};
-use cutter::{Cutter, StandIn};
-use keyon_circuit::{Elaboration, Region, ids::*, model::*, regions};
+use cutter::{Cutter, Piece, StandIn};
+use keyon_circuit::{Elaboration, ids::*, model::*, regions};
 use keyon_solve::Cancelled;
+use lines::Lines;
 use memo::Keys;
-use std::{
-    borrow::Borrow,
-    collections::{BTreeMap, BTreeSet},
-};
+use std::{borrow::Borrow, collections::BTreeSet};
 
 /// How a circuit is cut.
 #[derive(Clone, Copy, Debug)]
@@ -32,6 +33,13 @@ impl Default for Pieces {
     /// What takes the least time.
     fn default() -> Self {
         Self { size: 72, whole: 200 }
+    }
+}
+
+impl Pieces {
+    /// Whether a circuit is so large that it is cut.
+    pub(crate) fn cuts(&self, circuit: &Circuit) -> bool {
+        circuit.elements.len() > self.whole
     }
 }
 
@@ -62,86 +70,69 @@ pub(crate) fn splits(rule: &Rule) -> bool {
     (group || rule.name() == "thin-wire") && !OF_ALL.contains(&rule.name())
 }
 
+/// Whether a rule that sees all of a circuit solves states of all of it.
+pub(crate) fn solves_all(rule: &Rule) -> bool {
+    rule.group() == "teaching" || rule.name() == "key-off-draw"
+}
+
 /// What the pieces find, where the circuit is large enough to have some; `None` where it is to be judged in one.
-pub(crate) fn findings<S: Borrow<Settings>>(
+pub(crate) fn findings<S: Borrow<Settings> + Sync>(
     run: &Run<'_, S>,
     cut: Pieces,
-    whole: &Facts<'_>,
+    damaged: &[PointId],
     elaboration: &Elaboration,
     settings: &Settings,
     rules: &[&Rule],
 ) -> Result<Option<Vec<Finding>>, Cancelled> {
     let circuit = &elaboration.circuit;
-    if circuit.elements.len() <= cut.whole || rules.is_empty() {
+    if !cut.cuts(circuit) || rules.is_empty() {
         return Ok(None);
     }
-    let damaged = whole.damaged();
-    let regions = regions(circuit, &damaged, cut.size);
+    let regions = regions(circuit, damaged, cut.size);
     if regions.len() < 2 {
         return Ok(None);
     }
-    let damaged: BTreeSet<PointId> = damaged.into_iter().collect();
+    let damaged: BTreeSet<PointId> = damaged.iter().copied().collect();
     let cutter = Cutter::new(elaboration, &regions, &damaged);
-    let lines = lines(circuit, &regions);
+    let lines = Lines::new(circuit, &regions);
     let keys = run.memo.map(|_| Keys::new(elaboration, &regions, &damaged, &lines, settings, rules));
-    let mut stand_ins: Vec<Vec<StandIn>> = vec![Vec::new(); regions.len()];
-    let mut found: Vec<Vec<Finding>> = vec![Vec::new(); regions.len()];
-    // What hangs on a piece comes before it, so that it is known what stands for it there.
-    for index in (0..regions.len()).rev() {
-        if run.cancel.cancelled() {
-            return Err(Cancelled);
-        }
-        let hanging = std::mem::take(&mut stand_ins[index]);
-        let known = run.memo.zip(keys.as_ref()).map(|(memo, keys)| (memo, keys.piece(index, &hanging)));
+    let judge = |index: usize, hanging: &[StandIn]| -> Result<Judged, Cancelled> {
+        let known = run.memo.zip(keys.as_ref()).map(|(memo, keys)| (memo, keys.piece(index, hanging)));
         if let Some((memo, key)) = &known
             && let Some(before) = memo.get(key.key)
         {
             let (findings, on) = key.recall(&before);
-            found[index] = findings;
-            if let Some(parent) = regions[index].parent {
-                stand_ins[parent].extend(on);
-            }
-            continue;
+            return Ok(Judged { findings, on });
         }
-        let piece = cutter.piece(index, &hanging);
-        let part = &piece.elaboration;
-        let facts = Facts::new(part, settings, run.cancel);
-        let context = Context {
-            elaboration: part,
-            circuit: &part.circuit,
-            settings,
-            facts: &facts,
-            cancel: run.cancel,
-        };
-        for rule in rules {
-            (rule.check)(&context, &mut found[index])?;
-            if let Some(done) = run.done {
-                done(rule.name());
-            }
-        }
-        let on = match regions[index].parent {
-            Some(_) => piece.stand_ins(&facts)?,
-            None => Vec::new(),
-        };
+        let judged = judge_piece(run, &cutter.piece(index, hanging), settings, rules)?;
         if let Some((memo, key)) = &known
-            && let Some(new) = key.keep(&found[index], &on)
+            && let Some(new) = key.keep(&judged.findings, &judged.on)
         {
             memo.put(key.key, new);
         }
-        if let Some(parent) = regions[index].parent {
-            stand_ins[parent].extend(on);
+        Ok(judged)
+    };
+    let parents: Vec<Option<usize>> = regions.iter().map(|region| region.parent).collect();
+    let found = schedule::children_first(&parents, run.threads(), |index, hanging| {
+        if run.cancel.cancelled() {
+            return Err(Cancelled);
         }
-    }
+        let hanging: Vec<StandIn> =
+            hanging.iter().flat_map(|child: &&Judged| child.on.iter().cloned()).collect();
+        judge(index, &hanging)
+    })?;
     if let Some(memo) = run.memo {
         memo.turn();
     }
     // A piece tells of its own lines; the first of several that share one.
     let mut told: BTreeSet<(&'static str, Loc)> = BTreeSet::new();
     let mut all = Vec::new();
-    for (index, mut news) in found.into_iter().enumerate() {
+    for (index, mut news) in found.into_iter().map(|judged| judged.findings).enumerate() {
         let own = |finding: &Finding| {
-            let line = lines.get(&(finding.loc.file, finding.loc.item));
-            line.is_none_or(|regions| regions.contains(&(index as u32))) || OF_ANY.contains(&finding.rule)
+            let regions = lines.of(finding.loc);
+            regions.is_empty()
+                || regions.iter().any(|&(_, region)| region == index as u32)
+                || OF_ANY.contains(&finding.rule)
         };
         news.retain(|finding| own(finding) && !told.contains(&(finding.rule, finding.loc)));
         told.extend(news.iter().map(|finding| (finding.rule, finding.loc)));
@@ -150,30 +141,29 @@ pub(crate) fn findings<S: Borrow<Settings>>(
     Ok(Some(all))
 }
 
-/// Where each line belongs: the regions that have something of it.
-type Lines = BTreeMap<(FileId, u32), Vec<u32>>;
+/// What came of a piece: its findings, and what stands for it where it hangs.
+struct Judged {
+    findings: Vec<Finding>,
+    on: Vec<StandIn>,
+}
 
-fn lines(circuit: &Circuit, regions: &[Region]) -> Lines {
-    let mut lines = Lines::new();
-    for (index, region) in regions.iter().enumerate() {
-        let mut add = |loc: Loc| {
-            let of = lines.entry((loc.file, loc.item)).or_default();
-            if of.last() != Some(&(index as u32)) {
-                of.push(index as u32);
-            }
-        };
-        let owner = |owner: Owner| match owner {
-            Owner::Device(d) => circuit.devices.get(d.index()).map(|d| d.loc),
-            Owner::Module(m, ..) => circuit.modules.get(m.index()).map(|m| m.loc),
-            _ => None,
-        };
-        for e in region.elements.iter().filter_map(|e| circuit.elements.get(e.index())) {
-            // A line of a library belongs to whoever uses it.
-            owner(e.owner).into_iter().chain([e.loc]).filter(|loc| loc.file == FileId(0)).for_each(&mut add);
-        }
-        for p in region.points.iter().filter_map(|p| circuit.points.get(p.index())) {
-            p.loc.into_iter().filter(|loc| loc.file == FileId(0)).for_each(&mut add);
+fn judge_piece<S: Borrow<Settings> + Sync>(
+    run: &Run<'_, S>,
+    piece: &Piece<'_>,
+    settings: &Settings,
+    rules: &[&Rule],
+) -> Result<Judged, Cancelled> {
+    let part = &piece.elaboration;
+    let facts = Facts::new(part, settings, run.cancel);
+    let context =
+        Context { elaboration: part, circuit: &part.circuit, settings, facts: &facts, cancel: run.cancel };
+    let mut findings = Vec::new();
+    for rule in rules {
+        (rule.check)(&context, &mut findings)?;
+        if let Some(done) = run.done {
+            done(rule.name());
         }
     }
-    lines
+    let on = if piece.hangs() { piece.stand_ins(&facts)? } else { Vec::new() };
+    Ok(Judged { findings, on })
 }

@@ -23,8 +23,10 @@ pub struct Run<'a, S: Borrow<Settings>> {
     pub expectations: bool,
     /// What the pieces of a large circuit found the last time, for whoever checks again and again.
     pub memo: Option<&'a pieces::Memo>,
-    /// Told of each rule that is done, with its name; for whoever measures.
-    pub done: Option<&'a dyn Fn(&'static str)>,
+    /// Told of each rule that is done, with its name; for whoever measures. One thread does all then.
+    pub done: Option<&'a (dyn Fn(&'static str) + Sync)>,
+    /// How many threads may share the work of one large circuit, at least one.
+    pub threads: usize,
     #[allow(missing_docs)]
     pub cancel: &'a dyn Cancel,
 }
@@ -74,10 +76,15 @@ pub enum Verdict {
     Unknown,
 }
 
-impl<S: Borrow<Settings>> Run<'_, S> {
+impl<S: Borrow<Settings> + Sync> Run<'_, S> {
     /// The settings of a file.
     fn of(&self, file: FileId) -> Option<&Settings> {
         self.settings.get(file.index()).or(self.settings.first()).map(Borrow::borrow)
+    }
+
+    /// How many threads work.
+    pub(crate) fn threads(&self) -> usize {
+        if self.done.is_some() { 1 } else { self.threads.max(1) }
     }
 
     /// Nobody wants to hear of it.
@@ -109,19 +116,39 @@ impl<S: Borrow<Settings>> Run<'_, S> {
         let facts = Facts::new(elaboration, settings, self.cancel);
         let circuit = &elaboration.circuit;
         let context = Context { elaboration, circuit, settings, facts: &facts, cancel: self.cancel };
-        let (apart, mut of_all): (Vec<&Rule>, Vec<&Rule>) =
+        let (apart, of_all): (Vec<&Rule>, Vec<&Rule>) =
             rules::all().filter(|rule| !self.is_off(rule.name())).partition(|rule| pieces::splits(rule));
-        match pieces::findings(self, cut, &facts, elaboration, settings, &apart)? {
-            Some(found) => findings.extend(found),
-            None => of_all.extend(apart),
-        }
-        for rule in of_all {
-            if self.cancel.cancelled() {
-                return Err(Cancelled);
-            }
-            (rule.check)(&context, &mut findings)?;
-            if let Some(done) = self.done {
-                done(rule.name());
+        let damaged = facts.damaged();
+        let of_pieces = || pieces::findings(self, cut, &damaged, elaboration, settings, &apart);
+        if self.threads() > 1 && cut.cuts(circuit) {
+            // What is solved for all of a large circuit takes about as long as everything else together.
+            let (solving, quick): (Vec<&Rule>, Vec<&Rule>) =
+                of_all.into_iter().partition(|rule| pieces::solves_all(rule));
+            let beside = || {
+                let found = of_pieces()?;
+                let facts = Facts::new(elaboration, settings, self.cancel);
+                let context = Context { elaboration, circuit, settings, facts: &facts, cancel: self.cancel };
+                let whole = if found.is_none() { apart.as_slice() } else { &[] };
+                let mut findings = found.unwrap_or_default();
+                self.see(whole, &context, &mut findings)?;
+                self.see(&quick, &context, &mut findings)?;
+                Ok(findings)
+            };
+            std::thread::scope(|scope| {
+                let thread = pieces::worker().spawn_scoped(scope, &beside);
+                self.see(&solving, &context, &mut findings)?;
+                findings.extend(match thread {
+                    Ok(thread) => thread.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)),
+                    Err(_) => beside(),
+                }?);
+                Ok(())
+            })?;
+        } else {
+            let found = of_pieces()?;
+            self.see(&of_all, &context, &mut findings)?;
+            match found {
+                Some(found) => findings.extend(found),
+                None => self.see(&apart, &context, &mut findings)?,
             }
         }
         let off = |file: FileId, rule: &str| self.of(file).is_some_and(|s| s.is_off(rule));
@@ -142,6 +169,27 @@ impl<S: Borrow<Settings>> Run<'_, S> {
             Vec::new()
         };
         Ok(Report { findings, expectations })
+    }
+}
+
+impl<S: Borrow<Settings>> Run<'_, S> {
+    /// Asks each of these rules.
+    fn see(
+        &self,
+        rules: &[&Rule],
+        context: &Context<'_>,
+        findings: &mut Vec<Finding>,
+    ) -> Result<(), Cancelled> {
+        for rule in rules {
+            if self.cancel.cancelled() {
+                return Err(Cancelled);
+            }
+            (rule.check)(context, findings)?;
+            if let Some(done) = self.done {
+                done(rule.name());
+            }
+        }
+        Ok(())
     }
 }
 

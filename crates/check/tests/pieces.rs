@@ -56,6 +56,7 @@ fn pieces_find_what_the_whole_finds() {
         expectations: false,
         memo: None,
         done: None,
+        threads: 3,
         cancel: &keyon_solve::Never,
     };
     let mut differ = Vec::new();
@@ -108,6 +109,7 @@ fn found(text: &str, cut: Pieces) -> Vec<String> {
         expectations: false,
         memo: None,
         done: None,
+        threads: 3,
         cancel: &keyon_solve::Never,
     };
     told(&run.report_in(&elaboration, cut).unwrap().findings)
@@ -209,6 +211,7 @@ fn found_both(memo: &Memo, text: &str) -> (Vec<String>, Vec<String>) {
             expectations: false,
             memo,
             done: None,
+            threads: 3,
             cancel: &keyon_solve::Never,
         };
         let report = run.report_in(&elaboration, Pieces { size: 20, whole: 0 }).unwrap();
@@ -284,6 +287,7 @@ fn a_second_check_of_the_same_asks_no_piece_again() {
             expectations: false,
             memo: Some(&memo),
             done: Some(&done),
+            threads: 1,
             cancel: &keyon_solve::Never,
         };
         run.report(&elaboration).unwrap();

@@ -167,7 +167,14 @@ fn a_library_has_its_own_levels() {
     let off = Config::parse("rules.impossible-value = \"off\"").0.settings(&[]);
     let usual = Settings::default();
     let told = |settings: &[&Settings]| {
-        let run = Run { settings, expectations: true, memo: None, done: None, cancel: &keyon_solve::Never };
+        let run = Run {
+            settings,
+            expectations: true,
+            memo: None,
+            done: None,
+            threads: 1,
+            cancel: &keyon_solve::Never,
+        };
         run.report(&elaboration).unwrap().findings.iter().filter(|f| f.rule == "impossible-value").count()
     };
     assert_eq!(told(&[&usual, &usual]), 1);

@@ -150,7 +150,8 @@ impl Cell {
         let elaboration = self.elaboration();
         let (settings, found) =
             self.rulings.get().map_or((&[][..], &[][..]), |rulings| (&rulings.settings, &rulings.found));
-        let run = Run { settings, expectations: false, memo: Some(&self.memo), done: None, cancel };
+        let threads = std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
+        let run = Run { settings, expectations: false, memo: Some(&self.memo), done: None, threads, cancel };
         let findings = run.report(&elaboration)?.findings;
         let checked = Arc::new(Checked { elaboration, findings, settings: found.to_vec() });
         claim.result = Slot::Done(Arc::clone(&checked));

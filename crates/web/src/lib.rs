@@ -137,6 +137,7 @@ fn findings(elaboration: &Elaboration) -> Vec<Value> {
         expectations: false,
         memo: None,
         done: None,
+        threads: 1,
         cancel: &Never,
     };
     let Ok(report) = run.report(elaboration) else { return Vec::new() };

@@ -145,6 +145,11 @@ impl<'a> Cutter<'a> {
 }
 
 impl Piece<'_> {
+    /// Whether it hangs on another piece.
+    pub(super) fn hangs(&self) -> bool {
+        self.region.parent.is_some()
+    }
+
     /// What stands for the piece where it hangs: one for each of its elements that ends at a point which is not its own.
     pub(super) fn stand_ins(&self, facts: &Facts<'_>) -> Result<Vec<StandIn>, Cancelled> {
         let circuit = &self.elaboration.circuit;

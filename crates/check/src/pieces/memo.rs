@@ -4,7 +4,7 @@
 //! and elements, what stands for what hangs on it, and everything that belongs to no piece. Places are kept by the rank of
 //! their item among the piece's items, so that an edit elsewhere, which moves items, leaves them right.
 
-use super::cutter::StandIn;
+use super::{cutter::StandIn, lines::Lines};
 use crate::{Finding, Rule, Settings};
 use keyon_circuit::{Elaboration, Region, ids::*, model::*};
 use std::{
@@ -78,7 +78,7 @@ impl<'a> Keys<'a> {
         elaboration: &'a Elaboration,
         regions: &'a [Region],
         damaged: &'a BTreeSet<PointId>,
-        lines: &super::Lines,
+        lines: &Lines,
         settings: &Settings,
         rules: &[&Rule],
     ) -> Self {
@@ -89,8 +89,9 @@ impl<'a> Keys<'a> {
         }
         if let Some(own) = elaboration.files.first() {
             text(&mut hash, &own.key);
+            let mut of_regions = lines.items().peekable();
             for (item, placed) in own.parse.file.items.iter().enumerate() {
-                if !lines.contains_key(&(FileId(0), item as u32)) {
+                if of_regions.next_if_eq(&(item as u32)).is_none() {
                     text(
                         &mut hash,
                         own.text.get(placed.item.span.moved(placed.start).range()).unwrap_or_default(),

@@ -12,7 +12,6 @@ use crate::{
 use keyon_check::{Report, Run, Settings, settings::Finder};
 use keyon_present::place::Lines;
 use std::{
-    cell::{Cell, RefCell},
     collections::{BTreeMap, HashMap},
     path::{Path, PathBuf},
     sync::{
@@ -71,13 +70,15 @@ impl Checker {
     /// threads that take the next file suffice: there is one kind of work and nothing to join.
     pub(crate) fn all(&self, files: &[(PathBuf, Wanted)]) -> Vec<FileResult> {
         let threads = self.jobs.min(files.len().max(1));
+        // Where there are fewer files than threads, those that are left share the work of large ones.
+        let each = self.jobs / threads;
         let next = AtomicUsize::new(0);
         let work = || {
             let mut done = Vec::new();
             loop {
                 let index = next.fetch_add(1, Ordering::Relaxed);
                 let Some((file, wanted)) = files.get(index) else { return done };
-                done.push((index, self.one(file, *wanted)));
+                done.push((index, self.one(file, *wanted, each)));
             }
         };
         let mut results: Vec<FileResult> = Vec::new();
@@ -102,7 +103,7 @@ impl Checker {
         results
     }
 
-    fn one(&self, path: &Path, wanted: Wanted) -> FileResult {
+    fn one(&self, path: &Path, wanted: Wanted, threads: usize) -> FileResult {
         let start = Instant::now();
         let bytes = match files::read_bytes(path) {
             Ok(bytes) => bytes,
@@ -120,7 +121,7 @@ impl Checker {
             let took = start.elapsed();
             return FileResult { record: Some(record), text, cached: true, took, ..FileResult::default() };
         }
-        let (record, rules) = self.fresh(&content, wanted);
+        let (record, rules) = self.fresh(&content, wanted, threads);
         if let Some(cache) = cache.filter(|_| wanted == Wanted::All) {
             cache.keep(&content, &name(&record.files), &record);
         }
@@ -128,7 +129,12 @@ impl Checker {
         FileResult { record: Some(record), text, rules, took: start.elapsed(), ..FileResult::default() }
     }
 
-    fn fresh(&self, content: &Content, wanted: Wanted) -> (Record, Vec<(&'static str, Duration)>) {
+    fn fresh(
+        &self,
+        content: &Content,
+        wanted: Wanted,
+        threads: usize,
+    ) -> (Record, Vec<(&'static str, Duration)>) {
         let world = Asking::new(&self.disk);
         let elaboration = keyon_circuit::elaborate(&world, content.source());
         let (mut record, times) = match wanted {
@@ -136,22 +142,23 @@ impl Checker {
             Wanted::All => {
                 let settings: Vec<Arc<Settings>> =
                     elaboration.files.iter().map(|file| self.settings(&content.key, &file.key)).collect();
-                let times = RefCell::new(Vec::new());
-                let last = Cell::new(Instant::now());
+                let times = Mutex::new((Instant::now(), Vec::new()));
                 let done = |rule: &'static str| {
                     let now = Instant::now();
-                    times.borrow_mut().push((rule, now - last.replace(now)));
+                    let (last, times) = &mut *lock(&times);
+                    times.push((rule, now - std::mem::replace(last, now)));
                 };
                 let run = Run {
                     settings: &settings,
                     expectations: true,
                     memo: None,
-                    done: self.timed.then_some(&done as &dyn Fn(&'static str)),
+                    done: self.timed.then_some(&done as &(dyn Fn(&'static str) + Sync)),
+                    threads,
                     cancel: &keyon_solve::Never,
                 };
                 // Nothing asks to stop, so this always comes to an end of its own.
                 let report: Report = run.report(&elaboration).unwrap_or_default();
-                (Record::new(&elaboration, &report), times.take())
+                (Record::new(&elaboration, &report), std::mem::take(&mut lock(&times).1))
             }
         };
         drop(elaboration);

@@ -82,8 +82,14 @@ impl Version {
         let elaboration = keyon_circuit::elaborate(&world, content.source());
         let all: Vec<Arc<Settings>> =
             elaboration.files.iter().map(|file| settings(side, &content, &file.key)).collect();
-        let run =
-            Run { settings: &all, expectations: true, memo: None, done: None, cancel: &keyon_solve::Never };
+        let run = Run {
+            settings: &all,
+            expectations: true,
+            memo: None,
+            done: None,
+            threads: 1,
+            cancel: &keyon_solve::Never,
+        };
         // Nothing asks to stop, so this always comes to an end of its own.
         let report: Report = run.report(&elaboration).unwrap_or_default();
         let record = Record::new(&elaboration, &report);
