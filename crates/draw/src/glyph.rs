@@ -1,6 +1,7 @@
 //! Symbols of elements, after the forms of IEC 60617, drawn by us. Each stands in a box with its terminals at the edge.
 
 use crate::{
+    changeover::{self, Throw},
     layer::Side,
     scene::{At, Class, Sketch, width_of},
 };
@@ -32,6 +33,8 @@ pub(crate) struct Glyph {
     pub(crate) moved: bool,
     /// What stands beside it inside a frame.
     pub(crate) note: String,
+    /// Of contacts with one blade: where it may rest. `ends` are the common terminal and the first of these.
+    pub(crate) throws: Vec<Throw>,
 }
 
 /// Where a glyph's terminals are: steps across from its left edge, and the side.
@@ -45,6 +48,9 @@ pub(crate) struct Placed {
 impl Glyph {
     /// Where its terminals go when its ends shall leave at `sides` and its third terminal at `third`.
     pub(crate) fn place(&self, sides: [Side; 2], third: Side) -> Placed {
+        if !self.throws.is_empty() {
+            return changeover::place(self, sides);
+        }
         let [a, b] = self.ends;
         let (width, xs, third_x) = if sides[0] != sides[1] {
             if self.third.is_some() { (5, [1, 1], 4) } else { (2, [1, 1], 0) }
@@ -65,6 +71,9 @@ impl Glyph {
 
     /// Draws it with its upper left corner at `(x, y)`.
     pub(crate) fn draw(&self, placed: &Placed, (x, y): At, sketch: &mut Sketch) {
+        if !self.throws.is_empty() {
+            return changeover::draw(self, placed, (x, y), sketch);
+        }
         let [a, b] = [0, 1].map(|i| placed.terminals.get(i).copied());
         let (Some((pa, xa, sa)), Some((pb, xb, sb))) = (a, b) else { return };
         let middle = y + HIGH / 2.0;
@@ -276,7 +285,17 @@ pub(crate) fn glyphs(circuit: &Circuit, elements: &[ElementId]) -> Vec<Glyph> {
             _ => false,
         };
         let moved = e.kind == ElementKind::Contact;
-        glyphs.push(Glyph { element: id, kind: e.kind, ends, third, breaks, moved, note: note(circuit, e) });
+        let note = note(circuit, e);
+        glyphs.push(Glyph {
+            element: id,
+            kind: e.kind,
+            ends,
+            third,
+            breaks,
+            moved,
+            note,
+            throws: Vec::new(),
+        });
     }
     let rank = |g: &Glyph| match g.kind {
         ElementKind::Contact => 2,

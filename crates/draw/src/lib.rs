@@ -6,6 +6,7 @@
 
 mod block;
 mod body;
+mod changeover;
 mod channel;
 mod compose;
 mod faults;

@@ -186,6 +186,7 @@ pub(super) fn in_line(circuit: &Circuit, block: &Block, landings: &[Landing]) ->
                 breaks: false,
                 moved: false,
                 note: String::new(),
+                throws: Vec::new(),
             };
             let placed =
                 Placed { width: 2, terminals: vec![(upper, 1, Side::Top), (lower, 1, Side::Bottom)] };

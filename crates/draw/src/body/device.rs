@@ -7,6 +7,7 @@ use super::{
 };
 use crate::{
     block::Block,
+    changeover,
     glyph::{self, Glyph, HIGH, Placed},
     layer::Side,
     scene::{Class, Sketch, Words, width_of},
@@ -47,14 +48,14 @@ pub(super) fn body(circuit: &Circuit, id: DeviceId, block: &Block, landings: &[L
             glyph.note.clear();
         }
     }
-    let (plain, wish) = variant(circuit, device, block, landings, glyphs.clone());
+    let (plain, wish) = variant(circuit, device, block, landings, glyphs.clone(), false);
     glyphs.reverse();
     if glyphs.len() < 2 {
         for glyph in &mut glyphs {
             glyph.ends.reverse();
         }
     }
-    let (mirrored, mirrored_wish) = variant(circuit, device, block, landings, glyphs);
+    let (mirrored, mirrored_wish) = variant(circuit, device, block, landings, glyphs, true);
     if mirrored_wish + 1e-9 < wish { mirrored } else { plain }
 }
 
@@ -65,6 +66,7 @@ fn variant(
     block: &Block,
     landings: &[Landing],
     glyphs: Vec<Glyph>,
+    mirrored: bool,
 ) -> (Body, f64) {
     let mut meetings: BTreeMap<PointId, Meeting> = BTreeMap::new();
     for (i, pin) in device.pins.iter().enumerate() {
@@ -72,9 +74,16 @@ fn variant(
         meetings.insert(pin.inside, Meeting { pin: Some(i), side, ..Meeting::default() });
     }
     let sides = settle_sides(&glyphs, &meetings);
+    let room = |point: PointId| {
+        let Some(pin) = meetings.get(&point).and_then(|m| m.pin) else { return 0 };
+        let links = landings.iter().filter(|l| l.pin == pin).count() as i32;
+        (2 * links).max(device.pins.get(pin).map_or(0, |p| steps(width_of(&p.name, SMALL) + 6.0)))
+    };
+    let glyphs = changeover::join(circuit, &glyphs, &sides, room, mirrored);
     // Columns: each symbol with room for the links of the pins that it is the first to touch, and for their names.
     let mut placed: Vec<(i32, Placed)> = Vec::new();
-    let mut x = 0;
+    // A coil is the widest symbol: it stands clear of the frame.
+    let mut x = i32::from(glyphs.len() > 1 && glyphs.first().is_some_and(|g| g.kind == ElementKind::Coil));
     let mut hosted: BTreeMap<PointId, ()> = BTreeMap::new();
     for glyph in &glyphs {
         let side = |p: &PointId| sides.get(p).copied().unwrap_or(Side::Top);
@@ -262,6 +271,11 @@ fn paint(
     for (glyph, (at, place)) in glyphs.iter().zip(placed) {
         glyph.draw(place, (xs(*at), top), &mut sketch);
         let x0 = xs(*at) + xs(place.terminals.iter().take(2).map(|t| t.1).min().unwrap_or(1));
+        let x1 = if glyph.throws.is_empty() {
+            x0
+        } else {
+            xs(*at) + xs(place.terminals.iter().map(|t| t.1).max().unwrap_or(1))
+        };
         if !glyph.note.is_empty() {
             let lying = place.terminals.first().map(|t| t.2) == place.terminals.get(1).map(|t| t.2);
             // Beside an upright symbol, below one that lies.
@@ -281,9 +295,10 @@ fn paint(
             sketch.words(Class::Text, words);
         }
         if glyph.moved || glyph.kind == ElementKind::Coil && glyphs.iter().any(|g| g.moved) {
-            moved.push(x0 + if glyph.kind == ElementKind::Coil { 10.0 } else { 4.0 });
+            let half_way = (x1 - x0) / 4.0;
+            moved.push(x0 + if glyph.kind == ElementKind::Coil { 10.0 } else { half_way.max(4.0) });
         }
-        solid.push([x0 - 9.0, top + 8.0, x0 + 9.0, top + HIGH - 8.0]);
+        solid.push([x0 - 9.0, top + 8.0, x1 + 9.0, top + HIGH - 8.0]);
     }
     let middle = top + HIGH / 2.0;
     if let (Some(&from), Some(&to), true) = (moved.first(), moved.last(), moved.len() > 1) {
