@@ -38,6 +38,14 @@ pub fn things_about(circuit: &Circuit, starts: &[Entity]) -> Vec<Thing> {
 /// How each point is reached: the element and the point before; `None` where it began.
 type Reached = BTreeMap<PointId, Option<(ElementId, PointId)>>;
 
+/// Which way diodes are walked.
+#[derive(Clone, Copy)]
+enum Along {
+    Any,
+    Current,
+    Against,
+}
+
 struct Around<'a> {
     circuit: &'a Circuit,
     /// The elements without a load at each point.
@@ -110,7 +118,7 @@ impl<'a> Around<'a> {
 
     /// The devices that a point leads to without a load between.
     fn devices_at(&self, start: PointId) -> Vec<DeviceId> {
-        let (by, _) = self.flood(start, |_| false);
+        let (by, _) = self.flood(start, Along::Any, |_| false);
         let pins = by.keys().filter_map(|p| match self.circuit.points.get(p.index())?.kind {
             PointKind::Pin(device, _) => Some(device),
             _ => None,
@@ -119,7 +127,12 @@ impl<'a> Around<'a> {
     }
 
     /// How each point is reached, and the first one that `found` is content with. Not on through supplies, grounds and modules.
-    fn flood(&self, start: PointId, found: impl Fn(PointKind) -> bool) -> (Reached, Option<PointId>) {
+    fn flood(
+        &self,
+        start: PointId,
+        along: Along,
+        found: impl Fn(PointKind) -> bool,
+    ) -> (Reached, Option<PointId>) {
         let mut by = BTreeMap::from([(start, None)]);
         let mut queue = VecDeque::from([start]);
         while let Some(at) = queue.pop_front() {
@@ -135,6 +148,15 @@ impl<'a> Around<'a> {
                 continue;
             }
             for &(element, to) in self.steps.get(&at).map_or(&[][..], Vec::as_slice) {
+                let diode = self.circuit.elements.get(element.index());
+                let passes = diode.filter(|e| e.kind == ElementKind::Diode).is_none_or(|e| match along {
+                    Along::Any => true,
+                    Along::Current => e.from == at,
+                    Along::Against => e.to == at,
+                });
+                if !passes {
+                    continue;
+                }
                 by.entry(to).or_insert_with(|| {
                     queue.push_back(to);
                     Some((element, at))
@@ -150,13 +172,14 @@ impl<'a> Around<'a> {
             return;
         }
         type Wanted = fn(PointKind) -> bool;
-        let ends: [Wanted; 3] = [
-            |kind| matches!(kind, PointKind::Supply(_)),
-            |kind| matches!(kind, PointKind::Cavity(..)),
-            |kind| matches!(kind, PointKind::Ground(_) | PointKind::Common),
+        // Not through the diode across a coil: it leads from the coil's return to its feed, which no feed takes.
+        let ends: [(Along, Wanted); 3] = [
+            (Along::Against, |kind| matches!(kind, PointKind::Supply(_))),
+            (Along::Any, |kind| matches!(kind, PointKind::Cavity(..))),
+            (Along::Current, |kind| matches!(kind, PointKind::Ground(_) | PointKind::Common)),
         ];
-        for wanted in ends {
-            if let (by, Some(end)) = self.flood(point, wanted) {
+        for (along, wanted) in ends {
+            if let (by, Some(end)) = self.flood(point, along, wanted) {
                 self.take(&by, end);
                 return;
             }

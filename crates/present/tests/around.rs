@@ -1,0 +1,61 @@
+//! What is drawn when one device is asked for: all that lies on its ways.
+
+#![allow(clippy::unwrap_used)]
+
+use keyon_circuit::{Source, World, elaborate, model::Circuit};
+use keyon_draw::Thing;
+use keyon_present::things_about;
+use std::sync::Arc;
+
+struct NoLibraries;
+
+impl World for NoLibraries {
+    fn library(&self, _: &str, _: &str) -> Option<Source> {
+        None
+    }
+}
+
+fn circuit(text: &str) -> Circuit {
+    let parse = Arc::new(keyon_syntax::parse(text));
+    elaborate(&NoLibraries, &Source { key: "a.keyon".into(), text: text.into(), parse }).circuit
+}
+
+fn relay(inside: &str, outside: &str) -> Circuit {
+    circuit(&format!(
+        "circuit mill \"Mill\"
+supply battery 12 V
+ground G1
+fuse F1 battery -> S1 10 A
+splice S1
+device K1 \"Mill relay\" {{
+  pins 85, 86, 30, 87
+  coil K 85 -> 86 85 ohm pulls_in 0.09 A drops_out 0.03 A
+  contact 30 -> 87 closed when K energised
+{inside}}}
+{outside}motor mill 1 ohm
+module U1 {{ connector A {{ 1 bplus feed
+2 gnd ground
+3 cmd drives low }} }}
+wire 1 S1 -> K1.85
+wire 2 S1 -> K1.30
+wire 3 K1.86 -> U1.A.3
+wire 4 K1.87 -> mill.1
+wire 5 mill.2 -> G1
+wire 6 S1 -> U1.A.1
+wire 7 U1.A.2 -> G1
+"
+    ))
+}
+
+/// The diode across a coil leads from its driver back to its feed: that is no way of its own.
+#[test]
+fn the_driver_of_a_relay_is_shown_in_spite_of_its_diode() {
+    let none = relay("", "");
+    let own = relay("  diode 86 -> 85 drop 0.7 V\n", "");
+    let apart = relay("", "diode D1 K1.86 -> S1 drop 0.7 V\n");
+    for circuit in [none, own, apart] {
+        let things = things_about(&circuit, &circuit.lookup("mill"));
+        assert!(things.iter().any(|t| matches!(t, Thing::Module(_))), "{things:?}");
+        assert!(things.iter().any(|t| matches!(t, Thing::Fuse(_))), "{things:?}");
+    }
+}
