@@ -1,6 +1,7 @@
 //! From pieces to a tree: takes pieces out one by one and reports what is missing, double or left over.
 
 use super::{
+    atoms::CLAUSE_WORDS,
     piece::{Piece, Throw},
     sig::Sig,
     usage::usage,
@@ -114,9 +115,14 @@ impl<'e> Pieces<'e> {
     pub(crate) fn quantity_value(&mut self) -> Option<Value> {
         taken!(self, Piece::Value(value) => value)
     }
-    /// A loose value: a quantity, else a word that stands for a parameter.
+    /// A loose value: a quantity, else a word that stands for a parameter. A word that begins a clause stands for none.
     pub(crate) fn value(&mut self) -> Option<Value> {
-        match self.take(|p| matches!(p, Piece::Value(_) | Piece::Word(_)))? {
+        let stands = |p: &Piece| match p {
+            Piece::Value(_) => true,
+            Piece::Word(name) => !CLAUSE_WORDS.contains(&name.text.as_str()),
+            _ => false,
+        };
+        match self.take(stands)? {
             Piece::Value(value) => Some(value),
             Piece::Word(name) => {
                 Some(Value { span: name.span, kind: ValueKind::Parameter(name), tolerance: None })

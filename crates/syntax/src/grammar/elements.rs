@@ -118,7 +118,8 @@ fn law(p: &mut Pieces<'_>, keyword: &str, table: TableRows) -> Law {
         "contact" => {
             let condition = condition(p);
             Law::Contact {
-                ohms: p.value(),
+                // Without its condition a loose word is what is left of one.
+                ohms: if condition.is_some() { p.value() } else { p.quantity_value() },
                 rated: p.with("rated"),
                 condition: p.need(
                     condition,

@@ -16,7 +16,7 @@ pub(crate) fn usage(clause: &str) -> Option<&'static str> {
         "positions" => "`positions off, on`",
         "closed" | "closed in" | "closed when" => "`closed in run, start` or `closed when K energised`",
         "open" | "open in" | "open when" => "`open in pressed` or `open when K energised`",
-        "when" => "`when K energised`",
+        "when" => "`when K energised` behind a coil, or `in run` for a position of the switch itself",
         "cold" => "`cold 0.7 ohm`",
         "rated" => "`rated 12 V`",
         "pulls_in" => "`pulls_in 0.10 A`",
