@@ -5,7 +5,7 @@ use keyon_circuit::{
     ids::*,
     model::{Circuit, ElementKind},
 };
-use keyon_solve::Solution;
+use keyon_solve::{Amps, Solution};
 
 /// What must not be overlooked: blown fuses, short circuits, relays that cannot settle or would hold, dead modules.
 pub fn alarms(circuit: &Circuit, solution: &Solution) -> Vec<String> {
@@ -32,8 +32,14 @@ pub fn alarms(circuit: &Circuit, solution: &Solution) -> Vec<String> {
         }
     }
     if !clashing.is_empty() {
+        let limit = if solution.amps.contains(&Amps::Unlimited) {
+            "the current is limited by nothing"
+        } else {
+            "only wiring and the inner resistance of the sources limit the current (a generator that charges a battery \
+             is such a case, and as it should be)"
+        };
         alarms.push(format!(
-            "clash: different potentials meet without a load between at {}; the current is limited by nothing",
+            "clash: different potentials meet without a load between at {}; {limit}",
             clashing.join(", ")
         ));
     }
