@@ -3,8 +3,8 @@
 #![allow(clippy::print_stdout, clippy::unwrap_used)]
 
 use keyon_circuit::{Source, World, elaborate, model::Circuit};
-use keyon_draw::lay_out;
-use std::{fs, path::Path, sync::Arc, time::Instant};
+use keyon_draw::{Thing, lay_out};
+use std::{collections::BTreeMap, fs, path::Path, sync::Arc, time::Instant};
 
 struct Beside;
 
@@ -17,6 +17,49 @@ impl World for Beside {
         let beside = Path::new(from).parent()?.join(path);
         Some(source(beside.to_str()?, &fs::read_to_string(&beside).ok()?))
     }
+}
+
+/// Of the pairs of things whose order across a drawing shows, how many change it when one line of the file is left out:
+/// mean and worst, in percent, over up to 40 lines.
+fn moved(path: &Path, text: &str) -> (f64, f64) {
+    let across = |text: &str| -> BTreeMap<String, f64> {
+        let circuit = elaborate(&Beside, &source(path.to_str().unwrap(), text)).circuit;
+        let layout = lay_out(&circuit, &|_| true, &|_, _, _| Some("441 OG/BK 0.75".to_owned()));
+        let name = |thing: Thing| match thing {
+            Thing::Device(d) => circuit.devices.get(d.index()).map(|d| d.name.to_string()),
+            Thing::Module(m) => circuit.modules.get(m.index()).map(|m| m.name.to_string()),
+            Thing::Splice(i) => circuit.splices.get(i).map(|s| s.name.to_string()),
+            Thing::Fuse(i) => {
+                circuit.elements.get(circuit.fuses.get(i)?.element.index()).map(|e| e.name.to_string())
+            }
+            _ => None,
+        };
+        layout.things.iter().filter_map(|(t, b)| Some((name(*t)?, (b[0] + b[2]) / 2.0))).collect()
+    };
+    let before = across(text);
+    let rows: Vec<&str> = text.lines().collect();
+    let lines: Vec<usize> =
+        (0..rows.len()).filter(|&i| rows[i].starts_with("wire ") || rows[i].starts_with("lamp ")).collect();
+    let (mut sum, mut worst, mut count) = (0.0, 0.0_f64, 0.0);
+    for &line in lines.iter().step_by(lines.len().div_ceil(40).max(1)) {
+        let less: Vec<&str> =
+            rows.iter().enumerate().filter(|(i, _)| *i != line).map(|(_, row)| *row).collect();
+        let after = across(&less.join("\n"));
+        let both: Vec<(f64, f64)> = before.iter().filter_map(|(n, x)| Some((*x, *after.get(n)?))).collect();
+        let (mut pairs, mut turned) = (0.0, 0.0);
+        for (i, a) in both.iter().enumerate() {
+            for b in &both[i + 1..] {
+                let (d, e) = (a.0 - b.0, a.1 - b.1);
+                if d.abs() > 20.0 {
+                    pairs += 1.0;
+                    turned += f64::from(u8::from(d * e < 0.0));
+                }
+            }
+        }
+        let share = 100.0 * turned / f64::max(pairs, 1.0);
+        (sum, count, worst) = (sum + share, count + 1.0, worst.max(share));
+    }
+    (sum / f64::max(count, 1.0), worst)
 }
 
 /// Crossings, bends, a bound below each, milliseconds.
@@ -44,7 +87,9 @@ fn measure(circuit: &Circuit) -> (usize, usize, usize, usize, f64) {
 
 fn main() {
     let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("../..");
-    println!("circuit | elements | wires | crossings (at least) | bends (at least) | ms");
+    println!(
+        "circuit | elements | wires | crossings (at least) | bends (at least) | ms | an edit turns, % (most)"
+    );
     let mut files: Vec<_> =
         fs::read_dir(root.join("corpus/circuits")).unwrap().map(|e| e.unwrap().path()).collect();
     files.sort();
@@ -52,10 +97,11 @@ fn main() {
         let Ok(text) = fs::read_to_string(&path) else { continue };
         let circuit = elaborate(&Beside, &source(path.to_str().unwrap(), &text)).circuit;
         let (crossings, bends, low, turns, ms) = measure(&circuit);
+        let (mean, worst) = moved(&path, &text);
         let things =
             circuit.devices.len() + circuit.fuses.len() + circuit.splices.len() + circuit.modules.len();
         println!(
-            "{} | {things} | {} | {crossings} ({low}) | {bends} ({turns}) | {ms:.1}",
+            "{} | {things} | {} | {crossings} ({low}) | {bends} ({turns}) | {ms:.1} | {mean:.0} ({worst:.0})",
             path.file_stem().unwrap().to_string_lossy(),
             circuit.wires.len()
         );

@@ -8,7 +8,7 @@ mod order;
 mod straighten;
 
 use crate::{
-    block::Net,
+    block::{Net, Thing},
     body::{self, Body, Landing},
     layer::{Layers, Side},
 };
@@ -158,9 +158,10 @@ impl<'a> Work<'a> {
         (weight > 0.0).then(|| sum / weight)
     }
 
-    /// Gives each landing the place of its far end as its wish, and makes the bodies anew.
+    /// Gives each landing the place of its far end as its wish, and makes the bodies anew where that changes them.
     fn turn_bodies(&mut self) {
         for block in 0..self.net.blocks.len() {
+            let before: Vec<f64> = self.landings[block].iter().map(|l| l.wish).collect();
             for &(channel, piece, end) in &self.at[block] {
                 let piece = &self.placing.pieces[channel][piece];
                 let far = f64::from(self.end_x(&piece.ends[1 - end]));
@@ -169,8 +170,12 @@ impl<'a> Work<'a> {
                     landing.wish = far;
                 }
             }
-            let body = body::body(self.circuit, &self.net.blocks[block], &self.landings[block]);
-            self.placing.bodies[block] = body;
+            let landings = &self.landings[block];
+            // But for modules, which go by the mean of a connector's wishes, only their order counts.
+            let is_module = matches!(self.net.blocks[block].thing, Thing::Module(_));
+            if is_module || !same_order(&before, landings) {
+                self.placing.bodies[block] = body::body(self.circuit, &self.net.blocks[block], landings);
+            }
         }
     }
 
@@ -206,6 +211,14 @@ impl Placing {
             Node::Pass(_) => left,
         }
     }
+}
+
+/// Whether landings stand to each other as their wishes of before did.
+fn same_order(before: &[f64], landings: &[Landing]) -> bool {
+    landings.iter().enumerate().all(|(i, a)| {
+        let rest = landings.iter().enumerate().skip(i + 1);
+        rest.into_iter().all(|(j, b)| before[i].total_cmp(&before[j]) == a.wish.total_cmp(&b.wish))
+    })
 }
 
 /// The nearest values that do not decrease, by least squares with weights.
