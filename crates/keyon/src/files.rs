@@ -12,6 +12,20 @@ pub(crate) const STDIN: &str = "-";
 /// The ending of circuits and parts libraries.
 pub(crate) const ENDING: &str = "keyon";
 
+/// Whether a file is a Markdown note, by its ending: its circuits stand in fenced blocks.
+pub(crate) fn is_note(path: &Path) -> bool {
+    path.extension().is_some_and(|e| e.eq_ignore_ascii_case("md") || e.eq_ignore_ascii_case("markdown"))
+}
+
+/// A file, and which of the circuits of a note is meant: `pump.md#left`. A file of just that name comes first.
+pub(crate) fn part_of(path: &Path) -> (PathBuf, Option<String>) {
+    let split = path.to_str().and_then(|text| text.rsplit_once('#'));
+    match split.filter(|(note, _)| is_note(Path::new(note)) && !path.exists()) {
+        Some((note, part)) => (PathBuf::from(note), Some(part.to_owned())),
+        None => (path.to_owned(), None),
+    }
+}
+
 /// Files in the order in which they were named, those of a folder sorted, each once; and what went wrong.
 #[derive(Debug, Default)]
 pub(crate) struct Found {

@@ -89,6 +89,13 @@ fn mend_all(args: &CheckArgs, which: Fixes) -> Outcomes {
         if key_of(path).is_some_and(|key| spoilt.contains(&key)) {
             continue;
         }
+        if files::is_note(path) {
+            outcomes.complaints.push(format!(
+                "`{}` is a note: fixes are made in files of their own; an editor makes them in notes one by one",
+                path.display()
+            ));
+            continue;
+        }
         let known: BTreeMap<String, String> =
             outcomes.texts.iter().filter_map(|(path, (_, new))| Some((key_of(path)?, new.clone()))).collect();
         let world = Disk::with(known);

@@ -63,7 +63,7 @@ fn one(path: &Path, check: bool) -> Result<bool, Failure> {
             format!("`{}` is not UTF-8: left as it is; save it as UTF-8 first", path.display())
         })?
     };
-    let formatted = keyon_syntax::fmt::format(&text);
+    let formatted = if files::is_note(path) { note(&text) } else { keyon_syntax::fmt::format(&text) };
     if stdin && !check {
         output::print(&formatted)?;
         return Ok(false);
@@ -75,4 +75,20 @@ fn one(path: &Path, check: bool) -> Result<bool, Failure> {
         std::fs::write(path, formatted).map_err(|error| files::cannot("write", path, &error))?;
     }
     Ok(true)
+}
+
+/// A note with its circuits' blocks in their canonical layout, everything else as it is.
+fn note(text: &str) -> String {
+    let circuits = keyon_syntax::notes::circuits(text);
+    let mut blocks: Vec<_> = circuits.iter().flat_map(|circuit| &circuit.blocks).cloned().collect();
+    blocks.sort_by_key(|block| block.start);
+    let mut out = String::with_capacity(text.len());
+    let mut done = 0;
+    for block in blocks {
+        out.push_str(text.get(done..block.start).unwrap_or_default());
+        out.push_str(&keyon_syntax::fmt::format(text.get(block.clone()).unwrap_or_default()));
+        done = block.end;
+    }
+    out.push_str(text.get(done..).unwrap_or_default());
+    out
 }

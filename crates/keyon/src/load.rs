@@ -2,9 +2,8 @@
 
 use crate::{
     args::Situation,
-    files,
     output::{self, Failure},
-    world::{Disk, source_name},
+    world::Disk,
 };
 use keyon_circuit::{Elaboration, Entity, ids::*};
 use keyon_present::about::Asked;
@@ -22,11 +21,10 @@ pub(crate) struct Loaded {
 
 /// Reads the file, elaborates it, and sets the state.
 pub(crate) fn load(situation: &Situation) -> Result<Loaded, Failure> {
-    let bytes = files::read_bytes(&situation.file)?;
     let world = Disk::default();
-    let name = source_name(&situation.file, situation.stdin_name.as_deref());
-    let content = world.named(&name, &bytes);
-    let elaboration = keyon_circuit::elaborate(&world, content.source());
+    let opened = world.open(&situation.file, situation.stdin_name.as_deref())?;
+    let name = &opened.name;
+    let elaboration = keyon_circuit::elaborate(&world, opened.source()?);
     if elaboration.library {
         return Err(Failure::Message(format!(
             "`{}` is a parts library: it has no circuit to compute; name a file that uses it",

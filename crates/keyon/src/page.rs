@@ -2,9 +2,8 @@
 
 use crate::{
     args::PageArgs,
-    files,
     output::{self, Failure, Outcome},
-    world::{Disk, source_name},
+    world::Disk,
 };
 use keyon_present::grid::escape_html;
 use std::collections::BTreeMap;
@@ -17,11 +16,10 @@ const PAGE_JS: &str = include_str!("../web/page.js");
 pub(crate) const CORE: &[u8] = include_bytes!("../web/core.wasm.gz");
 
 pub(crate) fn run(args: &PageArgs) -> Result<Outcome, Failure> {
-    let bytes = files::read_bytes(&args.file)?;
     let world = Disk::default();
-    let name = source_name(&args.file, args.stdin_name.as_deref());
-    let content = world.named(&name, &bytes);
-    let elaboration = keyon_circuit::elaborate(&world, content.source());
+    let opened = world.open(&args.file, args.stdin_name.as_deref())?;
+    let name = &opened.name;
+    let elaboration = keyon_circuit::elaborate(&world, opened.source()?);
     if elaboration.library {
         return Err(Failure::Message(format!(
             "`{}` is a parts library: it has no circuit to show",
@@ -37,7 +35,8 @@ pub(crate) fn run(args: &PageArgs) -> Result<Outcome, Failure> {
         elaboration.files.iter().skip(1).map(|f| (short(&f.key), f.text.to_string())).collect();
     // A page may go to learners: it holds no exercise, whose fault is the answer, and no job card.
     let text = elaboration.files.first().map_or_else(String::new, without_keys);
-    let data = serde_json::json!({ "name": short(&content.key), "text": text, "libraries": libraries });
+    let data =
+        serde_json::json!({ "name": short(&opened.content.key), "text": text, "libraries": libraries });
     let circuit = &elaboration.circuit;
     let title = circuit.title.clone().unwrap_or_else(|| circuit.name.to_string());
     let nonce = format!("{:032x}", xxhash_rust::xxh3::xxh3_128(data.to_string().as_bytes()));

@@ -1,6 +1,6 @@
 //! Files on disk as the core asks for them.
 
-use crate::files;
+use crate::{files, output::Failure};
 use keyon_check::settings::Finder;
 use keyon_circuit::{Source, World};
 use std::{
@@ -21,23 +21,110 @@ pub(crate) struct Content {
     pub(crate) hash: u128,
     /// Some bytes were not UTF-8: the text has U+FFFD in their place.
     pub(crate) replaced: bool,
-    parsed: OnceLock<Source>,
+    /// It came in by standard input: under a note's name it may be one of the note's circuits by itself.
+    pub(crate) piped: bool,
+    parsed: OnceLock<Circuits>,
 }
 
 impl Content {
     pub(crate) fn new(key: String, bytes: &[u8]) -> Self {
         let text = String::from_utf8_lossy(bytes);
         let replaced = matches!(text, std::borrow::Cow::Owned(_));
-        Self { key, text: text.into(), hash: xxh3_128(bytes), replaced, parsed: OnceLock::new() }
+        Self {
+            key,
+            text: text.into(),
+            hash: xxh3_128(bytes),
+            replaced,
+            piped: false,
+            parsed: OnceLock::new(),
+        }
     }
 
+    /// The circuit; of a note the first one.
     pub(crate) fn source(&self) -> &Source {
-        self.parsed.get_or_init(|| Source {
-            key: self.key.as_str().into(),
-            text: self.text.clone(),
-            parse: Arc::new(keyon_syntax::parse(&self.text)),
+        &self.parsed().first.1
+    }
+
+    /// The circuits, with the names by which a note knows them, each in its place. Of anything but a note it is all of it.
+    pub(crate) fn sources(&self) -> impl Iterator<Item = &(String, Source)> {
+        let parsed = self.parsed();
+        std::iter::once(&parsed.first).chain(&parsed.more)
+    }
+
+    fn parsed(&self) -> &Circuits {
+        self.parsed.get_or_init(|| {
+            let source = |text: Arc<str>| {
+                let parse = Arc::new(keyon_syntax::parse(&text));
+                Source { key: self.key.as_str().into(), text, parse }
+            };
+            if !files::is_note(Path::new(&self.key)) {
+                return Circuits { first: (String::new(), source(self.text.clone())), more: Vec::new() };
+            }
+            let mut circuits = keyon_syntax::notes::circuits(&self.text).into_iter();
+            let none = || match self.piped {
+                true => (String::new(), source(self.text.clone())),
+                false => (String::new(), source(keyon_syntax::notes::blank(&self.text).into())),
+            };
+            let mut named = || circuits.next().map(|circuit| (circuit.name, source(circuit.text.into())));
+            let first = named().unwrap_or_else(none);
+            Circuits { first, more: std::iter::from_fn(named).collect() }
         })
     }
+
+    /// The circuit that is meant: of a note that holds several the one of this name.
+    pub(crate) fn meant(&self, shown: &str, part: Option<&str>) -> Result<&Source, String> {
+        let names: Vec<&str> =
+            self.sources().map(|(name, _)| name.as_str()).filter(|name| !name.is_empty()).collect();
+        let Some(part) = part else {
+            return match self.parsed().more.len() {
+                0 => Ok(self.source()),
+                more => Err(format!(
+                    "`{shown}` holds {} circuits: name one of them, as in `{shown}#{}`; it has {}",
+                    more + 1,
+                    names.first().unwrap_or(&""),
+                    names.join(", ")
+                )),
+            };
+        };
+        let found = self.sources().find(|(name, _)| name == part).map(|(_, source)| source);
+        found.ok_or_else(|| {
+            let has = if names.is_empty() { String::new() } else { format!("; it has {}", names.join(", ")) };
+            format!("`{shown}` holds no circuit `{part}`{has}")
+        })
+    }
+}
+
+/// What a file holds.
+#[derive(Debug)]
+struct Circuits {
+    first: (String, Source),
+    more: Vec<(String, Source)>,
+}
+
+/// A file that a command was given, and which circuit of it is meant.
+pub(crate) struct Opened {
+    pub(crate) content: Content,
+    /// As people know it.
+    pub(crate) name: PathBuf,
+    part: Option<String>,
+}
+
+impl Opened {
+    pub(crate) fn source(&self) -> Result<&Source, Failure> {
+        let source = self.content.meant(&self.name.display().to_string(), self.part.as_deref())?;
+        if files::is_note(&self.name) && source.text.trim().is_empty() {
+            return Err(no_block(&self.name).into());
+        }
+        Ok(source)
+    }
+}
+
+/// What to say of a note without a circuit.
+pub(crate) fn no_block(name: &Path) -> String {
+    format!(
+        "`{}` holds no circuit: in a note one stands in a block fenced by ```keyon and ```",
+        name.display()
+    )
 }
 
 /// Where texts come from: the disk, a revision.
@@ -76,6 +163,15 @@ impl Disk {
         let shown = path.display().to_string();
         lock(&self.shown).entry(key.clone()).or_insert(shown);
         Content::new(key, bytes)
+    }
+
+    /// Opens a file that a command was given; `FILE#NAME` is one circuit of a note.
+    pub(crate) fn open(&self, file: &Path, stdin_name: Option<&Path>) -> Result<Opened, Failure> {
+        let (file, part) = files::part_of(file);
+        let bytes = files::read_bytes(&file)?;
+        let name = source_name(&file, stdin_name);
+        let piped = file.as_os_str() == files::STDIN;
+        Ok(Opened { content: Content { piped, ..self.named(&name, &bytes) }, name, part })
     }
 
     /// How a key is shown to people: as the user named the file, else relative to where we are.

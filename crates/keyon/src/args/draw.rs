@@ -57,7 +57,7 @@ pub(crate) enum DrawView {
     after_help = "Examples:\n  keyon pinout sprayer.keyon SCU                      every scenario a column\n  keyon pinout sprayer.keyon SCU.A --in ready --in spraying --unplugged\n  keyon pinout sprayer.keyon SCU.B --in ready --windows --format markdown\n  keyon pinout sprayer.keyon left_valve --in spraying\n  keyon pinout sprayer.keyon SCU --format csv -o scu.csv\n\nReadings are those of `keyon state`, cell by cell. Unplugged, the harness side is read."
 )]
 pub(crate) struct PinoutArgs {
-    /// The circuit; `-` is standard input
+    /// The circuit (`NOTE.md`, `NOTE.md#NAME`: one of a note); `-` is standard input
     #[arg(value_name = "FILE")]
     pub(crate) file: PathBuf,
     /// A module, a connector of one (SCU.A), an in-line connector, or a device
@@ -127,7 +127,7 @@ pub(crate) enum PlanFormat {
     after_help = "Examples:\n  keyon sheet sprayer.keyon dead_left -o dead_left.html            open it in a browser, print it\n  keyon sheet sprayer.keyon dead_left --key -o dead_left_key.html\n  keyon sheet sprayer.keyon --in spraying --of left_valve -o sheet.html --paper letter\n  keyon sheet sprayer.keyon dead_left -o dead_left.md              with dead_left.svg beside it\n\nA learner's sheet holds no word of the key. Both carry one short mark: what belongs together is seen."
 )]
 pub(crate) struct SheetArgs {
-    /// The circuit; `-` is standard input
+    /// The circuit (`NOTE.md`, `NOTE.md#NAME`: one of a note); `-` is standard input
     #[arg(value_name = "FILE")]
     pub(crate) file: PathBuf,
     /// The exercise; without one, and without --in, the file's only one
@@ -190,7 +190,7 @@ pub(crate) struct NotesArgs {
     after_help = "Example:\n  keyon page sprayer.keyon -o sprayer.html\n\nThe page holds the circuit with its libraries and this program's core, compiled for the browser: what it shows is\nwhat the terminal says. It uses no network. It needs a browser of 2023 or later."
 )]
 pub(crate) struct PageArgs {
-    /// The circuit; `-` is standard input
+    /// The circuit (`NOTE.md`, `NOTE.md#NAME`: one of a note); `-` is standard input
     #[arg(value_name = "FILE")]
     pub(crate) file: PathBuf,
     /// Write to a file instead of standard output

@@ -35,7 +35,7 @@ pub(crate) enum CompareFormat {
     after_help = "Examples:\n  keyon export sprayer.keyon --format json > sprayer.json\n  keyon export - --stdin-name notes/sprayer.keyon < sprayer.keyon\n\n`keyon schema export` describes the keys. Ids stay when the file is formatted or its statements change places."
 )]
 pub(crate) struct ExportArgs {
-    /// The circuit; `-` is standard input
+    /// The circuit (`NOTE.md`, `NOTE.md#NAME`: one of a note); `-` is standard input
     #[arg(value_name = "FILE")]
     pub(crate) file: PathBuf,
     #[arg(long, value_enum, default_value_t = ExportFormat::Json)]

@@ -146,6 +146,46 @@ impl Record {
         Summary { units: self.units.iter().map(Into::into).collect(), said: said.collect() }
     }
 
+    /// Takes in what another circuit of the same note came to.
+    pub(crate) fn join(&mut self, mut other: Self) {
+        let files: Vec<u32> = other
+            .files
+            .iter()
+            .map(|key| {
+                let at = self.files.iter().position(|known| known == key).unwrap_or_else(|| {
+                    self.files.push(key.clone());
+                    self.files.len() - 1
+                });
+                at as u32
+            })
+            .collect();
+        let moved = |file: &mut u32| *file = files.get(*file as usize).copied().unwrap_or(*file);
+        for finding in &mut other.findings {
+            moved(&mut finding.at.0);
+            finding.related.iter_mut().for_each(|(at, _)| moved(&mut at.0));
+            let edits = finding.fixes.iter_mut().flat_map(|(_, _, edits)| edits);
+            edits.for_each(|(at, _)| moved(&mut at.0));
+        }
+        // Units behind those that are there already; wires stay behind all units.
+        let (own, all) = (self.units.len(), self.units.len() + other.units.len());
+        for row in self.said.iter_mut().filter(|row| row.0 >= own) {
+            row.0 = all;
+        }
+        for row in &mut other.said {
+            row.0 += own;
+            moved(&mut row.2);
+        }
+        self.findings.append(&mut other.findings);
+        // A library's findings come with every circuit that uses it.
+        let mut known = std::collections::BTreeSet::new();
+        self.findings.retain(|f| known.insert((f.rule.clone(), f.at, f.message.clone())));
+        self.expectations.append(&mut other.expectations);
+        self.units.append(&mut other.units);
+        self.said.append(&mut other.said);
+        self.asked.append(&mut other.asked);
+        self.circuit = self.circuit.take().or(other.circuit);
+    }
+
     /// Puts a finding about the whole file first.
     pub(crate) fn put_first(&mut self, finding: Entry) {
         self.findings.insert(0, finding);

@@ -7,9 +7,10 @@ use super::{
 use crate::{
     files,
     output::Failure,
-    world::{Asking, Content, Disk, finder, lock, source_name},
+    world::{Asking, Content, Disk, finder, lock, no_block, source_name},
 };
 use keyon_check::{Report, Run, Settings, settings::Finder};
+use keyon_circuit::Source;
 use keyon_present::place::Lines;
 use std::{
     collections::{BTreeMap, HashMap},
@@ -112,7 +113,8 @@ impl Checker {
             }
             Err(Failure::Pipe) => return FileResult::default(),
         };
-        let content = self.disk.named(&source_name(path, self.stdin_name.as_deref()), &bytes);
+        let mut content = self.disk.named(&source_name(path, self.stdin_name.as_deref()), &bytes);
+        content.piped = path.as_os_str() == files::STDIN;
         drop(bytes);
         let cache = self.cache.as_ref().filter(|_| path.as_os_str() != files::STDIN);
         let name = |files: &[String]| self.settings_name(files);
@@ -121,7 +123,18 @@ impl Checker {
             let took = start.elapsed();
             return FileResult { record: Some(record), text, cached: true, took, ..FileResult::default() };
         }
-        let (record, rules) = self.fresh(&content, wanted, threads);
+        if files::is_note(path) && content.source().text.trim().is_empty() {
+            return FileResult { complaint: Some(no_block(path)), ..FileResult::default() };
+        }
+        let mut all = content.sources().map(|(_, source)| self.fresh(&content, source, wanted, threads));
+        let (mut record, mut rules) = all.next().unwrap_or_default();
+        for (other, times) in all {
+            record.join(other);
+            rules.extend(times);
+        }
+        if content.replaced {
+            note_replaced(&mut record, &content.text);
+        }
         if let Some(cache) = cache.filter(|_| wanted == Wanted::All) {
             cache.keep(&content, &name(&record.files), &record);
         }
@@ -132,11 +145,12 @@ impl Checker {
     fn fresh(
         &self,
         content: &Content,
+        source: &Source,
         wanted: Wanted,
         threads: usize,
     ) -> (Record, Vec<(&'static str, Duration)>) {
         let world = Asking::new(&self.disk);
-        let elaboration = keyon_circuit::elaborate(&world, content.source());
+        let elaboration = keyon_circuit::elaborate(&world, source);
         let (mut record, times) = match wanted {
             Wanted::Says => (Record::unchecked(&elaboration), Vec::new()),
             Wanted::All => {
@@ -163,9 +177,6 @@ impl Checker {
         };
         drop(elaboration);
         record.asked = world.asked().into_iter().map(|(path, hash)| (path, hash.map(cache::hex))).collect();
-        if content.replaced {
-            note_replaced(&mut record, &content.text);
-        }
         (record, times)
     }
 
