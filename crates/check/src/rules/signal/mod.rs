@@ -7,6 +7,7 @@ pub mod reversed_sensor;
 pub mod signal_out_of_range;
 pub mod signal_without_reference;
 pub mod split_reference;
+mod steady;
 pub mod supply_on_input;
 
 pub(super) const RULES: &[&crate::Rule] = &[
