@@ -8,6 +8,7 @@ pub mod expectations;
 pub mod graph;
 mod labels;
 pub mod modules;
+pub mod movers;
 pub mod paths;
 mod place;
 pub mod protection;

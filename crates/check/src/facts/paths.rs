@@ -245,7 +245,7 @@ impl Facts<'_> {
     }
 
     /// The contacts of all relays that pull in in no state, as they would stand if they did.
-    fn hold_dead_relays(&self) -> Result<&[Change], Cancelled> {
+    pub(super) fn hold_dead_relays(&self) -> Result<&[Change], Cancelled> {
         if let Some(known) = self.dead_relays.get() {
             return Ok(known);
         }
