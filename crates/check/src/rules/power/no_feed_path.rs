@@ -1,6 +1,6 @@
 //! A device that no supply or reference ever reaches.
 
-use super::common::{devices, lacking, pin, subject};
+use super::common::{blame_diode, devices, diode_against, lacking, pin, subject};
 use crate::{
     Context, Finding,
     facts::{
@@ -47,11 +47,12 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
             ),
         };
         let so = if sensor { "it can never give a signal" } else { "it can never work" };
-        out.push(RULE.at(device.loc, format!("{message}: {so}")).help(if sensor {
+        let finding = RULE.at(device.loc, format!("{message}: {so}")).help(if sensor {
             "wire it to its module's reference, or to an input with a pull-up"
         } else {
             "wire it to a supply through a fuse, or follow its feed wire to where it ends"
-        }));
+        });
+        out.push(blame_diode(context, finding, diode_against(context, first)));
     }
     for (m, module) in context.circuit.modules.iter().enumerate() {
         if context.facts.life(m.into())? == Life::NoFeed {
@@ -64,7 +65,10 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
                 words::names(&names),
                 module.name
             );
-            out.push(RULE.at(module.loc, message).help("wire a feed to a supply through a fuse"));
+            let finding = RULE.at(module.loc, message).help("wire a feed to a supply through a fuse");
+            let feeds = module.feeds.iter().filter_map(|&at| crate::facts::modules::cavity(module, at));
+            let diode = feeds.into_iter().find_map(|c| context.facts.diode_against(c.outside, true));
+            out.push(blame_diode(context, finding, diode));
         }
     }
     Ok(())

@@ -1,6 +1,6 @@
 //! A device that has a feed but never a way to ground.
 
-use super::common::{devices, lacking, pin, subject};
+use super::common::{blame_diode, devices, diode_against, lacking, pin, subject};
 use crate::{
     Context, Finding,
     facts::{
@@ -51,11 +51,12 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         } else {
             "no current can flow, and a meter reads full supply at both its ends"
         };
-        out.push(RULE.at(device.loc, format!("{message}: {so}")).help(if sensor {
+        let finding = RULE.at(device.loc, format!("{message}: {so}")).help(if sensor {
             "wire it to its module's return"
         } else {
             "wire it to a ground point, or to the driver that is to ground it"
-        }));
+        });
+        out.push(blame_diode(context, finding, diode_against(context, first)));
     }
     for (m, module) in context.circuit.modules.iter().enumerate() {
         if context.facts.life(m.into())? == Life::NoReturn {
@@ -67,7 +68,10 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
                 words::names(&names),
                 module.name
             );
-            out.push(RULE.at(module.loc, message).help("wire its ground pin to a ground point"));
+            let finding = RULE.at(module.loc, message).help("wire its ground pin to a ground point");
+            let grounds = module.grounds.iter().filter_map(|&at| crate::facts::modules::cavity(module, at));
+            let diode = grounds.into_iter().find_map(|c| context.facts.diode_against(c.outside, false));
+            out.push(blame_diode(context, finding, diode));
         }
     }
     Ok(())
