@@ -99,6 +99,24 @@ pub(super) fn blame_diode(context: &Context<'_>, finding: Finding, diode: Option
     }
 }
 
+/// "but the pull-down of `SCU.lamp_in` ": what joins the end that lacks something (`true`: its `from`) all the same, and carries
+/// too little to be a feed or a return.
+pub(super) fn but_a_pull(context: &Context<'_>, load: ElementId, from: bool) -> String {
+    let circuit = context.circuit;
+    let Some(e) = circuit.elements.get(load.index()).filter(|e| works(e.kind)) else { return String::new() };
+    let reach = context.facts.wired(if from { e.from } else { e.to });
+    let pull = context.facts.cavities_on(&reach).into_iter().find_map(|(module, _, cavity)| {
+        let kinds = cavity.elements.iter().filter_map(|e| Some(circuit.elements.get(e.index())?.kind));
+        let word = kinds.into_iter().find_map(|kind| match kind {
+            ElementKind::PullUp => Some("pull-up"),
+            ElementKind::PullDown => Some("pull-down"),
+            _ => None,
+        })?;
+        Some(format!("but the {word} of `{}` ", context.facts.pin_name(module, cavity)))
+    });
+    pull.unwrap_or_default()
+}
+
 /// The device, or those of its loads that are meant.
 pub(super) fn subject(context: &Context<'_>, device: &Device, loads: &[LoadPaths], all: bool) -> String {
     if all {

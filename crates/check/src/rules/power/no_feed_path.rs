@@ -1,6 +1,6 @@
 //! A device that no supply or reference ever reaches.
 
-use super::common::{blame_diode, devices, diode_against, lacking, pin, subject};
+use super::common::{blame_diode, but_a_pull, devices, diode_against, lacking, pin, subject};
 use crate::{
     Context, Finding,
     facts::{
@@ -19,7 +19,7 @@ crate::rule::rule! {
     why: "\
 Nothing works without a feed, whatever is commanded. On the machine this is an open feed wire; in a drawing it is most \
 often a wire that was forgotten or that lands on the wrong splice. A sensor counts as fed by its module's reference, or \
-by the pull-up inside the module; a load also through another load in series.",
+by the pull-up inside the module; a load also through another load in series, but not by a pull-up, which carries milliamps.",
     check: check,
 }
 
@@ -33,14 +33,16 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
             continue;
         };
         let Some(first) = loads.first() else { continue };
-        let at = match first.missing() {
-            Missing::Feed(Some(from)) => pin(context, device, first.element, from),
-            _ => None,
+        let (at, but) = match first.missing() {
+            Missing::Feed(Some(from)) => {
+                (pin(context, device, first.element, from), but_a_pull(context, first.element, from))
+            }
+            _ => (None, String::new()),
         };
         let sensor = context.circuit.elements.get(first.element.index()).is_some_and(|e| senses(e.kind));
         let source = if sensor { "a reference, a supply or a pull-up" } else { "a supply" };
         let message = match at {
-            Some(pin) => format!("nothing joins {pin} to {source} in any state"),
+            Some(pin) => format!("nothing {but}joins {pin} to {source} in any state"),
             None => format!(
                 "nothing joins either end of {} to {source} in any state",
                 subject(context, device, &loads, all)
