@@ -3,14 +3,19 @@
 use super::steady::{self, SLACK};
 use crate::{
     Context, Finding,
-    facts::{paths::Missing, sensors::Sensor, signals::Input},
+    facts::{
+        graph::Flood,
+        paths::{Missing, node},
+        sensors::Sensor,
+        signals::Input,
+    },
     words,
 };
 use keyon_circuit::{
     ids::*,
-    model::{Stimulus, StimulusKind},
+    model::{Role, Stimulus, StimulusKind},
 };
-use keyon_solve::{Cancelled, Cases, Solution, State, solve};
+use keyon_solve::{Cancelled, Cases, NodeState, Solution, State, solve};
 
 crate::rule::rule! {
     name: "signal-out-of-range",
@@ -37,7 +42,7 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         let Some(range) = input.cavity.range else { continue };
         let joined = facts.joined(input.cavity.outside);
         let sensors = facts.devices_on(&joined).into_iter().flat_map(|device| facts.sensors_of(device));
-        let on_it = |sensor: &Sensor| facts.sensor_pins(sensor).iter().any(|&pin| joined.has(pin));
+        let on_it = |sensor: &Sensor| facts.signal_pins(sensor).iter().any(|&pin| joined.has(pin));
         let sensors: Vec<Sensor> = sensors.filter(on_it).collect();
         // A sensor that lacks its return, lies in a short circuit or is turned round is told as that.
         let mut ailing = false;
@@ -52,7 +57,11 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
             continue;
         }
         let before = out.len();
+        let held = is_held(&input, &cases);
         for stimulus in &sensors {
+            if held && is_read_elsewhere(context, &input, stimulus, &joined) {
+                continue;
+            }
             let i = stimulus.stimulus.index();
             let Some(stimulus) = context.circuit.stimuli.get(i) else { continue };
             if context.cancel.cancelled() {
@@ -98,6 +107,22 @@ fn hold(context: &Context<'_>, input: &Input<'_>, range: (f64, f64), cases: &Cas
         )
         .help("lead what was meant to this input, bring it down with a divider, or correct the range"),
     )
+}
+
+/// Whether a supply or a reference holds an input in every state.
+fn is_held(input: &Input<'_>, cases: &Cases) -> bool {
+    let mut states = cases.cases.iter().map(|case| node(&case.solution, input.cavity.inside));
+    !cases.cases.is_empty() && states.all(|s| matches!(s, NodeState::Fed | NodeState::Referenced))
+}
+
+/// Whether another input reads a sensor of two wires at its other end: then this one has but its supply in common with it.
+fn is_read_elsewhere(context: &Context<'_>, input: &Input<'_>, sensor: &Sensor, joined: &Flood) -> bool {
+    let facts = context.facts;
+    facts.sensor_pins(sensor).iter().filter(|&&pin| !joined.has(pin)).any(|&pin| {
+        let there = facts.cavities_on(&facts.joined(pin));
+        let other = |m, at| (m, at) != (input.module, input.at);
+        there.iter().any(|&(m, at, c)| matches!(c.role, Role::Senses { .. }) && other(m, at))
+    })
 }
 
 /// Whether a sensor has another finding that says more.
