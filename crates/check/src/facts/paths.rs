@@ -8,8 +8,8 @@ use keyon_circuit::{
 use keyon_solve::{Cancelled, Cases, DEFAULT_LIMIT, ElementState, NodeState, Solution, Survey, solve};
 use std::{collections::BTreeMap, sync::Arc};
 
-/// Volts across a load from which on it is between two potentials, and not between two ends of one.
-const MUCH: f64 = 0.5;
+/// Volts across a load from which on it is between two potentials, and not between two ends of one that a diode joins.
+const MUCH: f64 = 1.0;
 
 /// What one end of a load reaches, the load itself left out.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
