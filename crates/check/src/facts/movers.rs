@@ -55,7 +55,7 @@ impl Facts<'_> {
         let held = own.has(COMMON)
             || self.circuit.supplies.iter().any(|s| own.has(s.point))
             || cavities.iter().any(|(.., c)| firm(&c.role));
-        let near = if held { own } else { self.through_resistors(input.cavity.outside) };
+        let near = if held { own.clone() } else { self.through_resistors(input.cavity.outside) };
         for (i, e) in self.circuit.elements.iter().enumerate() {
             let moved = matches!(e.when, When::In { .. } | When::Energised { .. });
             let ends = (near.has(e.from), near.has(e.to));
@@ -65,7 +65,10 @@ impl Facts<'_> {
             let id = ElementId::from(i);
             match e.kind {
                 ElementKind::Contact if ends == (true, true) => {
-                    movers.bridged.get_or_insert(id);
+                    // A resistor beside a switch, by which a broken wire is known, is no bridge.
+                    if own.has(e.from) && own.has(e.to) {
+                        movers.bridged.get_or_insert(id);
+                    }
                     movers.contacts.push(id);
                 }
                 ElementKind::Contact if !held => match self.side(id, if ends.0 { e.to } else { e.from }) {
@@ -121,11 +124,13 @@ impl Facts<'_> {
         let reach = self.graph().flood(&[far], |e, step| is_continuity(e) && step.element != contact);
         let kind = |p: &PointId| circuit.points.get(p.index()).map(|p| p.kind);
         let source = |e: &&Element| e.kind.is_source() && reach.has(e.to);
-        let module = |p: &PointId| matches!(kind(p), Some(PointKind::Cavity(..)));
+        // Another input, and its pull, is no end: its own switch may lead there.
+        let acts = |role: &Role| !matches!(role, Role::Senses { .. });
+        let loaded = |&p: &PointId| self.graph().steps(p).iter().any(|s| self.is_load(s.element));
         if reach.has(COMMON)
-            || reach.order.iter().any(module)
+            || self.cavities_on(&reach).iter().any(|(.., c)| acts(&c.role))
             || circuit.elements.iter().any(|e| source(&e))
-            || reach.order.iter().any(|&p| self.graph().steps(p).iter().any(|s| self.is_load(s.element)))
+            || reach.order.iter().any(loaded)
         {
             return Side::Somewhere;
         }
@@ -136,18 +141,19 @@ impl Facts<'_> {
                 .get(d.index())
                 .is_some_and(|d| d.pins.iter().any(|pin| pin.outside == *p && pin.landings.is_empty())),
             Some(PointKind::Splice(_)) => self.wire_ends(*p) < 3,
-            Some(PointKind::PinInside(..)) | None => false,
-            // An in-line cavity of which one side is all that is drawn.
-            _ => self.wire_ends(*p) == 0,
+            // One side is all that is drawn.
+            Some(PointKind::InlineSide(..)) => self.wire_ends(*p) == 0,
+            _ => false,
         };
         if leaves || reach.order.iter().any(open) {
             return Side::Untold;
         }
-        reach.order.iter().min().map_or(Side::Untold, |&lowest| Side::Nowhere(lowest))
+        self.wired(far).order.iter().min().map_or(Side::Untold, |&lowest| Side::Nowhere(lowest))
     }
 
     fn is_load(&self, element: ElementId) -> bool {
-        self.circuit.elements.get(element.index()).is_some_and(|e| e.kind.is_load())
+        let pull = |kind| matches!(kind, ElementKind::PullUp | ElementKind::PullDown);
+        self.circuit.elements.get(element.index()).is_some_and(|e| e.kind.is_load() && !pull(e.kind))
     }
 
     fn wire_ends(&self, point: PointId) -> usize {

@@ -81,7 +81,7 @@ fn readings(
     // Without any source it is `signal-without-reference` or `floating-input`.
     use NodeState::{Chatters, Clash, Grounded, GroundedViaLoad, Open};
     let sourceless = |s: &&Solution| matches!(node(s, inside), Open | Grounded | GroundedViaLoad);
-    if cases.cut.is_some() || alive.is_empty() || (pull_up.is_none() && alive.iter().all(|s| sourceless(s))) {
+    if cases.cut.is_some() || alive.is_empty() || (pull_up.is_none() && alive.iter().all(sourceless)) {
         return Ok(None);
     }
     // In a module that is dead for it the signal may well be another: then it says that the module is to live.
