@@ -54,6 +54,7 @@ const OF_ALL: &[&str] = &[
     "sensor-return-to-chassis",
     "shared-return-mismatch",
     "undeclared-shared-return",
+    "unfused-feed",
     "unpaired-gang",
     "unprotected-length",
     "unusual-fuse",

@@ -54,12 +54,26 @@ fn slack(name: &str) -> usize {
     }
 }
 
-/// The candidate nearest to `name`: names that fit (`true`) before others, then fewer edits, then alphabetical.
+/// How far apart the numbers are in which two names end that are else the same: `K1.88` is nearer to `K1.87` than to `K1.85`.
+fn apart(a: &str, b: &str) -> u64 {
+    let number = |name: &str| {
+        let at = name.trim_end_matches(|c: char| c.is_ascii_digit()).len();
+        let (head, digits) = name.split_at(at);
+        digits.parse::<u64>().ok().map(|number| (head.to_owned(), number))
+    };
+    match (number(a), number(b)) {
+        (Some((head, a)), Some((other, b))) if head == other => a.abs_diff(b),
+        _ => u64::MAX,
+    }
+}
+
+/// The candidate nearest to `name`: names that fit (`true`) before others, then fewer edits, then the nearer number, then
+/// alphabetical.
 /// A difference in capitals alone always counts as near. `None` if none is near.
 pub fn nearest<'a>(name: &str, candidates: impl IntoIterator<Item = (&'a str, bool)>) -> Option<&'a str> {
     let most = slack(name);
     let lower = name.to_lowercase();
-    let mut best: Option<(bool, usize, &str)> = None;
+    let mut best: Option<(bool, usize, u64, &str)> = None;
     for (candidate, fits) in candidates {
         if candidate == name && fits {
             return Some(candidate);
@@ -74,7 +88,7 @@ pub fn nearest<'a>(name: &str, candidates: impl IntoIterator<Item = (&'a str, bo
             distance(name, candidate, most).or_else(|| (candidate.to_lowercase() == lower).then_some(0))
         };
         let Some(edits) = edits else { continue };
-        let this = (!fits, edits, candidate);
+        let this = (!fits, edits, apart(name, candidate), candidate);
         if candidate != name && best.is_none_or(|best| this < best) {
             best = Some(this);
         }
@@ -103,5 +117,13 @@ mod tests {
         assert_eq!(nearest("templ", [("temp", false), ("tempo1", true)]), Some("tempo1"));
         assert_eq!(nearest("K4", [("k4", true), ("K5", true)]), Some("k4"));
         assert_eq!(nearest("x", [("y", true)]), None);
+    }
+
+    #[test]
+    fn prefers_the_nearer_number() {
+        let relay = ["K1.30", "K1.85", "K1.86", "K1.87", "K1.87a"].map(|pin| (pin, true));
+        assert_eq!(nearest("K1.88", relay), Some("K1.87"));
+        assert_eq!(nearest("K1.84", relay), Some("K1.85"));
+        assert_eq!(nearest("S13", [("S1", true), ("S12", true), ("S23", true)]), Some("S12"));
     }
 }

@@ -36,6 +36,15 @@ fn parts(cases: &[&str]) -> String {
 }
 
 #[test]
+fn relays() {
+    said!(cases(&[
+        "device K {\n  pins 30, 85, 86, 87\n  coil K 86 -> 85\n  contact 30 -> 87 closed when K energised\n}",
+        "device K {\n  pins 30, 85, 86, 87\n  coil K 86 -> 85 85 ohm\n  contact 30 -> 87 closed when K energised\n}\nwire 1 K.88 -> G1",
+        "part relay(ohms: resistance = 80 ohm) {\n  pins 85, 86\n  coil ohm 86 -> 85\n}\ndevice K : relay",
+    ]));
+}
+
+#[test]
 fn dimensions() {
     said!(cases(&[
         "resistor R1 battery -> G1 470 V",

@@ -8,7 +8,7 @@ use super::{
 };
 use keyon_circuit::{
     ids::*,
-    model::{COMMON, Change, ElementKind},
+    model::{COMMON, Change, Element, ElementKind},
 };
 use keyon_solve::{State, solve};
 
@@ -19,7 +19,11 @@ const PIECES: usize = 12;
 
 /// A piece that may be the mistake, with what speaks for it: how well off the loads are without it, what it is, how far on
 /// the path it lies.
-type Suspect = (i64, u8, usize, ElementId);
+type Suspect = (Left, u8, usize, ElementId);
+
+/// How well off the loads are: first those with a feed and a return of their own, then those that have one of them by way of
+/// another load. Two wires that change places leave two loads in series; the common ground taken away leaves none.
+type Left = (i64, i64);
 
 impl Facts<'_> {
     /// The element of a short without which most loads still have their feed and their return; of several the one
@@ -77,7 +81,7 @@ impl Facts<'_> {
         for &diode in path.iter().filter(diode) {
             let loads = circuit.elements.iter().enumerate().filter(|(_, load)| works(load.kind));
             if loads.map(|(i, _)| self.across(i.into())).any(|shunts| shunts.contains(&diode)) {
-                return vec![(0, 0, 0, diode)];
+                return vec![((0, 0), 0, 0, diode)];
             }
         }
         let mut suspects = Vec::new();
@@ -133,7 +137,7 @@ impl Facts<'_> {
     }
 
     /// How well off the loads are without an element.
-    fn left_over(&self, source: ElementId, other: Option<ElementId>, without: ElementId) -> i64 {
+    fn left_over(&self, source: ElementId, other: Option<ElementId>, without: ElementId) -> Left {
         let circuit = self.circuit;
         let flood = |start: PointId, down: bool| -> Flood {
             self.graph().flood(&[start], |e, step| {
@@ -141,22 +145,37 @@ impl Facts<'_> {
                 is_continuity(e) && !diode && step.element != without
             })
         };
+        // The same through loads, up to what is held the other way.
+        let beyond = |start: PointId, down: bool, held: &Flood| -> Flood {
+            self.graph().flood(&[start], |e, step| {
+                let diode = e.kind == ElementKind::Diode && step.forward != down;
+                (is_continuity(e) || works(e.kind)) && !diode && step.element != without && !held.has(step.to)
+            })
+        };
         let at = |e: ElementId| circuit.elements.get(e.index()).map(|e| (e.to, e.kind));
         let up = flood(COMMON, false);
         let sources = [Some(source), other].into_iter().flatten().filter_map(at);
-        let mut score = 0;
+        let (mut score, mut by_others) = (0, 0);
         for (start, kind) in sources {
             let down = flood(start, true);
+            let (down_via, up_via) = (beyond(start, true, &up), beyond(COMMON, false, &down));
             for device in &circuit.devices {
                 let loads = device.elements.iter().filter_map(|e| circuit.elements.get(e.index()));
                 let loads: Vec<_> = loads.filter(|e| e.kind.is_load()).collect();
                 let any = |reach: &Flood| loads.iter().flat_map(|e| [e.from, e.to]).find(|&p| reach.has(p));
-                let (Some(feed), Some(ground)) = (any(&down), any(&up)) else { continue };
+                let working = loads.iter().any(|e| works(e.kind));
+                let (Some(feed), Some(ground)) = (any(&down), any(&up)) else {
+                    let via = |e: &&Element| {
+                        let ends = [(e.from, e.to), (e.to, e.from)];
+                        ends.iter().any(|&(a, b)| down_via.has(a) && up_via.has(b))
+                    };
+                    by_others += i64::from(working && loads.iter().any(via));
+                    continue;
+                };
                 if feed == ground {
                     continue;
                 }
                 let reference = kind == ElementKind::Reference;
-                let working = loads.iter().any(|e| works(e.kind));
                 let sensor = loads.iter().any(|e| senses(e.kind));
                 score += match (working, sensor) {
                     (true, _) if reference => -2,
@@ -176,6 +195,6 @@ impl Facts<'_> {
                 }
             }
         }
-        score
+        (score, by_others)
     }
 }

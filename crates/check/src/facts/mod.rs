@@ -1,6 +1,7 @@
 //! What several rules want to know, each computed once a check and only when it is asked for.
 
 mod blame;
+pub mod blocked;
 mod closing;
 mod damage;
 pub mod exercises;
@@ -8,6 +9,7 @@ pub mod expectations;
 pub mod graph;
 mod labels;
 pub mod modules;
+pub mod movers;
 pub mod paths;
 mod place;
 pub mod protection;
@@ -68,6 +70,7 @@ pub struct Facts<'a> {
     lives: RefCell<BTreeMap<ModuleId, modules::Life>>,
     shorts: OnceCell<Vec<shorts::Short>>,
     dead_relays: OnceCell<Vec<Change>>,
+    blocked: OnceCell<Vec<blocked::Blocked>>,
     returns: OnceCell<Vec<returns::ReturnNet>>,
     expectations: OnceCell<Vec<expectations::Judged>>,
     faults: OnceCell<Vec<Fault>>,
@@ -104,6 +107,7 @@ impl<'a> Facts<'a> {
             lives: RefCell::default(),
             shorts: OnceCell::new(),
             dead_relays: OnceCell::new(),
+            blocked: OnceCell::new(),
             returns: OnceCell::new(),
             expectations: OnceCell::new(),
             faults: OnceCell::new(),

@@ -8,8 +8,8 @@ use keyon_circuit::{
 use keyon_solve::{Cancelled, Cases, DEFAULT_LIMIT, ElementState, NodeState, Solution, Survey, solve};
 use std::{collections::BTreeMap, sync::Arc};
 
-/// Volts across a load from which on it is between two potentials, and not between two ends of one.
-const MUCH: f64 = 0.5;
+/// Volts across a load from which on it is between two potentials, and not between two ends of one that a diode joins.
+const MUCH: f64 = 1.0;
 
 /// What one end of a load reaches, the load itself left out.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -195,6 +195,7 @@ impl Facts<'_> {
     fn look(&self, path: &mut LoadPaths, solution: &Solution, device: DeviceId, e: &Element) {
         let element = path.element;
         let (from, to) = self.ends(solution, element, e);
+        let state = state_of(solution, device, element);
         let is = |state| node(solution, e.from) == state || node(solution, e.to) == state;
         let complete = (from.feeds() && to.returns()) || (to.feeds() && from.returns());
         path.complete |= complete;
@@ -211,9 +212,9 @@ impl Facts<'_> {
         // A sender at 0 ohm has no volts across it.
         let amps = solution.amps.get(element.index()).and_then(|a| a.known());
         path.complete |= senses(e.kind) && amps.is_some_and(|amps| amps.abs() > 1e-6);
+        path.complete |= works(e.kind) && state >= ElementState::Weak;
         path.from.add(from);
         path.to.add(to);
-        let state = state_of(solution, device, element);
         path.best = path.best.max(state);
         path.least = path.least.min(state);
     }
@@ -245,7 +246,7 @@ impl Facts<'_> {
     }
 
     /// The contacts of all relays that pull in in no state, as they would stand if they did.
-    fn hold_dead_relays(&self) -> Result<&[Change], Cancelled> {
+    pub(super) fn hold_dead_relays(&self) -> Result<&[Change], Cancelled> {
         if let Some(known) = self.dead_relays.get() {
             return Ok(known);
         }
@@ -310,16 +311,23 @@ impl Facts<'_> {
         })
     }
 
+    /// The pull of a module's input is the feed or the return of a sensor, and never that of a load that is to work.
     fn ends(&self, solution: &Solution, element: ElementId, e: &Element) -> (End, End) {
         if let Law::Transducer { feed, .. } = e.law {
             // Fed at one pin, returned at another, whatever its output hangs on.
             return (self.end(solution, e.from, element), self.end(solution, feed, element));
         }
-        (self.end(solution, e.from, element), self.end(solution, e.to, element))
+        let end = |point| self.end_past(solution, point, element, works(e.kind));
+        (end(e.from), end(e.to))
     }
 
     /// What a point reaches in one state without going through one element.
     pub fn end(&self, solution: &Solution, point: PointId, without: ElementId) -> End {
+        self.end_past(solution, point, without, false)
+    }
+
+    /// The same, perhaps with the pulls of inputs passed over.
+    fn end_past(&self, solution: &Solution, point: PointId, without: ElementId, pulls: bool) -> End {
         let mut end = End::default();
         match node(solution, point) {
             NodeState::Fed | NodeState::Referenced => end.fed = true,
@@ -333,7 +341,9 @@ impl Facts<'_> {
                     for step in self.graph().steps(at) {
                         let conducts = solution.conducts.get(step.element.index()).copied().unwrap_or(false);
                         let Some(e) = self.circuit.elements.get(step.element.index()) else { continue };
+                        let pull = matches!(e.kind, ElementKind::PullUp | ElementKind::PullDown);
                         if step.element == without
+                            || (pulls && pull)
                             || !conducts
                             || e.kind.is_source()
                             || seen.contains(&step.to)

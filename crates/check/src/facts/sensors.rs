@@ -53,6 +53,30 @@ impl Facts<'_> {
         pins.iter().filter(|pin| sensor.points.contains(&pin.inside)).map(|pin| pin.outside).collect()
     }
 
+    /// The wire sides of the pins at which a sensor gives its signal: the wiper of a track, the output of a transducer; of two
+    /// wires either. At the others an input sees the sensor's supply or its return.
+    pub fn signal_pins(&self, sensor: &Sensor) -> Vec<PointId> {
+        let elements: Vec<(ElementId, &Element)> = self
+            .elements_of(sensor.device)
+            .filter(|(_, e)| e.law.stimulus() == Some(sensor.stimulus))
+            .collect();
+        let (_, two_wires) = self.ends_of(sensor, &elements);
+        if two_wires {
+            return self.sensor_pins(sensor);
+        }
+        let signal = |e: &Element| match e.kind {
+            ElementKind::Track(false) => e.from,
+            _ => e.to,
+        };
+        let starts: Vec<PointId> = elements.iter().map(|(_, e)| signal(e)).collect();
+        let own = |e: &Element| {
+            e.owner == Owner::Device(sensor.device) && !senses(e.kind) && e.kind != ElementKind::Terminal
+        };
+        let reach = self.graph().flood(&starts, |e, _| own(e));
+        let pins = self.circuit.devices.get(sensor.device.index()).map_or(&[][..], |d| &d.pins);
+        pins.iter().filter(|pin| reach.has(pin.inside)).map(|pin| pin.outside).collect()
+    }
+
     /// The reference end and the return end of a sweep sensor or a transducer, if they are wired the other way round.
     pub fn reversed(&self, sensor: &Sensor) -> Option<(PointId, PointId)> {
         let elements = || {

@@ -118,7 +118,7 @@ impl<'a> Facts<'a> {
     /// Diodes and resistors that lie across a coil, in its device or wired to it.
     pub fn across(&self, coil: ElementId) -> Vec<ElementId> {
         let Some(e) = self.circuit.elements.get(coil.index()) else { return Vec::new() };
-        let wired = self.joined.get_or_init(|| Labels::new(self.circuit, |e| is_wiring(e.kind)));
+        let wired = self.joined_by_wires();
         let shunts = self.shunts.get_or_init(|| {
             let elements = self.circuit.elements.iter().enumerate();
             let shunts = elements
@@ -131,6 +131,11 @@ impl<'a> Facts<'a> {
         };
         let is_across = |s: &ElementId| self.circuit.elements.get(s.index()).is_some_and(across);
         shunts.iter().copied().filter(is_across).collect()
+    }
+
+    /// What wires, connectors and fuses join.
+    pub(super) fn joined_by_wires(&self) -> &Labels {
+        self.joined.get_or_init(|| Labels::new(self.circuit, |e| is_wiring(e.kind)))
     }
 
     /// Whether a coil moves contacts.

@@ -95,11 +95,14 @@ impl<'a> Builder<'a> {
             other => {
                 // The values are read also where the ends are wrong: they may be wrong too.
                 let stimuli = self.c.stimuli.len();
-                let (ends, made) = (self.ends(local, edge, None), self.law(other));
+                let named = self.named_without_value(edge);
+                let law = named.as_ref().map_or(other, |named| &named.law);
+                let (ends, made) = (self.ends(local, edge, None), self.law(law));
                 let (Some(ends), Some(made)) = (ends, made) else {
                     self.c.stimuli.truncate(stimuli);
                     return;
                 };
+                let edge = named.as_ref().unwrap_or(edge);
                 let name = self.edge_name(edge);
                 self.add_edge(local, edge, name, ends, made.kind, made.law, None);
                 self.taint_if(made.stand_in, local);

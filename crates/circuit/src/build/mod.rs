@@ -13,6 +13,7 @@ mod faults;
 mod gangs;
 mod head;
 mod laws;
+mod lone;
 mod modules;
 mod names;
 mod parts;

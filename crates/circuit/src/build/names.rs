@@ -211,6 +211,7 @@ impl<'a> Builder<'a> {
         let message = self.unknown_message(text, wanted);
         let hidden = if search { self.hidden_cavity(text) } else { None };
         let above = text.rsplit_once('.').and_then(|(head, _)| self.c.index.things.get(head).copied());
+        let is_device = matches!(above, Some(Entity::Device(_)));
         let members = above.and_then(|above| self.members(above));
         let index = self.problems.len();
         let problem = self.report("unknown-name", loc, message);
@@ -218,8 +219,17 @@ impl<'a> Builder<'a> {
             (Some(help), ..) => {
                 problem.help(help);
             }
-            (None, Some(near), _) => {
-                problem.help(format!("did you mean `{near}`?")).write(near.as_str(), false);
+            (None, Some(near), members) => {
+                // Pins that are but numbers are easily taken for each other: all of them are named.
+                let numbered =
+                    |list: &[SmolStr]| list.iter().all(|n| n.starts_with(|c: char| c.is_ascii_digit()));
+                let all = match members {
+                    Some((_, list)) if list.len() > 2 && is_device && numbered(&list) => {
+                        format!(" Its pins are {}", list.join(", "))
+                    }
+                    _ => String::new(),
+                };
+                problem.help(format!("did you mean `{near}`?{all}")).write(near.as_str(), false);
             }
             (None, None, Some((what, list))) => {
                 problem.help(format!("name {what}: {}", list.join(", ")));

@@ -38,21 +38,23 @@ impl Builder<'_> {
         clauses: &StimulusClauses,
         nominal: f64,
         span: (f64, f64),
+        described: bool,
     ) -> StimulusId {
         let want = want_of(kind);
         let given = clauses.span.as_ref().and_then(|r| self.range(r, want));
-        let stated = self.num_of(clauses.nominal.as_ref(), want).map(|n| n.nominal);
+        let said = self.num_of(clauses.nominal.as_ref(), want).map(|n| n.nominal);
+        let stated = given.is_some() || (described && clauses.span.is_none());
         let span = given.unwrap_or(span);
-        let nominal = match stated {
-            Some(stated) => {
-                if (stated < span.0 || stated > span.1)
+        let nominal = match said {
+            Some(said) => {
+                if (said < span.0 || said > span.1)
                     && let Some(value) = &clauses.nominal
                     && !self.is_placeholder(value)
                 {
                     let dimension = want.dimension;
                     let message = format!(
                         "the nominal value {} lies outside the span {} .. {}",
-                        units::show(stated, dimension),
+                        units::show(said, dimension),
                         units::show(span.0, dimension),
                         units::show(span.1, dimension)
                     );
@@ -60,7 +62,7 @@ impl Builder<'_> {
                     self.report("impossible-value", loc, message)
                         .help("widen the span, or take a value within it");
                 }
-                stated
+                said
             }
             // A span that leaves the usual nominal value out has its middle for one.
             None if nominal < span.0 || nominal > span.1 => (span.0 + span.1) / 2.0,
@@ -69,7 +71,7 @@ impl Builder<'_> {
         let id = StimulusId::from(self.c.stimuli.len());
         let element = ElementId::from(self.c.elements.len());
         let loc = self.at(keyon_syntax::Span::default());
-        self.c.stimuli.push(Stimulus { name: Default::default(), kind, nominal, span, element, loc });
+        self.c.stimuli.push(Stimulus { name: Default::default(), kind, nominal, span, stated, element, loc });
         id
     }
 
@@ -79,7 +81,7 @@ impl Builder<'_> {
         clauses: &StimulusClauses,
     ) -> (Law, bool) {
         let (mut nominal, mut span) = (25.0, (-40.0, 120.0));
-        let mut stand_in = false;
+        let (mut stand_in, mut described) = (false, false);
         let curve = match curve {
             Some(tree::Curve::Beta { ohms, at, beta }) => {
                 let r0 = self.num(ohms, THERMISTOR);
@@ -106,6 +108,7 @@ impl Builder<'_> {
                 let rows = self.table(rows, *words);
                 if let (Some(first), Some(last)) = (rows.first(), rows.last()) {
                     span = (first.0, last.0);
+                    described = rows.len() >= 2;
                     nominal = nominal.clamp(span.0, span.1);
                 }
                 if let Some((ohms, t)) = at {
@@ -125,7 +128,7 @@ impl Builder<'_> {
                 Curve::Beta { r0: Num::exact(2.5e3), t0: 25.0, beta: Num::exact(3500.0) }
             }
         };
-        let stimulus = self.stimulus(StimulusKind::Temperature, clauses, nominal, span);
+        let stimulus = self.stimulus(StimulusKind::Temperature, clauses, nominal, span, described);
         (Law::Thermistor { curve, stimulus }, stand_in)
     }
 
@@ -209,7 +212,13 @@ impl Builder<'_> {
     pub(super) fn variable(&mut self, range: Option<&Range>, clauses: &StimulusClauses) -> (Law, bool) {
         let given = range.and_then(|r| self.range(r, VARIABLE));
         let (low, high) = given.unwrap_or((0.0, 1e4));
-        let stimulus = self.stimulus(StimulusKind::Resistance, clauses, (low + high) / 2.0, (low, high));
+        let stimulus = self.stimulus(
+            StimulusKind::Resistance,
+            clauses,
+            (low + high) / 2.0,
+            (low, high),
+            given.is_some(),
+        );
         (Law::Variable { low, high, stimulus }, given.is_none())
     }
 
@@ -222,7 +231,7 @@ impl Builder<'_> {
     ) -> (Law, bool) {
         let resistance = self.num_of(ohms, TRACK);
         let travel = travel.and_then(|r| self.range(r, TRAVEL)).unwrap_or((0.0, 1.0));
-        let stimulus = self.stimulus(StimulusKind::Travel, clauses, 0.5, (0.0, 1.0));
+        let stimulus = self.stimulus(StimulusKind::Travel, clauses, 0.5, (0.0, 1.0), true);
         let law = Law::Track { ohms: resistance.unwrap_or(Num::exact(5e3)), travel, stimulus };
         (law, resistance.is_none())
     }
@@ -246,7 +255,7 @@ impl Builder<'_> {
         let over = over.and_then(|r| self.range(r, want_of(kind)));
         let stand_in = output.is_none() || over.is_none();
         let over = over.unwrap_or((0.0, 1e6));
-        let stimulus = self.stimulus(kind, clauses, (over.0 + over.1) / 2.0, over);
+        let stimulus = self.stimulus(kind, clauses, (over.0 + over.1) / 2.0, over, !stand_in);
         let law = Law::Transducer { feed, volts: output.unwrap_or((0.5, 4.5)), over, ratio, stimulus };
         (law, stand_in)
     }

@@ -1,8 +1,8 @@
 //! Settings: controls, stimuli and supplies of scenarios, `with` clauses and command lines.
 
 use super::{Builder, bodies::MOST_POSITIONS, sensors::want_of, values::Want};
-use crate::{Elaboration, Entity, libraries, model::*, near::nearest};
-use keyon_syntax::tree::{ItemKind, Name, Setting};
+use crate::{Elaboration, Entity, ids::StimulusId, libraries, model::*, near::nearest, units};
+use keyon_syntax::tree::{ItemKind, Name, Quantity, Setting};
 
 const DUTY: Want = Want::share("a duty", "40 %").why_most("a pulse cannot be on for more than always");
 const SUPPLY: Want = Want::volts("a supply's voltage", "12.6 V").to(1e4);
@@ -88,8 +88,30 @@ impl Builder<'_> {
         };
         let Some(kind) = self.c.stimuli.get(stimulus.index()).map(|s| s.kind) else { return };
         if let Some(value) = self.quantity(quantity, want_of(kind)) {
+            self.is_within_span(stimulus, value, quantity);
             into.stimuli.push((stimulus, value));
         }
+    }
+
+    /// A value that the sensor is not described for gives a reading that nobody knows. What is usual where no span is stated
+    /// binds nobody.
+    fn is_within_span(&mut self, stimulus: StimulusId, value: f64, quantity: &Quantity) {
+        let Some(s) = self.c.stimuli.get(stimulus.index()) else { return };
+        let slack = 1e-9 * s.span.0.abs().max(s.span.1.abs());
+        if !s.stated || (value >= s.span.0 - slack && value <= s.span.1 + slack) {
+            return;
+        }
+        let show = |v| units::show(v, want_of(s.kind).dimension);
+        let message = format!(
+            "`{}` is described from {} to {}: what it gives at {} is not known",
+            s.name,
+            show(s.span.0),
+            show(s.span.1),
+            show(value)
+        );
+        let loc = self.at(quantity.span);
+        self.report("impossible-value", loc, message)
+            .help("take a value within the sensor's span, or widen the span if it can take more");
     }
 
     /// A supply's volts by what the machine does: `cranking` is the low end of its range, `running` the high end,

@@ -50,6 +50,8 @@ pub struct Stimulus {
     pub nominal: f64,
     /// Lowest and highest.
     pub span: (f64, f64),
+    /// The span is stated, by `span` or by what the sensor is `over`; else it is what is usual (decision 5).
+    pub stated: bool,
     #[allow(missing_docs)]
     pub element: ElementId,
     #[allow(missing_docs)]

@@ -45,6 +45,7 @@ pub(crate) fn build(points: usize, drawn: &[Drawn], positions: &[u8], duty: f64)
         kind: StimulusKind::Travel,
         nominal: 0.5,
         span: (0.0, 1.0),
+        stated: true,
         element: ElementId(0),
         loc: LOC,
     });

@@ -1,7 +1,7 @@
 //! What the rules of this group say in the same way.
 
 use crate::{
-    Context,
+    Context, Finding,
     facts::paths::{DevicePaths, LoadPaths, Missing, works},
     words,
 };
@@ -68,6 +68,53 @@ pub(super) fn pin(context: &Context<'_>, device: &Device, element: ElementId, fr
     };
     let pin = device.pins.iter().find(|pin| pin.inside == point)?;
     Some(format!("pin {} of `{}`", pin.name, device.name))
+}
+
+/// The diode that stands against the current at the end of a load that lacks something (`true`: its `from`).
+pub(super) fn diode_against(context: &Context<'_>, load: &LoadPaths) -> Option<ElementId> {
+    let e = context.circuit.elements.get(load.element.index())?;
+    let (from, feed) = match load.missing() {
+        Missing::Feed(Some(from)) => (from, true),
+        Missing::Return(Some(from)) => (from, false),
+        _ => return None,
+    };
+    let end = match e.law {
+        Law::Transducer { feed, .. } if !from => feed,
+        _ if from => e.from,
+        _ => e.to,
+    };
+    context.facts.diode_against(end, feed)
+}
+
+/// The finding with a diode that is its cause, where there is one.
+pub(super) fn blame_diode(context: &Context<'_>, finding: Finding, diode: Option<ElementId>) -> Finding {
+    let Some(diode) = diode else { return finding };
+    let name = words::name(context.circuit, diode);
+    let mut finding = finding;
+    finding.message.push_str(&format!(". On the way the diode `{name}` stands against the current"));
+    let finding = finding.help(format!("turn `{name}` round: current passes a diode towards its bar only"));
+    match context.facts.place(diode).filter(|see| *see != finding.loc) {
+        Some(see) => finding.see(see, "the diode that blocks"),
+        None => finding,
+    }
+}
+
+/// "but the pull-down of `SCU.lamp_in` ": what joins the end that lacks something (`true`: its `from`) all the same, and carries
+/// too little to be a feed or a return.
+pub(super) fn but_a_pull(context: &Context<'_>, load: ElementId, from: bool) -> String {
+    let circuit = context.circuit;
+    let Some(e) = circuit.elements.get(load.index()).filter(|e| works(e.kind)) else { return String::new() };
+    let reach = context.facts.wired(if from { e.from } else { e.to });
+    let pull = context.facts.cavities_on(&reach).into_iter().find_map(|(module, _, cavity)| {
+        let kinds = cavity.elements.iter().filter_map(|e| Some(circuit.elements.get(e.index())?.kind));
+        let word = kinds.into_iter().find_map(|kind| match kind {
+            ElementKind::PullUp => Some("pull-up"),
+            ElementKind::PullDown => Some("pull-down"),
+            _ => None,
+        })?;
+        Some(format!("but the {word} of `{}` ", context.facts.pin_name(module, cavity)))
+    });
+    pull.unwrap_or_default()
 }
 
 /// The device, or those of its loads that are meant.

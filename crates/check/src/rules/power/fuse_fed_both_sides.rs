@@ -41,6 +41,12 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         if facts.shorts()?.iter().any(|short| short.other.is_some() && short.path.contains(&fuse.element)) {
             continue;
         }
+        // What comes in by a diode that lies the wrong way round is that diode's finding.
+        let by = reach.path(e.from).into_iter().chain(reach.path(e.to));
+        let turned = facts.blocked_diodes()?;
+        if by.into_iter().any(|e| turned.iter().any(|b| b.diode == e)) {
+            continue;
+        }
         if between_batteries(context, e, fuse.element) {
             continue;
         }

@@ -1,6 +1,7 @@
 //! Feed paths, returns, fuses, drops.
 
 pub mod always_operates;
+pub mod blocked_diode;
 pub mod fuse_fed_both_sides;
 pub mod fuse_over_wire;
 pub mod fuse_under_load;
@@ -26,6 +27,7 @@ pub(super) const RULES: &[&crate::Rule] = &[
     &never_operates::RULE,
     &always_operates::RULE,
     &weak_device::RULE,
+    &blocked_diode::RULE,
     &over_voltage::RULE,
     &supply_to_ground::RULE,
     &supplies_joined::RULE,

@@ -1,6 +1,6 @@
 //! A device that no supply or reference ever reaches.
 
-use super::common::{devices, lacking, pin, subject};
+use super::common::{blame_diode, but_a_pull, devices, diode_against, lacking, pin, subject};
 use crate::{
     Context, Finding,
     facts::{
@@ -19,7 +19,7 @@ crate::rule::rule! {
     why: "\
 Nothing works without a feed, whatever is commanded. On the machine this is an open feed wire; in a drawing it is most \
 often a wire that was forgotten or that lands on the wrong splice. A sensor counts as fed by its module's reference, or \
-by the pull-up inside the module; a load also through another load in series.",
+by the pull-up inside the module; a load also through another load in series, but not by a pull-up, which carries milliamps.",
     check: check,
 }
 
@@ -33,25 +33,28 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
             continue;
         };
         let Some(first) = loads.first() else { continue };
-        let at = match first.missing() {
-            Missing::Feed(Some(from)) => pin(context, device, first.element, from),
-            _ => None,
+        let (at, but) = match first.missing() {
+            Missing::Feed(Some(from)) => {
+                (pin(context, device, first.element, from), but_a_pull(context, first.element, from))
+            }
+            _ => (None, String::new()),
         };
         let sensor = context.circuit.elements.get(first.element.index()).is_some_and(|e| senses(e.kind));
         let source = if sensor { "a reference, a supply or a pull-up" } else { "a supply" };
         let message = match at {
-            Some(pin) => format!("nothing joins {pin} to {source} in any state"),
+            Some(pin) => format!("nothing {but}joins {pin} to {source} in any state"),
             None => format!(
                 "nothing joins either end of {} to {source} in any state",
                 subject(context, device, &loads, all)
             ),
         };
         let so = if sensor { "it can never give a signal" } else { "it can never work" };
-        out.push(RULE.at(device.loc, format!("{message}: {so}")).help(if sensor {
+        let finding = RULE.at(device.loc, format!("{message}: {so}")).help(if sensor {
             "wire it to its module's reference, or to an input with a pull-up"
         } else {
             "wire it to a supply through a fuse, or follow its feed wire to where it ends"
-        }));
+        });
+        out.push(blame_diode(context, finding, diode_against(context, first)));
     }
     for (m, module) in context.circuit.modules.iter().enumerate() {
         if context.facts.life(m.into())? == Life::NoFeed {
@@ -64,7 +67,10 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
                 words::names(&names),
                 module.name
             );
-            out.push(RULE.at(module.loc, message).help("wire a feed to a supply through a fuse"));
+            let finding = RULE.at(module.loc, message).help("wire a feed to a supply through a fuse");
+            let feeds = module.feeds.iter().filter_map(|&at| crate::facts::modules::cavity(module, at));
+            let diode = feeds.into_iter().find_map(|c| context.facts.diode_against(c.outside, true));
+            out.push(blame_diode(context, finding, diode));
         }
     }
     Ok(())

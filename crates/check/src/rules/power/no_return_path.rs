@@ -1,6 +1,6 @@
 //! A device that has a feed but never a way to ground.
 
-use super::common::{devices, lacking, pin, subject};
+use super::common::{blame_diode, but_a_pull, devices, diode_against, lacking, pin, subject};
 use crate::{
     Context, Finding,
     facts::{
@@ -18,7 +18,8 @@ crate::rule::rule! {
     summary: "A load, a sensor or a module has a feed but no path to ground in any state.",
     why: "\
 Current flows in a circle: without a way back to the battery's negative pole nothing works, and a meter shows full \
-supply at *both* ends of the load, which misleads whoever takes that for a good circuit.",
+supply at *both* ends of the load, which misleads whoever takes that for a good circuit. The pull-down of an input is no return for \
+a load: it carries milliamps.",
     check: check,
 }
 
@@ -33,9 +34,13 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         };
         let Some(first) = loads.first() else { continue };
         let sensor = context.circuit.elements.get(first.element.index()).is_some_and(|e| senses(e.kind));
+        let mut but = String::new();
         let message = match first.missing() {
             Missing::Return(Some(from)) => match pin(context, device, first.element, from) {
-                Some(pin) => format!("nothing joins {pin} to ground in any state"),
+                Some(pin) => {
+                    but = but_a_pull(context, first.element, from);
+                    format!("nothing {but}joins {pin} to ground in any state")
+                }
                 None => format!(
                     "{} has a feed but nothing joins it to ground in any state",
                     subject(context, device, &loads, all)
@@ -48,14 +53,17 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         };
         let so = if sensor {
             "no current flows through it, so its signal says nothing"
+        } else if !but.is_empty() {
+            "that carries far too little to make it work"
         } else {
             "no current can flow, and a meter reads full supply at both its ends"
         };
-        out.push(RULE.at(device.loc, format!("{message}: {so}")).help(if sensor {
+        let finding = RULE.at(device.loc, format!("{message}: {so}")).help(if sensor {
             "wire it to its module's return"
         } else {
             "wire it to a ground point, or to the driver that is to ground it"
-        }));
+        });
+        out.push(blame_diode(context, finding, diode_against(context, first)));
     }
     for (m, module) in context.circuit.modules.iter().enumerate() {
         if context.facts.life(m.into())? == Life::NoReturn {
@@ -67,7 +75,10 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
                 words::names(&names),
                 module.name
             );
-            out.push(RULE.at(module.loc, message).help("wire its ground pin to a ground point"));
+            let finding = RULE.at(module.loc, message).help("wire its ground pin to a ground point");
+            let grounds = module.grounds.iter().filter_map(|&at| crate::facts::modules::cavity(module, at));
+            let diode = grounds.into_iter().find_map(|c| context.facts.diode_against(c.outside, false));
+            out.push(blame_diode(context, finding, diode));
         }
     }
     Ok(())

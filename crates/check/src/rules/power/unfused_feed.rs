@@ -2,13 +2,14 @@
 
 use crate::{
     Context, Finding,
+    facts::protection::Unfused,
     fix::{edit, wiring},
     words,
 };
 use keyon_circuit::{
     Fix,
     ids::ElementId,
-    model::{Element, Loc, Supply},
+    model::{Element, ElementKind, Loc, Supply},
 };
 use keyon_solve::Cancelled;
 
@@ -19,7 +20,8 @@ crate::rule::rule! {
     summary: "A load is fed from a battery with no fuse, breaker or fusible link on the way.",
     why: "\
 A battery gives hundreds of amps into a chafed wire. A fuse is what turns that into a dead lamp instead of a burning \
-loom. Supplies with a `limit` of their own, and the cables of starters, are left out.",
+loom. Supplies with a `limit` of their own, and the cables of starters, are left out. One load is told in its own line; several that hang \
+on one wire from the battery are told once, at that wire, which is where the fuse belongs.",
     settings: ["starter-current", "fuses", "fuse-load"],
     check: check,
 }
@@ -28,13 +30,23 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
     let (circuit, facts) = (context.circuit, context.facts);
     let mut told: Vec<Loc> = Vec::new();
     for supply in facts.batteries() {
-        for bare in facts.unfused(supply) {
-            if !told.contains(&bare.loc) {
-                told.push(bare.loc);
-                let path = words::path(circuit, supply.point, &bare.path);
-                let fuse = add_fuse(context, supply, &bare.path)?;
-                out.push(say(bare.loc, &bare.name, &supply.name, &path).fixes(fuse));
-            }
+        let mut bare = facts.unfused(supply);
+        bare.retain(|one| !told.contains(&one.loc));
+        while !bare.is_empty() {
+            // All that leaves the supply by the same wire.
+            let first = bare.first().and_then(|one| one.path.first()).copied();
+            let (group, rest): (Vec<Unfused>, Vec<Unfused>) =
+                bare.into_iter().partition(|one| one.path.first().copied() == first);
+            bare = rest;
+            told.extend(group.iter().map(|one| one.loc));
+            let Some(one) = group.first() else { break };
+            let path = words::path(circuit, supply.point, &one.path);
+            let fuse = add_fuse(context, supply, &one.path)?;
+            let finding = match common_wire(context, &group) {
+                Some((wire, place)) => say_several(context, supply, wire, place, &group),
+                None => say(one.loc, &one.name, &supply.name, &path),
+            };
+            out.push(finding.fixes(fuse));
         }
     }
     Ok(())
@@ -78,6 +90,44 @@ fn add_fuse(context: &Context<'_>, supply: &Supply, path: &[ElementId]) -> Resul
         edit::review(title, vec![above, (begins, splice.to_string())])
     }))
 }
+
+/// The first wire from the supply on the way of all of several loads, and its line.
+fn common_wire(context: &Context<'_>, group: &[Unfused]) -> Option<(ElementId, Loc)> {
+    let (first, others) = group.split_first().filter(|(_, others)| !others.is_empty())?;
+    let shared = first.path.iter().enumerate();
+    let mut shared = shared.take_while(|(i, e)| others.iter().all(|one| one.path.get(*i) == Some(e)));
+    let wire = shared
+        .find(|(_, e)| context.circuit.elements.get(e.index()).is_some_and(|e| e.kind == ElementKind::Wire));
+    let (_, &wire) = wire?;
+    Some((wire, context.facts.place(wire)?))
+}
+
+fn say_several(
+    context: &Context<'_>,
+    supply: &Supply,
+    wire: ElementId,
+    place: Loc,
+    group: &[Unfused],
+) -> Finding {
+    let shown = if group.len() > MOST + 1 { MOST } else { group.len() };
+    let more = (shown < group.len()).then(|| format!("{} more", group.len() - shown));
+    let names = group.iter().take(shown).map(|one| format!("`{}`", one.name));
+    let finding = RULE
+        .at(
+            place,
+            format!(
+                "{} feeds {} from `{}` with no fuse on the way: a chafed wire there burns instead of blowing a fuse",
+                words::thing(context.circuit, wire),
+                words::list(names.chain(more)),
+                supply.name
+            ),
+        )
+        .help("put a fuse into it near the supply, rated above the loads together and below what each wire behind it carries");
+    group.iter().take(MOST).fold(finding, |finding, one| finding.see(one.loc, "fed without a fuse"))
+}
+
+/// Loads that a message names one by one.
+const MOST: usize = 8;
 
 fn say(loc: Loc, name: &str, supply: &str, path: &str) -> Finding {
     RULE.at(

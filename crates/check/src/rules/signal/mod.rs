@@ -7,6 +7,8 @@ pub mod reversed_sensor;
 pub mod signal_out_of_range;
 pub mod signal_without_reference;
 pub mod split_reference;
+mod steady;
+pub mod stuck_input;
 pub mod supply_on_input;
 
 pub(super) const RULES: &[&crate::Rule] = &[
@@ -15,6 +17,7 @@ pub(super) const RULES: &[&crate::Rule] = &[
     &floating_input::RULE,
     &signal_out_of_range::RULE,
     &supply_on_input::RULE,
+    &stuck_input::RULE,
     &split_reference::RULE,
     &reference_overload::RULE,
     &reversed_sensor::RULE,

@@ -1,31 +1,38 @@
 //! A signal that leaves the input's range, or does not move.
 
+use super::steady::{self, SLACK};
 use crate::{
     Context, Finding,
-    facts::{paths::Missing, sensors::Sensor, signals::Input},
+    facts::{
+        graph::Flood,
+        paths::{Missing, node},
+        sensors::Sensor,
+        signals::Input,
+    },
     words,
 };
 use keyon_circuit::{
     ids::*,
-    model::{Stimulus, StimulusKind},
+    model::{Role, Stimulus, StimulusKind},
 };
-use keyon_solve::{Cancelled, Cases, Solution, State, solve};
+use keyon_solve::{Cancelled, Cases, NodeState, Solution, State, solve};
 
 crate::rule::rule! {
     name: "signal-out-of-range",
     level: Warning,
     group: "signal",
-    summary: "Over its span a sensor's signal leaves the input's range, or does not change at all.",
+    summary: "A signal leaves the input's range over the sensor's span or where wiring alone holds it, or does not change at all.",
     why: "\
 A module takes a voltage outside of its range for a broken wire and sets a fault code, with nothing broken. A signal that stays the same \
-over the whole span says nothing: the sensor is wired past its input, or bridged.",
+over the whole span says nothing: the sensor is wired past its input, or bridged. Without a sensor the same holds for an input that a \
+supply or a reference feeds, up to the top of the supply's range (far beyond the input's range it is `supply-on-input`), and for \
+one that is grounded in every state. The low end of a supply's range is not looked at, for a module knows when the engine cranks; nor \
+is an open input with a pull-up, which is how a broken wire is told.",
     check: check,
 }
 
 /// Values of a stimulus that are looked at over its span.
 const STEPS: usize = 9;
-/// Volts by which a signal may pass a limit: joints, rounding.
-const SLACK: f64 = 2e-3;
 /// Volts below which a signal does not move.
 const STILL: f64 = 1e-3;
 
@@ -35,7 +42,7 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         let Some(range) = input.cavity.range else { continue };
         let joined = facts.joined(input.cavity.outside);
         let sensors = facts.devices_on(&joined).into_iter().flat_map(|device| facts.sensors_of(device));
-        let on_it = |sensor: &Sensor| facts.sensor_pins(sensor).iter().any(|&pin| joined.has(pin));
+        let on_it = |sensor: &Sensor| facts.signal_pins(sensor).iter().any(|&pin| joined.has(pin));
         let sensors: Vec<Sensor> = sensors.filter(on_it).collect();
         // A sensor that lacks its return, lies in a short circuit or is turned round is told as that.
         let mut ailing = false;
@@ -49,7 +56,12 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         if cases.cases.iter().any(|case| facts.folded(&case.solution)) {
             continue;
         }
+        let before = out.len();
+        let held = is_held(&input, &cases);
         for stimulus in &sensors {
+            if held && is_read_elsewhere(context, &input, stimulus, &joined) {
+                continue;
+            }
             let i = stimulus.stimulus.index();
             let Some(stimulus) = context.circuit.stimuli.get(i) else { continue };
             if context.cancel.cancelled() {
@@ -68,8 +80,49 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
                 out.push(finding);
             }
         }
+        if out.len() == before && !context.circuit.incomplete {
+            out.extend(hold(context, &input, range, &cases));
+        }
     }
     Ok(())
+}
+
+/// What is said of an input that wiring alone holds outside of its range.
+fn hold(context: &Context<'_>, input: &Input<'_>, range: (f64, f64), cases: &Cases) -> Option<Finding> {
+    let facts = context.facts;
+    let place = facts.pin_place(input.module, input.cavity)?;
+    let steady = steady::outside(context, input, range, cases)?;
+    let path = steady.path.map_or(String::new(), |path| format!(". The path: {path}"));
+    Some(
+        RULE.at(
+            place,
+            format!(
+                "{}, `{}` reads {}, outside of its range of {} .. {}, whatever is measured: the module takes that for a fault{path}",
+                steady.when,
+                facts.pin_name(input.module, input.cavity),
+                words::quantity(steady.volts, "V"),
+                words::digits(range.0),
+                words::quantity(range.1, "V"),
+            ),
+        )
+        .help("lead what was meant to this input, bring it down with a divider, or correct the range"),
+    )
+}
+
+/// Whether a supply or a reference holds an input in every state.
+fn is_held(input: &Input<'_>, cases: &Cases) -> bool {
+    let mut states = cases.cases.iter().map(|case| node(&case.solution, input.cavity.inside));
+    !cases.cases.is_empty() && states.all(|s| matches!(s, NodeState::Fed | NodeState::Referenced))
+}
+
+/// Whether another input reads a sensor of two wires at its other end: then this one has but its supply in common with it.
+fn is_read_elsewhere(context: &Context<'_>, input: &Input<'_>, sensor: &Sensor, joined: &Flood) -> bool {
+    let facts = context.facts;
+    facts.sensor_pins(sensor).iter().filter(|&&pin| !joined.has(pin)).any(|&pin| {
+        let there = facts.cavities_on(&facts.joined(pin));
+        let other = |m, at| (m, at) != (input.module, input.at);
+        there.iter().any(|&(m, at, c)| matches!(c.role, Role::Senses { .. }) && other(m, at))
+    })
 }
 
 /// Whether a sensor has another finding that says more.

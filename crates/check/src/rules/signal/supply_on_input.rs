@@ -1,5 +1,6 @@
 //! Battery voltage on an input that is made for a sensor.
 
+use super::steady::FAR;
 use crate::{Context, Finding, facts::paths::node, words};
 use keyon_solve::{Cancelled, NodeState, Solution};
 
@@ -14,9 +15,6 @@ pull-up into the reference, so that every other sensor reads wrong, and may brea
 digital inputs, which bear it. (More than 1.5 times the range: common practice, no source.)",
     check: check,
 }
-
-/// How far beyond its range an input is no longer a matter of the range.
-const FAR: f64 = 1.5;
 
 fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled> {
     let (circuit, facts) = (context.circuit, context.facts);

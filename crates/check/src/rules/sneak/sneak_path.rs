@@ -4,7 +4,7 @@ use crate::{
     Context, Finding,
     facts::{
         Facts,
-        paths::{node, state_of, works},
+        paths::{LoadPaths, Missing, node, state_of, works},
     },
     words,
 };
@@ -14,6 +14,7 @@ use keyon_circuit::{
 };
 use keyon_solve::{Cancelled, Cases, DEFAULT_LIMIT, ElementState, NodeState, Solution, Survey};
 use smol_str::SmolStr;
+use std::collections::BTreeSet;
 
 crate::rule::rule! {
     name: "sneak-path",
@@ -23,7 +24,8 @@ crate::rule::rule! {
     why: "\
 Current takes every way there is. With one switch open or one fuse blown it may go backwards through another lamp or coil: something glows, \
 hums or pulls in that should be dead, and what is looked at first is sound. A load fed twice, or through a diode, is no \
-sneak path; nor is a resistor in series.",
+sneak path; nor is a resistor in series. Where a relay's own coil lacks its feed or its return (`no-return-path`: most often coil and \
+contact terminals mixed up), what follows on its nets is not told.",
     check: check,
 }
 
@@ -83,6 +85,14 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
             }
         }
     }
+    let miswired = miswired_relays(context)?;
+    found.retain(|sneak| {
+        let mut loads = sneak.way.others.iter().map(|(_, load)| *load).chain([sneak.load]);
+        !loads.any(|load| {
+            let e = circuit.elements.get(load.index());
+            e.is_some_and(|e| miswired.contains(&e.from) || miswired.contains(&e.to))
+        })
+    });
     // What lies on one way is one finding, told of a load that works as it usually does: the others carry its current
     // backwards.
     let mut told: Vec<Vec<ElementId>> = Vec::new();
@@ -100,6 +110,31 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
     kept.sort_by_key(|sneak| sneak.device);
     out.extend(kept.into_iter().filter_map(|sneak| say(context, sneak)));
     Ok(())
+}
+
+/// The points on the nets of relays whose own coil lacks its feed or its return, the nets of supplies and ground left out. Its
+/// terminals are mixed up, or its wire is missing: that is the finding, and what then flows where it was not to is none.
+fn miswired_relays(context: &Context<'_>) -> Result<BTreeSet<PointId>, Cancelled> {
+    let (circuit, facts) = (context.circuit, context.facts);
+    let mut points = BTreeSet::new();
+    for (i, device) in circuit.devices.iter().enumerate() {
+        if !device.elements.iter().any(|&e| facts.is_relay(e)) {
+            continue;
+        }
+        let Some(paths) = facts.device_paths(DeviceId::from(i))? else { continue };
+        let lacks = |load: &LoadPaths| load.missing() != Missing::Nothing && facts.is_relay(load.element);
+        if !paths.loads.iter().any(lacks) {
+            continue;
+        }
+        for pin in &device.pins {
+            let net = facts.wired(pin.outside);
+            let firm = net.has(COMMON) || circuit.supplies.iter().any(|s| net.has(s.point));
+            if !firm {
+                points.extend(net.order);
+            }
+        }
+    }
+    Ok(points)
 }
 
 fn has_work(facts: &Facts<'_>, device: DeviceId) -> bool {

@@ -1,6 +1,6 @@
 //! Two wires in one cavity.
 //!
-//! The finding stands at each wire after the first.
+//! The finding stands at each wire after the first; of an in-line cavity, which has two sides, at the first that is too many.
 
 use super::pins::{Pin, pins, wires};
 use crate::{
@@ -27,7 +27,10 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
     for pin in pins(context) {
         let wires: Vec<_> = wires(context, pin.landings).collect();
         let Some(&first) = wires.first() else { continue };
-        for &extra in wires.iter().skip(pin.takes) {
+        let extras = wires.get(pin.takes..).unwrap_or_default();
+        // What goes through an in-line cavity lands on both its sides, and is one wire too many.
+        let told = if pin.takes == 2 { extras.get(..1).unwrap_or_default() } else { extras };
+        for &extra in told {
             let Some(place) = context.facts.place(extra) else { continue };
             let mut finding = RULE
                 .at(
@@ -44,6 +47,14 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
                 .fixes(join(context, &pin, first, extra));
             if let Some(see) = context.facts.place(first).filter(|see| *see != place) {
                 finding = finding.see(see, "the first wire");
+            }
+            let others = extras.iter().filter(|_| pin.takes == 2).filter_map(|&e| context.facts.place(e));
+            let mut seen = vec![place];
+            for other in others {
+                if seen.iter().all(|known| (known.file, known.item) != (other.file, other.item)) {
+                    finding = finding.see(other, "this one too");
+                    seen.push(other);
+                }
             }
             out.push(finding);
         }

@@ -1,0 +1,196 @@
+//! Diodes that stand in a path the wrong way round.
+
+use super::{
+    Facts,
+    graph::is_continuity,
+    modules::Life,
+    paths::{Missing, node, works},
+};
+use keyon_circuit::{
+    ids::*,
+    model::{COMMON, Change, Element, ElementKind, Owner, PointKind},
+};
+use keyon_solve::{Cancelled, NodeState, Solution, State, Survey, solve};
+
+/// Amps from which a diode carries something.
+const SOME: f64 = 1e-3;
+/// Cases that are looked at of each way to open a fuse.
+const CASES: usize = 64;
+
+/// A diode that carries nothing, whatever is done, and would feed something if it were turned round.
+#[derive(Clone, Debug)]
+pub struct Blocked {
+    #[allow(missing_docs)]
+    pub diode: ElementId,
+    /// What would then get current.
+    pub load: ElementId,
+    /// In a state with this fuse blown; in one with all of them whole, where there is none.
+    pub fuse: Option<ElementId>,
+}
+
+impl Facts<'_> {
+    /// Diodes in series in a path that carry nothing in any state, also with any one fuse open or any one supply off, and that
+    /// would, turned round, feed a load without joining two potentials. Not looked at: diodes across a load, and those of which
+    /// an end lies on ground (clamps against spikes). Where the load has no other path, that is what is told.
+    ///
+    /// # Errors
+    /// When the check is cancelled.
+    pub fn blocked_diodes(&self) -> Result<&[Blocked], Cancelled> {
+        if let Some(known) = self.blocked.get() {
+            return Ok(known);
+        }
+        let mut blocked = Vec::new();
+        for (i, e) in self.circuit.elements.iter().enumerate() {
+            let clamp = |p: PointId| p == COMMON || self.ground_net().has(p);
+            if e.kind == ElementKind::Diode
+                && !self.circuit.incomplete
+                && !clamp(e.from)
+                && !clamp(e.to)
+                && !self.held(e.from)
+                && !self.held(e.to)
+                && !self.is_shunt(e)
+            {
+                blocked.extend(self.blocked(i.into(), e)?);
+            }
+        }
+        Ok(self.blocked.get_or_init(|| blocked))
+    }
+
+    /// Whether a diode lies across a load by wires alone.
+    fn is_shunt(&self, diode: &Element) -> bool {
+        let joined = self.joined_by_wires();
+        self.circuit.elements.iter().filter(|e| e.kind.is_load()).any(|e| {
+            (joined.joins(e.from, diode.from) && joined.joins(e.to, diode.to))
+                || (joined.joins(e.from, diode.to) && joined.joins(e.to, diode.from))
+        })
+    }
+
+    fn blocked(&self, diode: ElementId, e: &Element) -> Result<Option<Blocked>, Cancelled> {
+        let base = self.mend(self.base())?;
+        let carries = |s: &Solution| {
+            s.amps.get(diode.index()).is_some_and(|a| a.known().is_none_or(|amps| amps.abs() > SOME))
+        };
+        let opened = |element: ElementId| {
+            let mut state = base.clone();
+            state.changes.push(Change::Open(element));
+            state
+        };
+        let ever = |base: &State| -> Result<bool, Cancelled> {
+            let cases = Survey::new(self.circuit, base).cases_of_element(diode, CASES, self.cancel)?;
+            Ok(cases.cut.is_some() || cases.cases.iter().any(|case| carries(&case.solution)))
+        };
+        if ever(&base)? || self.is_told_of(e)? {
+            return Ok(None);
+        }
+        let fuses = self.circuit.fuses.iter().map(|f| f.element);
+        let supplies = self.circuit.supplies.iter().map(|s| s.element);
+        for element in fuses.clone().chain(supplies) {
+            if ever(&opened(element))? {
+                return Ok(None);
+            }
+        }
+        // As stated first, then with each fuse blown: one of two feeds may hide the other.
+        let ways = std::iter::once(None).chain(fuses.map(Some));
+        let mut found = None;
+        for fuse in ways {
+            let state = fuse.map_or_else(|| base.clone(), opened);
+            match self.turned(diode, e, &state)? {
+                Turned::Clash => return Ok(None),
+                Turned::Feeds(load) if found.is_none() => found = Some(Blocked { diode, load, fuse }),
+                _ => {}
+            }
+        }
+        Ok(found)
+    }
+
+    /// What a diode would do if it lay the other way round.
+    fn turned(&self, diode: ElementId, e: &Element, base: &State) -> Result<Turned, Cancelled> {
+        let circuit = self.circuit;
+        let mut turned = base.clone();
+        turned.changes.push(Change::Open(diode));
+        turned.changes.push(Change::Add { from: e.to, to: e.from, law: e.law.clone() });
+        let cases = Survey::new(circuit, &turned).cases_of_point(e.from, CASES, self.cancel)?;
+        if cases.cut.is_some() {
+            return Ok(Turned::Clash);
+        }
+        let mut feeds = Turned::Nothing;
+        for case in &cases.cases {
+            let with = &case.solution;
+            let clash = |p| matches!(node(with, p), NodeState::Clash | NodeState::Chatters);
+            if clash(e.from) || clash(e.to) {
+                return Ok(Turned::Clash);
+            }
+            let drawn = solve(circuit, &State { changes: base.changes.clone(), ..with.state.clone() });
+            let amps = |s: &Solution, i: usize| s.amps.get(i).and_then(|a| a.known()).unwrap_or(0.0).abs();
+            let mut elements = circuit.elements.iter().enumerate();
+            let more = elements.find(|(i, load)| {
+                (works(load.kind) || load.kind == ElementKind::Draw)
+                    && amps(with, *i) > SOME
+                    && amps(with, *i) > 2.0 * amps(&drawn, *i)
+            });
+            if let (Some((i, _)), Turned::Nothing) = (more, &feeds) {
+                feeds = Turned::Feeds(i.into());
+            }
+        }
+        Ok(feeds)
+    }
+
+    /// Whether something that a diode leads to lacks its feed or its return, or cannot be judged: then that is the finding.
+    fn is_told_of(&self, diode: &Element) -> Result<bool, Cancelled> {
+        let circuit = self.circuit;
+        let reach = self.graph().flood(&[diode.from, diode.to], |e, _| is_continuity(e));
+        for (d, device) in circuit.devices.iter().enumerate() {
+            let mut loads = device.elements.iter().filter_map(|e| circuit.elements.get(e.index()));
+            if !loads.any(|e| e.kind.is_load() && (reach.has(e.from) || reach.has(e.to))) {
+                continue;
+            }
+            match self.device_paths(d.into())? {
+                Some(paths) if paths.loads.iter().all(|l| l.missing() == Missing::Nothing) => {}
+                _ => return Ok(true),
+            }
+        }
+        for m in 0..circuit.modules.len() {
+            let id = ModuleId::from(m);
+            if self.life_points(id).iter().any(|&p| reach.has(p)) && self.life(id)? != Life::Lives {
+                return Ok(true);
+            }
+        }
+        Ok(false)
+    }
+
+    /// The diode that stands against the current on the way from a supply (or, for a return, to ground) to a point that no
+    /// current reaches, if one does.
+    pub fn diode_against(&self, point: PointId, feed: bool) -> Option<ElementId> {
+        let circuit = self.circuit;
+        let starts: Vec<PointId> =
+            if feed { circuit.supplies.iter().map(|s| s.point).collect() } else { vec![COMMON] };
+        let supply = |p: PointId| {
+            circuit.points.get(p.index()).is_some_and(|p| matches!(p.kind, PointKind::Supply(_)))
+        };
+        let reach = self.graph().flood(&starts, |e, step| {
+            let own = !matches!(e.owner, Owner::Module(..)) || e.kind != ElementKind::Diode;
+            let past = if feed { self.ground_net().has(step.to) } else { supply(step.to) };
+            let shunt = e.kind == ElementKind::Diode && self.is_shunt(e);
+            is_continuity(e) && own && !past && !shunt
+        });
+        let mut at = point;
+        let mut against = None;
+        for &id in reach.path(point).iter().rev() {
+            let e = circuit.elements.get(id.index())?;
+            // The walk went from `before` to `at`; current was to go that way for a feed, the other way for a return.
+            let forward = e.to == at;
+            if e.kind == ElementKind::Diode && forward != feed {
+                against = Some(id);
+            }
+            at = if forward { e.from } else { e.to };
+        }
+        against
+    }
+}
+
+enum Turned {
+    /// It would join two potentials, or that cannot be told.
+    Clash,
+    Feeds(ElementId),
+    Nothing,
+}
