@@ -25,6 +25,19 @@ pub struct LinkPath {
     pub points: Vec<At>,
     /// What is said of it, at its upper and at its lower end.
     pub labels: Vec<Words>,
+    /// Where that stands: at its upper and at its lower end.
+    places: [Option<Place>; 2],
+    /// Which of the link's ends is the lower one.
+    lower: usize,
+}
+
+/// Where a label stands, before its text is known.
+#[derive(Clone, Copy, Debug)]
+struct Place {
+    /// Where the text begins, or where it ends below an edge.
+    at: At,
+    /// The text hangs below the edge.
+    hangs: bool,
 }
 
 /// A circuit in its places.
@@ -45,6 +58,25 @@ pub type Labels<'a> = &'a dyn Fn(&Link, usize, bool) -> Option<String>;
 
 /// Lays a circuit out. `wanted` says which things are drawn.
 pub fn lay_out(circuit: &Circuit, wanted: &dyn Fn(Thing) -> bool, label: Labels<'_>) -> Layout {
+    let room =
+        |link: &Link, end: usize, lower: bool| label(link, end, lower).map(|text| width_of(&text, SMALL));
+    let mut layout = lay_out_with_room(circuit, wanted, &room);
+    layout.say(label);
+    layout
+}
+
+/// How much room the label of a link has at one of its ends (index into its points); `true`: its lower end. `None`: there
+/// is none.
+pub type Rooms<'a> = &'a dyn Fn(&Link, usize, bool) -> Option<f64>;
+
+/// Room for labels of so many letters.
+pub fn room_of(text: &str) -> f64 {
+    width_of(text, SMALL)
+}
+
+/// Lays a circuit out with room for labels that are said later, by [`Layout::say`]: so the drawing stands still whatever
+/// they say.
+pub fn lay_out_with_room(circuit: &Circuit, wanted: &dyn Fn(Thing) -> bool, room: Rooms<'_>) -> Layout {
     let net = Net::of(circuit, wanted);
     let relays = |block: usize| match net.blocks[block].thing {
         Thing::Device(d) => circuit.is_relay(d),
@@ -57,20 +89,20 @@ pub fn lay_out(circuit: &Circuit, wanted: &dyn Fn(Thing) -> bool, label: Labels<
         layers.of[net.links[link].ends[end].0] + usize::from(side == crate::layer::Side::Bottom)
     };
     // As `place` has it: the end of the later channel is the lower one.
-    let labels = net.links.iter().enumerate().map(|(i, link)| {
-        let lower = usize::from(channel(i, 0) <= channel(i, 1));
-        [label(link, 1 - lower, false), label(link, lower, true)]
-    });
-    let labels = labels.collect();
-    Composer::new(&net, &layers, &placing, labels).compose()
+    let lower: Vec<usize> =
+        (0..net.links.len()).map(|i| usize::from(channel(i, 0) <= channel(i, 1))).collect();
+    let rooms = net.links.iter().zip(&lower);
+    let rooms = rooms.map(|(link, &lower)| [room(link, 1 - lower, false), room(link, lower, true)]);
+    let rooms = rooms.collect();
+    Composer::new(&net, &layers, &placing, rooms).compose(&lower)
 }
 
 struct Composer<'a> {
     net: &'a Net,
     layers: &'a Layers,
     placing: &'a Placing,
-    /// Of each link: at the upper end, at the lower.
-    labels: Vec<[Option<String>; 2]>,
+    /// For the labels of each link: at the upper end, at the lower.
+    rooms: Vec<[Option<f64>; 2]>,
     /// Routes and number of tracks of each channel.
     routes: Vec<(Vec<Route>, usize)>,
     /// Top of each layer, and of each channel.
@@ -81,7 +113,7 @@ struct Composer<'a> {
 }
 
 impl<'a> Composer<'a> {
-    fn new(net: &'a Net, layers: &'a Layers, placing: &'a Placing, labels: Vec<[Option<String>; 2]>) -> Self {
+    fn new(net: &'a Net, layers: &'a Layers, placing: &'a Placing, rooms: Vec<[Option<f64>; 2]>) -> Self {
         let routes = placing
             .pieces
             .iter()
@@ -94,7 +126,7 @@ impl<'a> Composer<'a> {
             net,
             layers,
             placing,
-            labels,
+            rooms,
             routes,
             layer_top: Vec::new(),
             layer_bottom: Vec::new(),
@@ -120,10 +152,10 @@ impl<'a> Composer<'a> {
         let channels = self.placing.pieces.len();
         let mut zones = vec![[0.0_f64; 2]; channels];
         let ends = self.label_ends();
-        for (end, label) in ends.iter().flatten().zip(self.labels.iter().flatten()) {
-            if let (Some((channel, end)), Some(label)) = (end, label) {
+        for (end, room) in ends.iter().flatten().zip(self.rooms.iter().flatten()) {
+            if let (Some((channel, end)), Some(room)) = (end, room) {
                 let zone = &mut zones[*channel][usize::from(!end.upper)];
-                *zone = zone.max(width_of(label, SMALL) + 8.0);
+                *zone = zone.max(room + 8.0);
             }
         }
         let mut y = MARGIN;
@@ -164,13 +196,15 @@ impl<'a> Composer<'a> {
         }
     }
 
-    fn compose(self) -> Layout {
-        let mut links: Vec<LinkPath> = self
-            .net
-            .links
-            .iter()
-            .map(|link| LinkPath { link: *link, points: Vec::new(), labels: Vec::new() })
-            .collect();
+    fn compose(self, lower: &[usize]) -> Layout {
+        let bare = |(link, &lower): (&Link, &usize)| LinkPath {
+            link: *link,
+            points: Vec::new(),
+            labels: Vec::new(),
+            places: [None; 2],
+            lower,
+        };
+        let mut links: Vec<LinkPath> = self.net.links.iter().zip(lower).map(bare).collect();
         for (channel, pieces) in self.placing.pieces.iter().enumerate() {
             let begins = if channel == 0 { MARGIN } else { self.layer_bottom[channel - 1] };
             let aside_y = begins + self.zones[channel][0] + PAD / 2.0;
@@ -199,18 +233,14 @@ impl<'a> Composer<'a> {
             }
         }
         for (index, ends) in self.label_ends().into_iter().enumerate() {
-            for (end, text) in ends.into_iter().zip(&self.labels[index]) {
-                let (Some((channel, end)), Some(text)) = (end, text) else { continue };
+            for (place, end) in links[index].places.iter_mut().zip(ends) {
+                let Some((channel, end)) = end else { continue };
                 let x = self.x(&end) - 3.0;
-                let y = if end.upper {
-                    self.layer_bottom[channel - 1] + 4.0 + width_of(text, SMALL)
+                *place = Some(if end.upper {
+                    Place { at: (x, self.layer_bottom[channel - 1] + 4.0), hangs: true }
                 } else {
-                    self.layer_top[channel] - 4.0
-                };
-                let text = text.clone();
-                let words =
-                    Words { at: (x, y), text, size: SMALL, bold: false, middle: false, upright: true };
-                links[index].labels.push(words);
+                    Place { at: (x, self.layer_top[channel] - 4.0), hangs: false }
+                });
             }
         }
         self.sheet(links)
@@ -264,6 +294,21 @@ fn push(points: &mut Vec<At>, at: At) {
 }
 
 impl Layout {
+    /// Says what stands beside the links, in place of what stood there.
+    pub fn say(&mut self, label: Labels<'_>) {
+        for path in &mut self.links {
+            let texts = [label(&path.link, 1 - path.lower, false), label(&path.link, path.lower, true)];
+            let placed = path.places.iter().zip(texts).filter_map(|(place, text)| Some(((*place)?, text?)));
+            path.labels = placed
+                .map(|(place, text)| {
+                    let below = if place.hangs { width_of(&text, SMALL) } else { 0.0 };
+                    let at = (place.at.0, place.at.1 + below);
+                    Words { at, text, size: SMALL, bold: false, middle: false, upright: true }
+                })
+                .collect();
+        }
+    }
+
     /// The marks of the drawing.
     pub fn scene(&self) -> Scene {
         let mut scene = Scene { size: self.size, marks: Vec::new(), bodies: self.bodies.clone() };

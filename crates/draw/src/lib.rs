@@ -18,7 +18,7 @@ mod scene;
 mod svg;
 
 pub use block::{Link, Thing};
-pub use compose::{Labels, Layout, LinkPath, lay_out};
+pub use compose::{Labels, Layout, LinkPath, Rooms, lay_out, lay_out_with_room, room_of};
 pub use faults::faults;
 pub use look::{Look, Pen};
 pub use scene::{At, Class, LETTER, Mark, Scene, Shape, Words, width_of};

@@ -1,8 +1,10 @@
-//! `keyon page`: one HTML file with a circuit, everything that can be set in it, and the core that computes it.
+//! `keyon page`: one HTML file with a circuit, everything that can be set in it, and the core that computes it, or what the
+//! core says of many states.
 
 use crate::{
     args::PageArgs,
     output::{self, Failure, Outcome},
+    progress::Progress,
     world::Disk,
 };
 use keyon_present::grid::escape_html;
@@ -11,6 +13,8 @@ use std::collections::BTreeMap;
 const HTML: &str = include_str!("../web/page.html");
 const CSS: &str = include_str!("../web/page.css");
 pub(crate) const CORE_JS: &str = include_str!("../web/core.js");
+/// What stands for the core where a page holds its answers.
+const RECORDED_JS: &str = include_str!("../web/recorded.js");
 const PAGE_JS: &str = include_str!("../web/page.js");
 /// The core as WebAssembly, packed; `crates/web/build.sh` makes it, and a test says when it is out of date.
 pub(crate) const CORE: &[u8] = include_bytes!("../web/core.wasm.gz");
@@ -39,6 +43,15 @@ pub(crate) fn run(args: &PageArgs) -> Result<Outcome, Failure> {
         serde_json::json!({ "name": short(&opened.content.key), "text": text, "libraries": libraries });
     let circuit = &elaboration.circuit;
     let title = circuit.title.clone().unwrap_or_else(|| circuit.name.to_string());
+    let (data, core, code, more) = if args.fixed {
+        let record =
+            keyon_web::record::record(&data, args.states, &Progress::new()).map_err(Failure::Message)?;
+        (record, String::new(), RECORDED_JS, "")
+    } else {
+        let core =
+            format!("<script type=\"text/plain\" id=\"core\" nonce=\"@NONCE@\">{}</script>\n", base64(CORE));
+        (data, core, CORE_JS, " 'wasm-unsafe-eval'")
+    };
     let nonce = format!("{:032x}", xxhash_rust::xxh3::xxh3_128(data.to_string().as_bytes()));
     let page = fill(
         HTML,
@@ -47,8 +60,9 @@ pub(crate) fn run(args: &PageArgs) -> Result<Outcome, Failure> {
             ("TITLE", &escape_html(&title)),
             ("CSS", CSS),
             ("DATA", &script_json(&data)),
-            ("CORE", &base64(CORE)),
-            ("CODE", &format!("{CORE_JS}\n{PAGE_JS}")),
+            ("CORE", &core.replace("@NONCE@", &nonce)),
+            ("CODE", &format!("{code}\n{PAGE_JS}")),
+            ("MORE", more),
         ],
     );
     output::deliver(args.output.as_deref(), page.as_bytes())?;

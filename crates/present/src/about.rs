@@ -29,7 +29,7 @@ pub struct Asked {
 
 impl Asked {
     /// The scenario's name and title, if one was asked for.
-    pub(crate) fn scenario_line(&self, circuit: &Circuit) -> Option<String> {
+    pub fn scenario_line(&self, circuit: &Circuit) -> Option<String> {
         let scenario = circuit.scenarios.get(self.scenario?.index())?;
         Some(match &scenario.title {
             Some(title) => format!("scenario {}  {title}", scenario.name),

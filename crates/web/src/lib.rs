@@ -1,21 +1,16 @@
 //! The core as a page asks it: one JSON request in, one JSON answer out. Runs as WebAssembly in a page and in the
 //! playground, and natively in tests. It decides nothing: every answer is one of the crates below.
 
+mod answers;
 pub mod memory;
+#[cfg(not(target_arch = "wasm32"))]
+pub mod record;
 mod world;
 
 use keyon_circuit::{Elaboration, Source, elaborate, ids::*, model::Circuit};
-use keyon_present::{
-    Answer, Drawn, View, Wanted,
-    about::Asked,
-    pinout::{self, Pinout, PinoutState},
-};
-use keyon_solve::{
-    Never, Solution, State,
-    probe::{Instrument, Shown, TEST_LAMP, across, glow},
-    solve,
-};
-use serde_json::{Value, json};
+use keyon_present::{Standing, View, about::Asked};
+use keyon_solve::{Never, State, probe::across, solve};
+use serde_json::{Map, Value, json};
 use std::{collections::BTreeMap, sync::Arc};
 use world::Texts;
 
@@ -23,6 +18,8 @@ use world::Texts;
 #[derive(Debug, Default)]
 pub struct Session {
     elaboration: Option<Elaboration>,
+    /// Its drawing's layout, once somebody looks at a state.
+    standing: Option<Standing>,
 }
 
 impl Session {
@@ -47,62 +44,32 @@ impl Session {
         }
         let (state, asked) = state(elaboration, request)?;
         match word("do") {
-            Some("state") => {
-                let solution = solve(circuit, &state);
-                let wanted = Wanted { windows: None, probe: None };
-                // Nothing asks to stop.
-                let Ok(answer) = Answer::new(circuit, &solution, wanted, &Never) else {
-                    return Err("stopped".into());
-                };
-                Ok(keyon_present::state_json(circuit, &answer, &asked))
-            }
-            Some("draw") => {
-                let solution = solve(circuit, &state);
-                let view = match word("view") {
-                    Some("plain") => View::Plain,
-                    Some("colours") => View::Insulation,
-                    _ => View::State(&solution),
-                };
-                Ok(
-                    json!({ "svg": keyon_present::drawing_svg(circuit, view, &Drawn { tappable: true, ..Drawn::default() }) }),
-                )
-            }
-            Some("table") => {
-                let devices: Vec<DeviceId> = (0..circuit.devices.len())
-                    .map(DeviceId::from)
-                    .filter(|&d| keyon_present::state::has_loads(circuit, d))
-                    .collect();
-                let rest = State { positions: State::rest(circuit).positions, ..state };
-                let table =
-                    keyon_solve::table(circuit, &rest, &devices, &[], &[], &Never).map_err(|_| "stopped")?;
-                Ok(json!({ "html": keyon_present::groups_html(circuit, &table) }))
-            }
-            Some("pinout") => {
-                let wanted = Pinout {
-                    states: vec![PinoutState { name: "volts".to_owned(), state }],
-                    ..Pinout::default()
-                };
-                let mut html = String::new();
-                for m in 0..circuit.modules.len() {
-                    let subject = keyon_circuit::Entity::Module(m.into());
-                    let tables = pinout::pinout(circuit, subject, &wanted, &Never).map_err(|_| "stopped")?;
-                    html.push_str(&pinout::pinout_html(&tables));
+            Some("state") => answers::state(circuit, &solve(circuit, &state), &asked),
+            Some("draw") => Ok(json!({ "svg": match word("view") {
+                Some("plain") => answers::drawing(circuit, View::Plain),
+                Some("colours") => answers::drawing(circuit, View::Insulation),
+                _ => {
+                    let standing = self.standing.get_or_insert_with(|| Standing::new(circuit));
+                    standing.svg(circuit, &solve(circuit, &state))
                 }
-                Ok(json!({ "html": html }))
-            }
+            } })),
+            Some("table") => Ok(json!({ "html": answers::table(circuit, &state)? })),
+            Some("pinout") => Ok(json!({ "html": answers::pinouts(circuit, &state)? })),
             Some("point") => {
                 let point = point(circuit, word("point").unwrap_or_default())?;
                 let solution = solve(circuit, &state);
-                let trace = keyon_present::trace(circuit, &solution, point);
                 let cautions = keyon_present::cautions::at_point(circuit, &solution, point);
-                Ok(
-                    json!({ "text": keyon_present::trace_text(circuit, &solution, &trace, &asked), "cautions": cautions }),
-                )
+                Ok(json!({ "text": answers::way(circuit, &solution, point, &asked), "cautions": cautions }))
             }
             Some("meter") => {
                 let red = point(circuit, word("red").unwrap_or_default())?;
                 let black = point(circuit, word("black").unwrap_or("ground"))?;
-                Ok(meter(circuit, &state, red, black, word("instrument") == Some("lamp")))
+                let instrument = answers::instrument(&state, word("instrument") == Some("lamp"));
+                let shown = across(circuit, &state, red, black, instrument.ohms());
+                let cautions = answers::cautions(circuit, &solve(circuit, &state), red);
+                let mut answer = answers::reading(circuit, shown, instrument);
+                answer.insert("cautions".into(), json!(cautions));
+                Ok(Value::Object(answer))
             }
             Some(other) => Err(format!("nothing is known to do as `{other}`")),
             None => Err("the request says nothing to do".to_owned()),
@@ -111,23 +78,28 @@ impl Session {
 
     /// Reads a circuit and says what can be set and looked at in it.
     fn load(&mut self, request: &Value) -> Value {
-        let text = request.get("text").and_then(Value::as_str).unwrap_or_default();
-        let name = request.get("name").and_then(Value::as_str).unwrap_or("circuit.keyon");
-        let texts = request.get("libraries").and_then(Value::as_object);
-        let texts: BTreeMap<String, String> = texts
-            .into_iter()
-            .flatten()
-            .filter_map(|(path, text)| Some((path.clone(), text.as_str()?.to_owned())))
-            .collect();
-        let world = Texts::new(texts);
-        let source =
-            Source { key: name.into(), text: text.into(), parse: Arc::new(keyon_syntax::parse(text)) };
-        let elaboration = elaborate(&world, &source);
+        let elaboration = read(request);
         let findings = findings(&elaboration);
-        let loaded = describe(&elaboration, findings);
+        let mut loaded = describe(&elaboration);
+        loaded.insert("findings".into(), json!(findings));
         self.elaboration = Some(elaboration);
-        loaded
+        self.standing = None;
+        Value::Object(loaded)
     }
+}
+
+/// The circuit of a request to load it.
+fn read(request: &Value) -> Elaboration {
+    let text = request.get("text").and_then(Value::as_str).unwrap_or_default();
+    let name = request.get("name").and_then(Value::as_str).unwrap_or("circuit.keyon");
+    let texts = request.get("libraries").and_then(Value::as_object);
+    let texts: BTreeMap<String, String> = texts
+        .into_iter()
+        .flatten()
+        .filter_map(|(path, text)| Some((path.clone(), text.as_str()?.to_owned())))
+        .collect();
+    let source = Source { key: name.into(), text: text.into(), parse: Arc::new(keyon_syntax::parse(text)) };
+    elaborate(&Texts::new(texts), &source)
 }
 
 /// The findings of the circuit's own file, with their lines and columns, from 1.
@@ -198,7 +170,7 @@ fn utf16(text: &str, byte: u32) -> usize {
     text.get(..byte as usize).map_or(0, |t| t.encode_utf16().count())
 }
 
-fn describe(elaboration: &Elaboration, findings: Vec<Value>) -> Value {
+fn describe(elaboration: &Elaboration) -> Map<String, Value> {
     let circuit = &elaboration.circuit;
     let shown = keyon_present::shown::shown_points(circuit, None);
     let controls = circuit.controls.iter().map(|c| {
@@ -214,7 +186,7 @@ fn describe(elaboration: &Elaboration, findings: Vec<Value>) -> Value {
                 "unit": keyon_present::figure::stimulus_unit(s.kind) })
     });
     let view = circuit.view.and_then(|v| circuit.scenarios.get(v.index())).map(|s| s.name.as_str());
-    json!({
+    let described = json!({
         "name": circuit.name.as_str(),
         "title": circuit.title,
         "library": elaboration.library,
@@ -225,8 +197,11 @@ fn describe(elaboration: &Elaboration, findings: Vec<Value>) -> Value {
         "fuses": circuit.fuses.iter().map(|f| f.name.as_str()).collect::<Vec<_>>(),
         "devices": circuit.devices.iter().map(|d| json!({ "name": d.name.as_str(), "title": d.title })).collect::<Vec<_>>(),
         "points": shown.iter().map(|p| p.name.as_str()).collect::<Vec<_>>(),
-        "findings": findings,
-    })
+    });
+    match described {
+        Value::Object(described) => described,
+        _ => Map::new(),
+    }
 }
 
 /// The state that a request asks for: a scenario, then single settings, set-ups and faults, as the command line has them.
@@ -267,26 +242,6 @@ fn point(circuit: &Circuit, name: &str) -> Result<PointId, String> {
     let found = circuit.lookup(name).into_iter().find_map(|entity| circuit.point_of(entity));
     let by_name = || circuit.points.iter().position(|p| p.name == name).map(PointId::from);
     found.or_else(by_name).ok_or_else(|| format!("there is no point `{name}`"))
-}
-
-/// What a meter or a test lamp between two points shows.
-fn meter(circuit: &Circuit, state: &State, red: PointId, black: PointId, lamp: bool) -> Value {
-    let instrument = if lamp { Instrument::Lamp(TEST_LAMP) } else { Instrument::Meter(state.options.meter) };
-    let shown = across(circuit, state, red, black, instrument.ohms());
-    let solution: Solution = solve(circuit, state);
-    let mut cautions = keyon_present::cautions::at_point(circuit, &solution, red);
-    cautions.truncate(3);
-    let (reading, brightness) = match shown {
-        Shown::Volts(volts) => (Some(volts), glow(circuit, volts).words()),
-        Shown::Floating => (None, "dark"),
-        _ => (None, ""),
-    };
-    let words = match (reading, shown) {
-        (Some(volts), _) => format!("{} V", keyon_present::figure::volts(volts)),
-        (None, Shown::Floating) => "floats, about 0 V".to_owned(),
-        _ => "no settled reading".to_owned(),
-    };
-    json!({ "volts": reading, "words": words, "lamp": if lamp { brightness } else { "" }, "cautions": cautions })
 }
 
 #[cfg(test)]

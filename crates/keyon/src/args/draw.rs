@@ -187,9 +187,15 @@ pub(crate) struct NotesArgs {
 /// One HTML file to open on a phone or a laptop: switch the controls, probe, see what every wire carries
 #[derive(Debug, Parser)]
 #[command(
-    after_help = "Example:\n  keyon page sprayer.keyon -o sprayer.html\n\nThe page holds the circuit with its libraries and this program's core, compiled for the browser: what it shows is\nwhat the terminal says. It uses no network. It needs a browser of 2023 or later."
+    after_help = "Example:\n  keyon page sprayer.keyon -o sprayer.html\n\nThe page holds the circuit with its libraries and this program's core, compiled for the browser: what it shows is\nwhat the terminal says. It uses no network. It needs a browser of 2023 or later.\n\nWith --static the page computes nothing and holds no WebAssembly: it carries the core's answers in rest, in every\nscenario and in as many other states as --states allows, and says so where a state is not in it. For old phones, viewers\nthat allow little, mail, and printing; any browser of 2020 or later will do."
 )]
 pub(crate) struct PageArgs {
+    /// Carry answers in place of the core: a smaller page, for where WebAssembly is not allowed
+    #[arg(long = "static")]
+    pub(crate) fixed: bool,
+    /// With --static: at most so many states; rest and scenarios are always there
+    #[arg(long, value_name = "NUMBER", requires = "fixed", default_value_t = keyon_web::record::MOST)]
+    pub(crate) states: usize,
     /// The circuit (`NOTE.md`, `NOTE.md#NAME`: one of a note); `-` is standard input
     #[arg(value_name = "FILE")]
     pub(crate) file: PathBuf,

@@ -4,6 +4,7 @@ mod around;
 mod colours;
 mod face;
 mod legend;
+mod standing;
 mod states;
 
 use crate::figure;
@@ -43,31 +44,45 @@ pub struct Drawn {
 /// The drawing as SVG.
 pub fn drawing_svg(circuit: &Circuit, view: View<'_>, drawn: &Drawn) -> String {
     let wanted = |thing: Thing| drawn.only.is_empty() || drawn.only.contains(&thing);
-    let letters: BTreeMap<_, _> =
+    let letters: Letters =
         if drawn.letters { letters(circuit).into_iter().collect() } else { BTreeMap::new() };
-    let label = |link: &Link, end: usize, lower: bool| {
-        let mut parts = Vec::new();
-        if let Some((wire, stretch)) = link.wire.filter(|_| lower) {
-            parts.extend(letters.get(&(wire, stretch)).map(|l| format!("({l})")));
-            parts.push(wire_words(
-                circuit,
-                wire,
-                stretch,
-                matches!(view, View::State(_) | View::Difference(..)),
-            ));
-        }
-        let point = link.points.get(end).copied();
-        if let Some(point) = point.filter(|_| link.wire.is_some()) {
-            parts.extend(volts_words(view, link, point, lower));
-        }
-        let number = point.and_then(|p| drawn.boxes.iter().position(|b| *b == p));
-        let first = number.is_some_and(|n| is_box_here(circuit, drawn.boxes[n], link));
-        if let Some(n) = number.filter(|_| first) {
-            parts.push(format!("[{}] ______ V", n + 1));
-        }
-        (!parts.is_empty()).then(|| parts.join("  "))
-    };
-    let layout = lay_out(circuit, &wanted, &label);
+    let label =
+        |link: &Link, end: usize, lower: bool| label(circuit, view, drawn, &letters, link, end, lower);
+    written(circuit, view, drawn, &lay_out(circuit, &wanted, &label))
+}
+
+type Letters = BTreeMap<(keyon_circuit::ids::WireId, usize), String>;
+
+/// What stands beside an end of a link.
+fn label(
+    circuit: &Circuit,
+    view: View<'_>,
+    drawn: &Drawn,
+    letters: &Letters,
+    link: &Link,
+    end: usize,
+    lower: bool,
+) -> Option<String> {
+    let mut parts = Vec::new();
+    if let Some((wire, stretch)) = link.wire.filter(|_| lower) {
+        parts.extend(letters.get(&(wire, stretch)).map(|l| format!("({l})")));
+        let short = matches!(view, View::State(_) | View::Difference(..));
+        parts.push(wire_words(circuit, wire, stretch, short));
+    }
+    let point = link.points.get(end).copied();
+    if let Some(point) = point.filter(|_| link.wire.is_some()) {
+        parts.extend(volts_words(view, link, point, lower));
+    }
+    let number = point.and_then(|p| drawn.boxes.iter().position(|b| *b == p));
+    let first = number.is_some_and(|n| is_box_here(circuit, drawn.boxes[n], link));
+    if let Some(n) = number.filter(|_| first) {
+        parts.push(format!("[{}] ______ V", n + 1));
+    }
+    (!parts.is_empty()).then(|| parts.join("  "))
+}
+
+/// A layout with its labels, as SVG.
+fn written(circuit: &Circuit, view: View<'_>, drawn: &Drawn, layout: &Layout) -> String {
     let mut look = look(circuit, view);
     if drawn.tappable {
         let name = |point: PointId| {
@@ -75,10 +90,10 @@ pub fn drawing_svg(circuit: &Circuit, view: View<'_>, drawn: &Drawn) -> String {
         };
         look.name = Some(Box::new(name));
     }
-    let (more, foot) = legend::legend(circuit, view, &layout);
+    let (more, foot) = legend::legend(circuit, view, layout);
     let title = title(circuit, drawn);
-    let words = words(circuit, &layout);
-    keyon_draw::svg(&layout, &look, &Sheet { title, words, more, foot })
+    let words = words(circuit, layout);
+    keyon_draw::svg(layout, &look, &Sheet { title, words, more, foot })
 }
 
 /// The layout alone, with plain labels: for checks and measurements.
@@ -209,6 +224,7 @@ fn words(circuit: &Circuit, layout: &Layout) -> String {
 pub use around::things_about;
 pub use colours::base_and_tracer as wire_colour;
 pub use face::{face_svg, side_by_side};
+pub use standing::Standing;
 
 /// A pen that both views use where they say nothing.
 fn thin() -> Pen {

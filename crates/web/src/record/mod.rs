@@ -1,0 +1,153 @@
+//! A circuit's answers written down beforehand, for a page that computes nothing: in every state of [`chosen`], all that a
+//! page asks of the core, from the same functions. `crates/keyon/web/recorded.js` reads it.
+
+mod chosen;
+mod columns;
+mod leads;
+mod rows;
+
+use crate::{answers, describe, point, read};
+use chosen::Chosen;
+use columns::Columns;
+use keyon_circuit::{ids::*, model::Circuit};
+use keyon_present::{Answer, Standing, View, about::Asked, shown::shown_points, state_json};
+use keyon_solve::{Cancel, Solution, State, solve};
+use serde_json::{Map, Value, json};
+use std::{
+    collections::BTreeMap,
+    sync::atomic::{AtomicUsize, Ordering},
+};
+
+/// How many states a page holds where nothing else is said.
+pub const MOST: usize = 64;
+
+/// The record of the circuit that a request to load it gives (`name`, `text`, `libraries`), with at most so many states; those
+/// of rest and of the scenarios are always in it.
+///
+/// # Errors
+/// Where the core has no answer.
+pub fn record(request: &Value, most: usize, progress: &dyn Cancel) -> Result<Value, String> {
+    let elaboration = read(request);
+    let circuit = &elaboration.circuit;
+    let chosen = Chosen::of(&elaboration, most)?;
+    let points: Vec<PointId> = shown_points(circuit, None).iter().map(|p| p.point).collect();
+    let leads = leads::Leads::new(circuit, &points, point(circuit, "ground")?);
+    let standing = Standing::new(circuit);
+    let page = |index: usize| -> Result<Texts, String> {
+        let Some(place) = chosen.states.get(index) else { return Ok(Vec::new()) };
+        let solution = solve(circuit, &place.state);
+        let asked = Asked { scenario: None, said: place.said.clone(), held: Vec::new() };
+        let mut texts = vec![
+            ("state".to_owned(), slim(&state_json(circuit, &bare_answer(&solution), &asked)).to_string()),
+            ("draw".to_owned(), bare(&standing.svg(circuit, &solution))),
+            ("pinout".to_owned(), answers::pinouts(circuit, &place.state)?),
+        ];
+        points_of(circuit, &solution, &asked, &points, &mut texts);
+        leads.write(circuit, &solution, index < chosen.full, &mut texts);
+        Ok(texts)
+    };
+    let mut texts: BTreeMap<String, Vec<String>> = BTreeMap::new();
+    for each in in_order(chosen.states.len(), &page, progress) {
+        each?.into_iter().for_each(|(name, text)| texts.entry(name).or_default().push(text));
+    }
+    let mut columns = Columns::new(chosen.states.iter().map(|s| s.parent).collect());
+    texts.insert("plain".into(), vec![bare(&answers::drawing(circuit, View::Plain))]);
+    texts.insert("colours".into(), vec![bare(&answers::drawing(circuit, View::Insulation))]);
+    let texts: Vec<(String, Vec<usize>)> =
+        texts.into_iter().map(|(name, versions)| (name, rows::write(&mut columns, &versions))).collect();
+    let first = State::rest(circuit);
+    let view = chosen.bases.get(chosen.initial).map_or(&first, |base| &base.state);
+    let mut out = columns.written(texts);
+    out.insert("circuit".into(), Value::Object(describe(&elaboration)));
+    out.insert("bases".into(), chosen.bases_json(circuit));
+    out.insert("states".into(), chosen.keys_json());
+    out.insert("full".into(), json!(chosen.full));
+    out.insert("all".into(), json!(chosen.all));
+    out.insert("blacks".into(), leads.blacks_json());
+    out.insert("supplies".into(), leads.supplies_json());
+    out.insert("table".into(), json!(answers::table(circuit, view)?));
+    Ok(Value::Object(out))
+}
+
+/// What a page calls texts, and what they say in a state.
+type Texts = Vec<(String, String)>;
+
+/// Does so many pieces of work on all processors; the results are in the order of the pieces.
+fn in_order<T: Send>(count: usize, work: &(dyn Fn(usize) -> T + Sync), progress: &dyn Cancel) -> Vec<T> {
+    let next = AtomicUsize::new(0);
+    let many = std::thread::available_parallelism().map_or(1, usize::from).min(count);
+    let one = || {
+        let mut done = Vec::new();
+        loop {
+            let index = next.fetch_add(1, Ordering::Relaxed);
+            if index >= count {
+                return done;
+            }
+            progress.progress(index as u64, count as u64);
+            done.push((index, work(index)));
+        }
+    };
+    let mut all: Vec<(usize, T)> = std::thread::scope(|scope| {
+        let others: Vec<_> = (1..many).map(|_| scope.spawn(one)).collect();
+        let mut all = one();
+        for other in others {
+            all.extend(other.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)));
+        }
+        all
+    });
+    all.sort_by_key(|&(index, _)| index);
+    all.into_iter().map(|(_, result)| result).collect()
+}
+
+/// Only what the state itself says; what modules make of it is in no page.
+fn bare_answer(solution: &Solution) -> Answer<'_> {
+    Answer { solution, views: Vec::new(), starting: Vec::new(), windows: None, probing: None }
+}
+
+/// A drawing as it stands inside HTML, which knows what it is: no page need hold an address.
+fn bare(svg: &str) -> String {
+    svg.replacen(" xmlns=\"http://www.w3.org/2000/svg\"", "", 1)
+}
+
+/// The way to every point, and what to take care of there.
+fn points_of(circuit: &Circuit, solution: &Solution, asked: &Asked, points: &[PointId], texts: &mut Texts) {
+    for (index, &point) in points.iter().enumerate() {
+        texts.push((format!("w{index}"), answers::way(circuit, solution, point, asked)));
+        texts.push((format!("c{index}"), json!(answers::cautions(circuit, solution, point)).to_string()));
+    }
+}
+
+/// What a page shows of a state, with the decimals that it shows.
+fn slim(state: &Value) -> Value {
+    let things = |name: &str, keys: &[&str]| {
+        let all = state.get(name).and_then(Value::as_object);
+        let each = all.into_iter().flatten().map(|(thing, value)| {
+            let kept = keys.iter().filter_map(|&key| {
+                let value = value.get(key)?;
+                Some((key.to_owned(), value.as_f64().map_or_else(|| value.clone(), shown)))
+            });
+            (thing.clone(), Value::Object(kept.collect()))
+        });
+        Value::Object(each.collect())
+    };
+    let mut out = Map::new();
+    for name in ["controls", "stimuli", "changes"] {
+        out.insert(name.into(), state.get(name).cloned().unwrap_or_default());
+    }
+    out.insert("devices".into(), things("devices", &["state", "grade", "amps"]));
+    out.insert("points".into(), things("points", &["node_state", "volts", "same_as"]));
+    Value::Object(out)
+}
+
+/// A figure rounded to three decimals as a page rounds it: of two that are as near, the one away from zero.
+fn shown(value: f64) -> Value {
+    let sixteenths = value * 16.0;
+    // Only these lie exactly between two figures of three decimals.
+    let tie = sixteenths.fract() == 0.0 && sixteenths % 2.0 != 0.0;
+    let text = format!("{:.3}", if tie { value + 1e-6_f64.copysign(value) } else { value });
+    let rounded: f64 = text.parse().unwrap_or(value);
+    json!(if rounded == 0.0 { 0.0 } else { rounded })
+}
+
+#[cfg(test)]
+mod tests;
