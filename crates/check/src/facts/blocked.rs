@@ -49,6 +49,7 @@ impl Facts<'_> {
                 && !self.held(e.from)
                 && !self.held(e.to)
                 && !self.is_shunt(e)
+                && self.may_be_turned(i.into(), e)
             {
                 blocked.extend(self.blocked(i.into(), e)?);
             }
@@ -65,6 +66,20 @@ impl Facts<'_> {
         })
     }
 
+    /// Whether a supply reaches a diode's bar, or its other end reaches ground, without the diode: what stands the right way round in
+    /// the only path of something has neither.
+    fn may_be_turned(&self, diode: ElementId, e: &Element) -> bool {
+        let way = |starts: &[PointId], down: bool| {
+            self.graph().flood(starts, |e, step| {
+                let against = e.kind == ElementKind::Diode && step.forward != down;
+                is_continuity(e) && !against && step.element != diode
+            })
+        };
+        let sources = self.circuit.elements.iter().filter(|e| e.kind.is_source());
+        let starts: Vec<PointId> = sources.map(|e| e.to).collect();
+        way(&starts, true).has(e.to) || way(&[COMMON], false).has(e.from)
+    }
+
     fn blocked(&self, diode: ElementId, e: &Element) -> Result<Option<Blocked>, Cancelled> {
         let base = self.mend(self.base())?;
         let carries = |s: &Solution| {
@@ -79,7 +94,13 @@ impl Facts<'_> {
             let cases = Survey::new(self.circuit, base).cases_of_element(diode, CASES, self.cancel)?;
             Ok(cases.cut.is_some() || cases.cases.iter().any(|case| carries(&case.solution)))
         };
-        if ever(&base)? || self.is_told_of(e)? {
+        // Most that conduct carry something, and that is soon seen.
+        let conducts = self.cases_of(&[], &[diode])?;
+        if conducts.cut.is_some()
+            || conducts.cases.iter().any(|case| carries(&case.solution))
+            || self.is_told_of(e)?
+            || ever(&base)?
+        {
             return Ok(None);
         }
         let fuses = self.circuit.fuses.iter().map(|f| f.element);
