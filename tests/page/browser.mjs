@@ -87,6 +87,7 @@ for (const name of ["orchard_sprayer", "grain_dryer", "first_lamp"]) {
   check(found.passes.length > 5, `${name}: axe looked`);
   await context.close();
 }
+await (await import("./static.mjs")).test({ keyon, root, temp, browser, axe, terminal, check });
 {
   // The playground: examples, findings where they stand, a link that holds the text.
   const folder = path.join(temp, "playground");

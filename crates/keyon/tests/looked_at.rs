@@ -333,7 +333,7 @@ fn drawings_are_svg_or_png_and_the_same_each_time() {
 
 #[test]
 fn hostile_text_stays_text_everywhere() {
-    let outputs: [&[&str]; 8] = [
+    let outputs: [&[&str]; 9] = [
         &["draw", "-"],
         &["pinout", "-", "L1", "--format", "html"],
         &["pinout", "-", "L1", "--format", "markdown"],
@@ -342,6 +342,7 @@ fn hostile_text_stays_text_everywhere() {
         &["sheet", "-", "e", "--key"],
         &["sheet", "-", "e", "--format", "markdown"],
         &["page", "-"],
+        &["page", "-", "--static"],
     ];
     for args in outputs {
         let ran = keyon_with(args, HOSTILE.as_bytes());
@@ -368,4 +369,18 @@ fn a_page_is_one_file_that_asks_for_nothing() {
     assert!(!page.out.contains("http://") && !page.out.contains("https://"), "no address in it");
     assert!(!page.out.contains(root().to_str().unwrap()), "no folder of this machine in it");
     assert_eq!(keyon(&["page", "corpus/parts/spray.keyon"]).code, 2);
+}
+
+#[test]
+fn a_static_page_holds_answers_and_no_core() {
+    let args = ["page", SPRAYER, "--static", "--states", "0"];
+    let page = keyon(&args);
+    assert_eq!(page.code, 0, "{}", page.err);
+    assert!(page.out.contains("default-src 'none'") && !page.out.contains("wasm-unsafe-eval"));
+    assert!(!page.out.contains("WebAssembly") && !page.out.contains("id=\"core\""), "no core in it");
+    assert!(page.out.len() < 600_000, "{} bytes", page.out.len());
+    assert!(!page.out.contains("dead_left") && !page.out.contains("card_1187"), "no exercise in it");
+    assert!(!page.out.contains("http://") && !page.out.contains("https://"), "no address in it");
+    assert!(!page.out.contains(root().to_str().unwrap()), "no folder of this machine in it");
+    assert!(keyon(&args).out == page.out, "the same each time");
 }

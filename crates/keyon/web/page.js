@@ -53,13 +53,10 @@ const settle = () => {
   if (!recorded || recorded.has(asked())) return "";
   const { last } = chosen;
   const wanted = [...Object.entries(chosen.positions).map(([n, p]) => `${n} ${p}`), ...chosen.setups];
-  const alone = (name) => (name in chosen.positions ? { [name]: chosen.positions[name] } : {});
-  const near = [
-    { setups: new Set() },
-    { positions: alone(last), setups: new Set() },
-    { positions: {}, setups: new Set(chosen.setups.has(last) ? [last] : []) },
-    { positions: {}, setups: new Set() },
-  ].filter((choices) => !(last && chosen.setups.has(last)) || choices.setups.size || !Object.keys(choices.positions).length);
+  const none = new Set();
+  const setups = new Set(chosen.setups.has(last) ? [last] : []);
+  const positions = last in chosen.positions ? { [last]: chosen.positions[last] } : {};
+  const near = [{ setups }, { positions, setups }, { setups: none }, { positions: {}, setups: none }];
   Object.assign(chosen, near.find((choices) => recorded.has(askedWith(choices))) ?? near[near.length - 1]);
   const kept = [...Object.entries(chosen.positions).map(([n, p]) => `${n} ${p}`), ...chosen.setups];
   const lost = wanted.filter((w) => !kept.includes(w));

@@ -13,6 +13,8 @@ pub(super) struct Place {
     pub(super) state: State,
     /// The set-up on top of the scenario's own, as it was said.
     pub(super) said: Vec<String>,
+    /// With a set-up: the scenario below it, which may have set-ups of its own.
+    pub(super) scenario: Option<ScenarioId>,
     /// An earlier state that is much like it; the first is its own.
     pub(super) parent: usize,
 }
@@ -117,7 +119,8 @@ impl Chosen {
         let key = self.key(world, &state, said);
         if !self.keys.contains_key(&key) {
             self.keys.insert(key, self.states.len());
-            self.states.push(Place { state, said: said.map(str::to_owned).into_iter().collect(), parent });
+            let said = said.map(str::to_owned).into_iter().collect();
+            self.states.push(Place { state, said, scenario: None, parent });
         }
     }
 
@@ -195,6 +198,9 @@ impl Chosen {
                 let mut state = from.clone();
                 state.changes.extend(elaboration.parse_setup(said)?);
                 self.add(world, state, Some(said), parent);
+                if let Some(place) = self.states.last_mut() {
+                    place.scenario = self.bases[base].scenario;
+                }
             }
         }
         Ok(())

@@ -111,7 +111,7 @@ const DIGITS: &[u8; 90] =
 const HALF: usize = DIGITS.len() / 2;
 
 /// Numbers, most of them small, in as few letters as is simple.
-fn numbers(all: impl Iterator<Item = usize>) -> String {
+pub(super) fn numbers(all: impl Iterator<Item = usize>) -> String {
     let mut out = String::new();
     for mut number in all {
         let mut digits = vec![DIGITS[number % HALF]];
@@ -120,6 +120,21 @@ fn numbers(all: impl Iterator<Item = usize>) -> String {
             digits.push(DIGITS[HALF + number % HALF]);
         }
         out.extend(digits.iter().rev().map(|&d| char::from(d)));
+    }
+    out
+}
+
+/// The numbers again.
+#[cfg(test)]
+pub(super) fn read(text: &str) -> Vec<usize> {
+    let mut out = Vec::new();
+    let mut number = 0;
+    for letter in text.bytes() {
+        let digit = DIGITS.iter().position(|&d| d == letter).unwrap_or(0);
+        number = number * HALF + digit % HALF;
+        if digit < HALF {
+            out.push(std::mem::take(&mut number));
+        }
     }
     out
 }

@@ -36,7 +36,7 @@ pub fn record(request: &Value, most: usize, progress: &dyn Cancel) -> Result<Val
     let page = |index: usize| -> Result<Texts, String> {
         let Some(place) = chosen.states.get(index) else { return Ok(Vec::new()) };
         let solution = solve(circuit, &place.state);
-        let asked = Asked { scenario: None, said: place.said.clone(), held: Vec::new() };
+        let asked = Asked { scenario: place.scenario, said: place.said.clone(), held: Vec::new() };
         let mut texts = vec![
             ("state".to_owned(), slim(&state_json(circuit, &bare_answer(&solution), &asked)).to_string()),
             ("draw".to_owned(), bare(&standing.svg(circuit, &solution))),
@@ -112,7 +112,12 @@ fn bare(svg: &str) -> String {
 /// The way to every point, and what to take care of there.
 fn points_of(circuit: &Circuit, solution: &Solution, asked: &Asked, points: &[PointId], texts: &mut Texts) {
     for (index, &point) in points.iter().enumerate() {
-        texts.push((format!("w{index}"), answers::way(circuit, solution, point, asked)));
+        let mut way = answers::way(circuit, solution, point, asked);
+        // The page says which scenario it is: states that several scenarios come to are there once.
+        if let Some(line) = asked.scenario_line(circuit) {
+            way = way.replacen(&format!("\n{line}\n"), "\n", 1);
+        }
+        texts.push((format!("w{index}"), way));
         texts.push((format!("c{index}"), json!(answers::cautions(circuit, solution, point)).to_string()));
     }
 }
