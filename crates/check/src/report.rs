@@ -135,7 +135,7 @@ impl<S: Borrow<Settings> + Sync> Run<'_, S> {
                 Ok(findings)
             };
             std::thread::scope(|scope| {
-                let thread = pieces::worker().spawn_scoped(scope, &beside);
+                let thread = pieces::worker().spawn_scoped(scope, beside);
                 self.see(&solving, &context, &mut findings)?;
                 findings.extend(match thread {
                     Ok(thread) => thread.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)),
