@@ -56,6 +56,25 @@ pub(crate) fn by_file(
     found
 }
 
+/// The same of a document whose circuits are all checked; each thing once, also where several find it in a library.
+pub(crate) fn of_document(
+    cell: &Cell,
+    checked: &Checked,
+    encoding: Encoding,
+    features: &Features,
+) -> BTreeMap<SmolStr, Vec<Diagnostic>> {
+    let mut found = by_file(cell, checked, encoding, features);
+    for other in &cell.also {
+        let Ok(checked) = other.checked(&keyon_solve::Never) else { continue };
+        for (file, news) in by_file(other, &checked, encoding, features) {
+            let known = found.entry(file).or_default();
+            let news: Vec<Diagnostic> = news.into_iter().filter(|new| !known.contains(new)).collect();
+            known.extend(news);
+        }
+    }
+    found
+}
+
 /// What is wrong in a settings file.
 fn of_settings(settings: &Found, encoding: Encoding) -> Vec<Diagnostic> {
     let lines = Lines::new(&settings.text);

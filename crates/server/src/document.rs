@@ -1,9 +1,13 @@
 //! An open document: its text as the editor has it, and the edits that keep it so.
 
-use crate::position::{Encoding, Lines};
+use crate::{
+    files::Files,
+    position::{Encoding, Lines},
+    snapshot::Cell,
+};
 use keyon_circuit::Source;
 use smol_str::SmolStr;
-use std::sync::Arc;
+use std::{ops::Range, sync::Arc};
 use tower_lsp::lsp_types::{TextDocumentContentChangeEvent, Url};
 
 /// An open document.
@@ -14,11 +18,12 @@ pub(crate) struct Document {
     /// The client's version of the text.
     pub(crate) version: i32,
     pub(crate) text: Arc<str>,
-    /// The tree at some time, and the text that it is of; behind the text while changes stream in.
-    parsed: Option<(Arc<str>, Source)>,
+    /// The circuits at some time, and the text that they are of; behind the text while changes stream in. One, but in a
+    /// note that holds several.
+    parsed: Option<(Arc<str>, Vec<Part>)>,
     pub(crate) key: SmolStr,
-    /// What the pieces of its circuit found before.
-    pub(crate) memo: Arc<keyon_check::Memo>,
+    /// What the pieces of its circuits found before, circuit by circuit.
+    memos: Vec<Arc<keyon_check::Memo>>,
     /// The scenario that hover and hints show, by name.
     pub(crate) held: Option<SmolStr>,
     /// An edit did not fit our text: we no longer know what the editor shows, and say nothing until we do.
@@ -33,7 +38,7 @@ impl Document {
             text: text.into(),
             parsed: None,
             key,
-            memo: Arc::default(),
+            memos: Vec::new(),
             held: None,
             lost: false,
         }
@@ -77,23 +82,65 @@ impl Document {
         self.lost = false;
     }
 
-    /// Text and tree as they are now. Parses what changed since the last time.
+    /// Text and tree as they are now; of a note those of its first circuit.
     pub(crate) fn source(&mut self) -> Source {
-        if let Some((_, source)) = self.parsed.as_ref().filter(|(text, _)| Arc::ptr_eq(text, &self.text)) {
-            return source.clone();
+        let key = self.key.clone();
+        let first = self.parts().first().map(|part| part.source.clone());
+        first.unwrap_or_else(|| Source { key, text: "".into(), parse: Arc::default() })
+    }
+
+    /// The circuits as they are now, at least one. Parses what changed since the last time.
+    fn parts(&mut self) -> &[Part] {
+        if !self.parsed.as_ref().is_some_and(|(text, _)| Arc::ptr_eq(text, &self.text)) {
+            let before = self.parsed.take().map_or_else(Vec::new, |(_, parts)| parts);
+            let texts = if crate::snapshot::is_note(&self.key) {
+                circuits_of(&self.text)
+            } else {
+                vec![(self.text.clone(), Vec::new())]
+            };
+            let part = |(i, (text, blocks)): (usize, (Arc<str>, Vec<Range<usize>>))| {
+                let parse = crate::parse::parse(before.get(i).map(|part| &part.source), &text);
+                Part { source: Source { key: self.key.clone(), text, parse: Arc::new(parse) }, blocks }
+            };
+            let parts = texts.into_iter().enumerate().map(part).collect();
+            self.parsed = Some((self.text.clone(), parts));
         }
-        let text = if crate::snapshot::is_note(&self.key) { note(&self.text) } else { self.text.clone() };
-        let parse = crate::parse::parse(self.parsed.as_ref().map(|(_, source)| source), &text);
-        let source = Source { key: self.key.clone(), text, parse: Arc::new(parse) };
-        self.parsed = Some((self.text.clone(), source.clone()));
-        source
+        self.parsed.as_ref().map_or(&[], |(_, parts)| parts)
+    }
+
+    /// What requests and checks work with.
+    pub(crate) fn cell(&mut self, files: &dyn Fn() -> Files) -> Cell {
+        let parts = self.parts().to_vec();
+        self.memos.resize_with(parts.len(), Arc::default);
+        let mut cells = parts.into_iter().zip(&self.memos).map(|(part, memo)| {
+            (Cell::new(self.uri.clone(), part.source, files(), Arc::clone(memo)), part.blocks)
+        });
+        let first = cells.next();
+        let also = cells.map(|(cell, blocks)| Arc::new(cell.in_note(blocks, Vec::new()))).collect();
+        match first {
+            Some((cell, blocks)) => cell.in_note(blocks, also),
+            None => {
+                let empty = Source { key: self.key.clone(), text: "".into(), parse: Arc::default() };
+                Cell::new(self.uri.clone(), empty, files(), Arc::default())
+            }
+        }
     }
 }
 
-/// The first circuit of a note, at its own bytes. A note without one is an empty circuit's text.
-fn note(text: &str) -> Arc<str> {
-    let circuit = keyon_syntax::notes::circuits(text).into_iter().next();
-    circuit.map_or_else(|| keyon_syntax::notes::blank(text), |circuit| circuit.text).into()
+/// One circuit of a document: all of it, or some blocks of a note.
+#[derive(Clone, Debug)]
+struct Part {
+    source: Source,
+    blocks: Vec<Range<usize>>,
+}
+
+/// The circuits of a note, each at its own bytes. A note without one is an empty circuit's text.
+fn circuits_of(note: &str) -> Vec<(Arc<str>, Vec<Range<usize>>)> {
+    let circuits = keyon_syntax::notes::circuits(note);
+    if circuits.is_empty() {
+        return vec![(keyon_syntax::notes::blank(note).into(), Vec::new())];
+    }
+    circuits.into_iter().map(|circuit| (circuit.text.into(), circuit.blocks)).collect()
 }
 
 /// The text after the changes; `None` if a range does not resolve.

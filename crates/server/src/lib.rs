@@ -7,6 +7,7 @@
 mod backend;
 mod board;
 mod capabilities;
+mod circuits;
 mod diagnostics;
 mod document;
 mod files;

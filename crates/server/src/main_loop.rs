@@ -280,7 +280,7 @@ impl MainLoop {
             return;
         }
         let fresh = std::mem::take(&mut open.fresh);
-        let found = diagnostics::by_file(cell, checked, self.encoding, &self.features);
+        let found = diagnostics::of_document(cell, checked, self.encoding, &self.features);
         for (file, diagnostics) in self.board.put(key, found, fresh.then_some(key)) {
             self.publish(&file, diagnostics);
         }
@@ -322,11 +322,12 @@ impl MainLoop {
         if let Some(cell) = &self.open.get(key)?.cell {
             return Some(Arc::clone(cell));
         }
-        let files = self.files();
+        let Files { buffers, disk, .. } = self.files();
+        // Each circuit keeps account of what it asks for.
+        let files =
+            || Files { buffers: Arc::clone(&buffers), disk: Arc::clone(&disk), asked: Default::default() };
         let open = self.open.get_mut(key)?;
-        let document = &mut open.document;
-        let memo = Arc::clone(&document.memo);
-        let cell = Arc::new(Cell::new(document.uri.clone(), document.source(), files, memo));
+        let cell = Arc::new(open.document.cell(&files));
         open.cell = Some(Arc::clone(&cell));
         Some(cell)
     }
@@ -364,7 +365,12 @@ impl MainLoop {
             self.pool.check(Box::new(move || {
                 let name = cell.uri.path().rsplit('/').next().unwrap_or_default();
                 outbox.send(ToClient::Busy(number, format!("Checking {name}")));
-                match catch_unwind(AssertUnwindSafe(|| cell.checked(&*token))) {
+                let check = || {
+                    let first = cell.checked(&*token)?;
+                    cell.also.iter().try_for_each(|other| other.checked(&*token).map(drop))?;
+                    Ok(first)
+                };
+                match catch_unwind(AssertUnwindSafe(check)) {
                     Ok(Ok(checked)) => {
                         let _ = sender.send(Message::Checked(cell, checked));
                     }

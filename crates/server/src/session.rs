@@ -1,6 +1,7 @@
 //! One client's session: what it told of itself, and how its requests get to the main loop and back.
 
 use crate::{
+    circuits::{self, Answer, Asks},
     diagnostics::Features,
     files::Files,
     handlers::{self, execute_command},
@@ -84,8 +85,8 @@ impl Backend {
         run: fn(&Snapshot, P) -> std::result::Result<R, Cancelled>,
     ) -> Result<R>
     where
-        P: Send + 'static,
-        R: Send + 'static,
+        P: Asks + Send + 'static,
+        R: Answer + Send + 'static,
     {
         let unknown = Error::invalid_params(format!("{uri} is neither open nor a file that can be read"));
         self.answer(|token, tx| Message::Ask {
@@ -95,7 +96,8 @@ impl Backend {
                 let answer = match snapshot {
                     None => Err(unknown),
                     Some(snapshot) if snapshot.token.cancelled() => Err(Error::content_modified()),
-                    Some(snapshot) => run(&snapshot, params).map_err(|Cancelled| Error::content_modified()),
+                    Some(snapshot) => circuits::answer(&snapshot, params, run)
+                        .map_err(|Cancelled| Error::content_modified()),
                 };
                 let _ = tx.send(answer); // cancelled meanwhile
             }),

@@ -47,6 +47,10 @@ pub(crate) struct Cell {
     pub(crate) files: Files,
     /// A Markdown note: all outside its circuit is blank.
     pub(crate) is_note: bool,
+    /// Of a note: where its circuit stands.
+    blocks: Vec<std::ops::Range<usize>>,
+    /// The other circuits of the same note.
+    pub(crate) also: Vec<Arc<Self>>,
     memo: Arc<keyon_check::Memo>,
     lines: OnceLock<Lines>,
     elaboration: Mutex<Option<Arc<Elaboration>>>,
@@ -87,6 +91,8 @@ impl Cell {
             source,
             files,
             is_note,
+            blocks: Vec::new(),
+            also: Vec::new(),
             memo,
             lines: OnceLock::new(),
             elaboration: Mutex::default(),
@@ -94,6 +100,12 @@ impl Cell {
             checked: Mutex::default(),
             done: Condvar::new(),
         }
+    }
+
+    /// A circuit of a note, with where it stands and the note's other circuits.
+    #[must_use]
+    pub(crate) fn in_note(self, blocks: Vec<std::ops::Range<usize>>, also: Vec<Arc<Self>>) -> Self {
+        Self { blocks, also, ..self }
     }
 
     pub(crate) fn lines(&self) -> &Lines {
@@ -168,7 +180,12 @@ impl Cell {
     /// Which files it asked for, as far as it has looked; `None` if it has not looked at all.
     pub(crate) fn asked(&self) -> Option<BTreeSet<SmolStr>> {
         let looked = self.elaboration.lock().unwrap_or_else(PoisonError::into_inner).is_some();
-        looked.then(|| self.files.asked.lock().unwrap_or_else(PoisonError::into_inner).clone())
+        let mut asked =
+            looked.then(|| self.files.asked.lock().unwrap_or_else(PoisonError::into_inner).clone())?;
+        for other in &self.also {
+            asked.extend(other.asked()?);
+        }
+        Some(asked)
     }
 }
 
@@ -178,6 +195,7 @@ pub(crate) fn is_note(key: &str) -> bool {
 }
 
 /// A cell, and how to answer this one request about it.
+#[derive(Clone)]
 pub(crate) struct Snapshot {
     pub(crate) cell: Arc<Cell>,
     pub(crate) held: Option<SmolStr>,
@@ -190,6 +208,15 @@ impl Snapshot {
     pub(crate) fn view<T>(&self, ask: impl FnOnce(&View<'_>) -> T) -> T {
         let elaboration = self.cell.elaboration();
         ask(&View { elaboration: &elaboration, held: self.held.as_deref(), cancel: &*self.token })
+    }
+
+    /// The same about the circuit of the note in which a place stands; in its prose about the first.
+    pub(crate) fn circuit_at(&self, place: Position) -> Self {
+        let offset = self.offset(place) as usize;
+        // At the end of a block too: there one types.
+        let holds = |cell: &&Arc<Cell>| cell.blocks.iter().any(|b| b.start <= offset && offset <= b.end);
+        let cell = std::iter::once(&self.cell).chain(&self.cell.also).find(holds).unwrap_or(&self.cell);
+        Self { cell: Arc::clone(cell), ..self.clone() }
     }
 
     pub(crate) fn text(&self) -> &str {

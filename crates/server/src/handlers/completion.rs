@@ -10,7 +10,7 @@ use tower_lsp::lsp_types::{
 };
 
 /// What an item carries until it is looked at.
-#[derive(Debug, Deserialize, Serialize)]
+#[derive(Clone, Debug, Deserialize, Serialize)]
 pub(crate) struct Asked {
     pub(crate) uri: Url,
     kind: u8,

@@ -31,7 +31,8 @@ pub(crate) fn document(
 ) -> Result<DocumentDiagnosticReport, Cancelled> {
     let cell = &snapshot.cell;
     let checked = cell.checked(&*snapshot.token)?;
-    let mut found = diagnostics::by_file(cell, &checked, snapshot.encoding, &features);
+    cell.also.iter().try_for_each(|other| other.checked(&*snapshot.token).map(drop))?;
+    let mut found = diagnostics::of_document(cell, &checked, snapshot.encoding, &features);
     let own = found.remove(&cell.source.key).unwrap_or_default();
     let mut related = HashMap::new();
     for (key, items) in found {

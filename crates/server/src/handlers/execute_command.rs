@@ -10,7 +10,7 @@ use tower_lsp::lsp_types::Url;
 pub(crate) const COMMANDS: [&str; 4] = ["keyon.table", "keyon.hold", "keyon.explain", "keyon.draw"];
 
 /// Asks for a truth table.
-#[derive(Debug, Deserialize)]
+#[derive(Clone, Debug, Deserialize)]
 pub(crate) struct TableParams {
     pub(crate) uri: Url,
     /// A device, driver, control or module; without one, everything.
@@ -58,7 +58,7 @@ pub(crate) fn hold(snapshot: &Snapshot, wish: Option<String>) -> Result<HoldResu
 }
 
 /// Asks for the diagram.
-#[derive(Debug, Deserialize)]
+#[derive(Clone, Debug, Deserialize)]
 pub(crate) struct DrawParams {
     pub(crate) uri: Url,
     /// `plain`, `colours`, or the shown `state`, which is usual.

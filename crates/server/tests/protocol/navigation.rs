@@ -254,6 +254,64 @@ fn circuits_in_notes_are_checked_where_they_stand() {
     client.finish();
 }
 
+/// Each circuit of a note is one of its own: the same names in two of them are no clash, and every answer about the document
+/// speaks of all.
+#[test]
+fn a_note_may_hold_several_circuits() {
+    let one = "circuit one\nsupply b 12 V\nground G1\nfuse F1 b -> sw.1 5 A\nswitch sw\nlamp L \"Läufer\" 5 W 12 V\nwire 1 sw.2 -> L.1\n";
+    let two = "circuit two\nsupply b 24 V\nground G1\nfuse F1 b -> L.1 5 A\nlamp L 5 W 24 V\nwire 1 L.2 -> G9\nscenario lit { }\n";
+    let note = format!(
+        "# Ä\n\n```keyon\n{one}```\n\nMore \u{1f50c}.\n\n```keyon\n{two}```\n\n```keyon one\nwire 2 L.2 -> G1\n```\n"
+    );
+    let mut client = Client::start();
+    let uri = "file:///nowhere/both.md";
+    client.open(uri, 1, &note);
+    let found = client.diagnostics(uri, 1);
+    let line = |needle: &str| note[..note.find(needle).unwrap()].matches('\n').count() as u64;
+    let of = |code: &str| -> Vec<u64> {
+        let with = found.iter().filter(|d| d["code"] == code);
+        with.map(|d| d["range"]["start"]["line"].as_u64().unwrap()).collect()
+    };
+    // One is complete with its second block; the other's return is nowhere.
+    assert_eq!(of("unknown-name"), [line("wire 1 L.2 -> G9")], "{found:?}");
+    assert!(of("duplicate-name").is_empty() && of("no-return-path").is_empty(), "{found:?}");
+    for (place, volts) in [("b -> sw.1", "12"), ("b -> L.1", "24")] {
+        let hover = client.at("textDocument/hover", uri, &note, note.find(place).unwrap());
+        assert!(hover["contents"]["value"].as_str().unwrap().contains(volts), "{place}: {hover}");
+    }
+    let lamps = client.at("textDocument/definition", uri, &note, note.find("L.2 -> G1").unwrap());
+    assert_eq!(
+        lamps["range"]["start"]["line"]
+            .as_u64()
+            .unwrap_or(lamps[0]["range"]["start"]["line"].as_u64().unwrap_or(0)),
+        line("lamp L \"L"),
+        "{lamps}"
+    );
+    let symbols =
+        client.ask("textDocument/documentSymbol", json!({ "textDocument": { "uri": uri } })).unwrap();
+    let text = symbols.to_string();
+    assert!(text.contains("\"two\"") || text.contains("lit"), "{text}");
+    let tokens =
+        client.ask("textDocument/semanticTokens/full", json!({ "textDocument": { "uri": uri } })).unwrap();
+    let data: Vec<u64> = tokens["data"].as_array().unwrap().iter().map(|n| n.as_u64().unwrap()).collect();
+    let lines: u64 = data.chunks(5).map(|token| token[0]).sum();
+    assert_eq!(lines, line("wire 2 L.2 -> G1"), "the last token stands in the last block");
+    let held = client.ask("keyon/hold", json!({ "uri": uri, "scenario": "lit" })).unwrap();
+    assert_eq!(held["scenario"], "lit", "{held}");
+
+    // An edit in one leaves the other's findings where they are.
+    let at = crate::client::position(&note, note.find("More").unwrap(), "utf-16");
+    client.change(uri, 2, json!([{ "range": { "start": at, "end": at }, "text": "\n\n" }]));
+    let found = client.diagnostics(uri, 2);
+    let unknown: Vec<u64> = found
+        .iter()
+        .filter(|d| d["code"] == "unknown-name")
+        .map(|d| d["range"]["start"]["line"].as_u64().unwrap())
+        .collect();
+    assert_eq!(unknown, [line("wire 1 L.2 -> G9") + 2], "{found:?}");
+    client.finish();
+}
+
 #[test]
 fn a_range_is_laid_out_and_the_line_above_a_new_one() {
     let text = "circuit a\nsupply   battery   12 V\nground    G1\nsplice     S1\n";
