@@ -63,6 +63,16 @@ for (const name of ["orchard_sprayer", "grain_dryer", "first_lamp"]) {
     set.push("--set", `${group}=${option}`);
     await compare([...(first ? ["--in", first] : []), ...set], `with ${set.join(" ")}`);
   }
+  // What is sensed goes to its highest, in its own unit.
+  const range = page.locator('#controls input[type="range"]').first();
+  if (await range.count()) {
+    await range.evaluate((input) => { input.value = input.max; input.dispatchEvent(new Event("change")); });
+    await ready(++turn);
+    check((await page.textContent("#status")) === "", `${name}: what is sensed is set: ${await page.textContent("#status")}`);
+    await page.locator('[data-group="scenario"] [aria-checked="true"]').click();
+    await ready(++turn);
+    set.length = 0;
+  }
   // A fuse is pulled.
   await page.locator('details[data-group="pull"] summary').click();
   const fuse = page.locator('details[data-group="pull"] button').first();

@@ -108,10 +108,10 @@ export const test = async ({ keyon, root, temp, browser, axe, terminal, check })
     check(errors.length === 0, `${what}: no error (${errors})`);
     const low = await page.$$eval("button, select", (all) => all.filter((e) => e.offsetParent !== null && e.getBoundingClientRect().height < 47.5).length);
     check(low === 0, `${what}: ${low} targets lower than 48 pixels`);
-    if (SCREENS) await page.screenshot({ path: path.join(SCREENS, `${name}-1280.png`) });
+    if (SCREENS) await page.screenshot({ path: path.join(SCREENS, `${name}-1280.png`), fullPage: true });
     await page.setViewportSize({ width: 360, height: 740 });
     check((await page.evaluate(() => document.documentElement.scrollWidth)) <= 360, `${what}: one column at 360 pixels`);
-    if (SCREENS) await page.screenshot({ path: path.join(SCREENS, `${name}-360.png`), fullPage: name === "first_lamp" });
+    if (SCREENS) await page.screenshot({ path: path.join(SCREENS, `${name}-360.png`), fullPage: true });
     await context.close();
     const open = await browser.newContext({ viewport: { width: 1280, height: 900 }, bypassCSP: true });
     const second = await open.newPage();

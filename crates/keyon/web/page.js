@@ -122,15 +122,17 @@ const controls = async (state) => {
   }
   for (const stimulus of circuit.stimuli) {
     const now = chosen.stimuli[stimulus.name]?.value ?? state.stimuli?.[stimulus.name] ?? stimulus.nominal;
-    const factor = stimulus.unit === "%" ? 100 : 1;
+    // A ratio is said, and set, in percent.
+    const unit = stimulus.unit === "ratio" ? "%" : stimulus.unit;
+    const factor = unit === "%" ? 100 : 1;
     const shown = chosen.stimuli[stimulus.name] ? now : now * factor;
     if (recorded) {
-      box.append(make("p", {}, `${stimulus.name}: ${Number(shown).toPrecision(3)} ${stimulus.unit}`));
+      box.append(make("p", {}, `${stimulus.name}: ${Number(Number(shown).toPrecision(4))} ${unit.replace("degC", "°C")}`));
       continue;
     }
     const range = make("input", { type: "range", min: stimulus.low * factor, max: stimulus.high * factor, step: "any", value: shown, "aria-label": stimulus.name, "data-option": "range",
-      onchange: (event) => { chosen.stimuli[stimulus.name] = { value: Number(event.target.value).toPrecision(4), unit: stimulus.unit.replace("°C", "degC") }; update(); } });
-    field(`stimulus ${stimulus.name}`, `${stimulus.name}: ${Number(shown).toPrecision(3)} ${stimulus.unit}`, range);
+      onchange: (event) => { chosen.stimuli[stimulus.name] = { value: Number(event.target.value).toPrecision(4), unit: unit.replace("°C", "degC") }; update(); } });
+    field(`stimulus ${stimulus.name}`, `${stimulus.name}: ${Number(shown).toPrecision(3)} ${unit.replace("degC", "°C")}`, range);
   }
   const toggles = (title, names, word) => {
     if (!names.length) return;
