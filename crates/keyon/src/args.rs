@@ -202,6 +202,7 @@ pub(crate) enum SweepFormat {
     Json,
     Markdown,
     Svg,
+    Png,
 }
 
 /// Format files in place

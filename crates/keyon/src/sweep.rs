@@ -4,7 +4,7 @@ use crate::{
     args::{SweepArgs, SweepFormat},
     load::{self, Loaded},
     output::{self, Failure, Outcome},
-    subjects,
+    png, subjects,
 };
 use keyon_circuit::model::StimulusKind;
 use keyon_solve::{
@@ -16,6 +16,8 @@ use keyon_syntax::unit::Dimension;
 /// Steps of a table, and of a drawing.
 const ROWS: u32 = 20;
 const DRAWN: u32 = 200;
+/// Pixels of a picture for each of the drawing's own.
+const PIXELS: f32 = 2.0;
 
 pub(crate) fn run(args: &SweepArgs) -> Result<Outcome, Failure> {
     let format = format(args)?;
@@ -25,7 +27,11 @@ pub(crate) fn run(args: &SweepArgs) -> Result<Outcome, Failure> {
     let watches: Vec<Watch> =
         args.at.iter().map(|name| subjects::watch(&loaded.elaboration, name)).collect::<Result<_, _>>()?;
     let (from, to) = ends(args, &loaded, axis)?;
-    let steps = args.steps.unwrap_or(if format == SweepFormat::Svg { DRAWN } else { ROWS });
+    let steps = args.steps.unwrap_or(if matches!(format, SweepFormat::Svg | SweepFormat::Png) {
+        DRAWN
+    } else {
+        ROWS
+    });
     let values = sweep::steps(from, to, steps as usize);
     // Nothing asks to stop.
     let Ok(found) = sweep::sweep(circuit, &loaded.state, axis, &values, &watches, &Never) else {
@@ -37,6 +43,11 @@ pub(crate) fn run(args: &SweepArgs) -> Result<Outcome, Failure> {
         SweepFormat::Csv => keyon_present::sweep_csv(circuit, &found),
         SweepFormat::Markdown => keyon_present::sweep_markdown(circuit, &found, state, asked),
         SweepFormat::Svg => keyon_present::sweep_svg(circuit, &found, state, asked),
+        SweepFormat::Png => {
+            let picture = png::png(&keyon_present::sweep_svg(circuit, &found, state, asked), PIXELS)?;
+            output::deliver(args.output.as_deref(), &picture)?;
+            return Ok(if loaded.doubtful { Outcome::Findings } else { Outcome::Sound });
+        }
         SweepFormat::Json => format!("{:#}\n", keyon_present::sweep_json(circuit, &found, state, asked)),
     };
     match &args.output {
@@ -55,13 +66,14 @@ fn format(args: &SweepArgs) -> Result<SweepFormat, Failure> {
     let Some(path) = &args.output else { return Ok(SweepFormat::Text) };
     Ok(match path.extension().and_then(|e| e.to_str()) {
         Some("svg") => SweepFormat::Svg,
+        Some("png") => SweepFormat::Png,
         Some("csv") => SweepFormat::Csv,
         Some("json") => SweepFormat::Json,
         Some("md") => SweepFormat::Markdown,
         Some("txt") | None => SweepFormat::Text,
         Some(other) => {
             return Err(Failure::Message(format!(
-                "-o {}: nothing is known to be written as `.{other}`; give --format text, csv, json, markdown or svg",
+                "-o {}: nothing is known to be written as `.{other}`; give --format text, csv, json, markdown, svg or png",
                 path.display()
             )));
         }

@@ -160,7 +160,7 @@ fn slips_are_explained() {
         (&["temp", "--at", "left_valve"], "left_valve.1, left_valve.2"),
         (&["temp", "--at", "temp_in", "--from", "5 V"], "--from '5 V'"),
         (&["temp", "--at", "temp_in", "--from", "20", "--to", "20"], "nothing between"),
-        (&["temp", "--at", "temp_in", "-o", "a.png"], "`.png`"),
+        (&["temp", "--at", "temp_in", "-o", "a.gif"], "`.gif`"),
     ] {
         let all = [&["sweep", SPRAYER], args].concat();
         let ran = keyon(&all);
@@ -169,4 +169,15 @@ fn slips_are_explained() {
     }
     let ran = keyon_with(&["sweep", "-", "battery", "--at", "porch.1"], SOUND.as_bytes());
     assert!(ran.err.contains("give --from and --to"), "{}", ran.err);
+}
+
+#[test]
+fn a_curve_is_painted_too() {
+    let folder = folder("sweep_png");
+    let file = folder.join("level.png");
+    let out = file.to_str().unwrap();
+    let ran = keyon(&["sweep", SPRAYER, "level", "--at", "level_in", "--set", "key=run", "-o", out]);
+    assert_eq!((ran.code, ran.err.as_str()), (0, ""));
+    let bytes = std::fs::read(&file).unwrap();
+    assert!(bytes.starts_with(b"\x89PNG") && bytes.len() > 10_000, "{}", bytes.len());
 }
