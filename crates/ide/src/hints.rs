@@ -3,12 +3,19 @@
 use crate::{
     View,
     display::{amps, volts},
-    reason::floats,
+    reason::{floats, reason},
     shown, table,
 };
-use keyon_circuit::model::{Circuit, Loc};
+use keyon_circuit::{
+    ids::PointId,
+    model::{Circuit, Loc, Stretch},
+};
 use keyon_solve::{Amps, Cancelled, Solution};
 use keyon_syntax::Span;
+use smol_str::SmolStr;
+
+/// Pins of a device that are spoken of.
+const MOST: usize = 8;
 
 /// A remark at a place of the text.
 #[derive(Clone, Debug, PartialEq)]
@@ -17,9 +24,14 @@ pub struct Hint {
     pub offset: u32,
     #[allow(missing_docs)]
     pub label: String,
-    /// What it means.
+    /// In which state it holds.
     pub tooltip: String,
+    /// The points that it speaks of, by their names: [`hint_reason`] says why they carry what they carry.
+    pub points: Vec<SmolStr>,
 }
+
+/// What is said of hints: where, of which points, what.
+type Add<'a> = dyn FnMut(Loc, &[PointId], String) + 'a;
 
 /// The hints within a range of the view's file, in source order.
 ///
@@ -36,12 +48,14 @@ pub fn hints(view: &View<'_>, range: Span) -> Result<Vec<Hint>, Cancelled> {
     }
     let solution = keyon_solve::solve(circuit, &state);
     let mut hints = Vec::new();
-    let mut add = |loc: Loc, label: String| {
+    let name_of = |p: &PointId| circuit.points.get(p.index()).map(|p| p.name.clone());
+    let mut add = |loc: Loc, points: &[PointId], label: String| {
         let span = view.elaboration.span(loc);
         let within = span.start <= range.end && range.start <= span.end;
         if loc.file.index() == 0 && within && !label.is_empty() {
             let offset = line_end(view.text(), span.end);
-            hints.push(Hint { offset, label, tooltip: format!("Keyon, {name}") });
+            let points = points.iter().filter_map(name_of).collect();
+            hints.push(Hint { offset, label, tooltip: format!("Keyon, {name}"), points });
         }
     };
     for wire in &circuit.wires {
@@ -53,12 +67,18 @@ pub fn hints(view: &View<'_>, range: Span) -> Result<Vec<Hint>, Cancelled> {
                 None => reads,
             })
         });
-        add(wire.loc, labels.collect::<Vec<_>>().join(" | "));
+        let element = |s: &Stretch| circuit.elements.get(s.element.index());
+        let ends = wire.stretches.iter().filter_map(element).flat_map(|e| [e.from, e.to]);
+        let (first, last) = (ends.clone().next(), ends.last());
+        let points: Vec<PointId> = first.into_iter().chain(last).collect();
+        add(wire.loc, &points, labels.collect::<Vec<_>>().join(" | "));
     }
     for fuse in &circuit.fuses {
         let blown = solution.blown.iter().any(|(id, _)| *id == fuse.element);
+        let ends = circuit.elements.get(fuse.element.index()).map(|e| [e.from, e.to]);
         add(
             fuse.loc,
+            ends.as_ref().map_or(&[], |ends| ends.as_slice()),
             if blown { "blown".into() } else { current(&solution, fuse.element).unwrap_or_default() },
         );
     }
@@ -75,7 +95,8 @@ pub fn hints(view: &View<'_>, range: Span) -> Result<Vec<Hint>, Cancelled> {
                 label.push_str(&format!(" at {:.0} %", state.duty * 100.0));
             }
         }
-        add(device.loc, label);
+        let pins: Vec<PointId> = device.pins.iter().map(|pin| pin.outside).take(MOST).collect();
+        add(device.loc, &pins, label);
     }
     cavities(circuit, &solution, &mut add);
     hints.sort_by(|a, b| (a.offset, &a.label).cmp(&(b.offset, &b.label)));
@@ -84,7 +105,27 @@ pub fn hints(view: &View<'_>, range: Span) -> Result<Vec<Hint>, Cancelled> {
     Ok(hints)
 }
 
-fn cavities(circuit: &Circuit, solution: &Solution, add: &mut impl FnMut(Loc, String)) {
+/// Why these points carry what they carry in the shown state: a line each.
+///
+/// # Errors
+/// When the view's `cancel` asks for it.
+pub fn hint_reason(view: &View<'_>, points: &[String]) -> Result<String, Cancelled> {
+    let circuit = &view.elaboration.circuit;
+    let (state, name) = shown::state(view);
+    if view.cancel.cancelled() {
+        return Err(Cancelled);
+    }
+    let solution = keyon_solve::solve(circuit, &state);
+    let line = |name: &String| {
+        let point = circuit.lookup(name).into_iter().find_map(|entity| circuit.point_of(entity))?;
+        Some(format!("{name}: {}", reason(circuit, &solution, point)))
+    };
+    let mut lines = vec![format!("Keyon, {name}")];
+    lines.extend(points.iter().filter_map(line));
+    Ok(lines.join("\n"))
+}
+
+fn cavities(circuit: &Circuit, solution: &Solution, add: &mut Add<'_>) {
     for (id, module) in circuit.modules.iter().enumerate() {
         if module.part.is_some() {
             continue; // its rows are the part's, and serve others too
@@ -99,7 +140,7 @@ fn cavities(circuit: &Circuit, solution: &Solution, add: &mut impl FnMut(Loc, St
                     None if cavity.landings.is_empty() => continue,
                     None => reads(solution, cavity.outside).unwrap_or_default(),
                 };
-                add(cavity.loc, label);
+                add(cavity.loc, &[cavity.outside], label);
             }
         }
     }

@@ -40,7 +40,7 @@ pub use expecting::{Expecting, expecting};
 pub use explain::explain;
 pub use folding::{Fold, folds};
 pub use format::{edits, format};
-pub use hints::{Hint, hints};
+pub use hints::{Hint, hint_reason, hints};
 pub use hover::{Hover, hover};
 pub use lenses::{Lens, LensKind, lenses};
 pub use links::{links, uses};

@@ -204,6 +204,13 @@ impl LanguageServer for Backend {
         let uri = params.text_document.uri.clone();
         self.ask(uri, params, handlers::inlay_hint::run).await
     }
+    async fn inlay_hint_resolve(&self, hint: lsp::InlayHint) -> Result<lsp::InlayHint> {
+        let Some(asked) = hint.data.clone().and_then(|data| serde_json::from_value(data).ok()) else {
+            return Ok(hint);
+        };
+        let asked: handlers::inlay_hint::Asked = asked;
+        self.ask(asked.uri.clone(), (hint, asked), handlers::inlay_hint::resolve).await
+    }
 
     async fn prepare_rename(
         &self,

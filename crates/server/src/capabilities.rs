@@ -7,11 +7,12 @@ use crate::{
 use tower_lsp::lsp_types::*;
 
 /// The requests that have a handler. The protocol's others are refused as unknown, whatever their parameters.
-pub(crate) const REQUESTS: [&str; 40] = [
+pub(crate) const REQUESTS: [&str; 41] = [
     "callHierarchy/incomingCalls",
     "callHierarchy/outgoingCalls",
     "completionItem/resolve",
     "initialize",
+    "inlayHint/resolve",
     "shutdown",
     "textDocument/codeAction",
     "textDocument/codeLens",
@@ -157,7 +158,10 @@ pub(crate) fn announce(encoding: Encoding, wishes: Wishes) -> ServerCapabilities
         type_definition_provider: Some(TypeDefinitionProviderCapability::Simple(true)),
         workspace_symbol_provider: Some(OneOf::Left(true)),
         folding_range_provider: Some(FoldingRangeProviderCapability::Simple(true)),
-        inlay_hint_provider: Some(OneOf::Left(true)),
+        inlay_hint_provider: Some(OneOf::Right(InlayHintServerCapabilities::Options(InlayHintOptions {
+            resolve_provider: Some(true),
+            ..InlayHintOptions::default()
+        }))),
         execute_command_provider: Some(ExecuteCommandOptions {
             commands: COMMANDS.map(String::from).to_vec(),
             ..ExecuteCommandOptions::default()

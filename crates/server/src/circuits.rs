@@ -1,7 +1,10 @@
 //! Notes that hold several circuits: which one a request is about, and how what all of them answer becomes one answer.
 
 use crate::{
-    diagnostics::Features, handlers::completion, handlers::execute_command as command, snapshot::Snapshot,
+    diagnostics::Features,
+    handlers::execute_command as command,
+    handlers::{completion, inlay_hint},
+    snapshot::Snapshot,
 };
 use keyon_solve::Cancelled;
 use std::path::PathBuf;
@@ -82,6 +85,7 @@ at! {
     DocumentOnTypeFormattingParams => |p| p.text_document_position.position;
     CallHierarchyPrepareParams => |p| p.text_document_position_params.position;
     CallHierarchyItem => |p| p.selection_range.start;
+    (InlayHint, inlay_hint::Asked) => |p| p.0.position;
 }
 impl Asks for SelectionRangeParams {
     fn place(&self) -> Option<Position> {
@@ -101,7 +105,7 @@ plain!(Asks: (), Option<String>, (DocumentSymbolParams, bool), (CompletionItem, 
     DocumentFormattingParams, FoldingRangeParams, InlayHintParams, SemanticTokensRangeParams, CodeLensParams,
     DocumentLinkParams, DocumentColorParams, command::TableParams, command::DrawParams);
 plain!(Answer: Hover, GotoDefinitionResponse, CompletionResponse, DocumentDiagnosticReport, PrepareRenameResponse,
-    SignatureHelp, LinkedEditingRanges, command::DrawResult, Result<Option<WorkspaceEdit>, String>);
+    SignatureHelp, LinkedEditingRanges, InlayHint, command::DrawResult, Result<Option<WorkspaceEdit>, String>);
 plain!(Listed: Location, DocumentHighlight, TextEdit, CodeActionOrCommand, FoldingRange, InlayHint, CodeLens,
     DocumentLink, ColorInformation, ColorPresentation, SelectionRange, CallHierarchyItem,
     CallHierarchyIncomingCall, CallHierarchyOutgoingCall, DocumentSymbol, SymbolInformation);

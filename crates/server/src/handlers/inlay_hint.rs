@@ -1,8 +1,16 @@
-//! `textDocument/inlayHint`
+//! `textDocument/inlayHint` and `inlayHint/resolve`
 
 use crate::snapshot::Snapshot;
 use keyon_solve::Cancelled;
-use tower_lsp::lsp_types::{InlayHint, InlayHintLabel, InlayHintParams, InlayHintTooltip};
+use serde::{Deserialize, Serialize};
+use tower_lsp::lsp_types::{InlayHint, InlayHintLabel, InlayHintParams, InlayHintTooltip, Url};
+
+/// What a hint brings back when it is asked for its reasons.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub(crate) struct Asked {
+    pub(crate) uri: Url,
+    points: Vec<String>,
+}
 
 pub(crate) fn run(snapshot: &Snapshot, params: InlayHintParams) -> Result<Option<Vec<InlayHint>>, Cancelled> {
     let span = snapshot.span(params.range);
@@ -15,7 +23,21 @@ pub(crate) fn run(snapshot: &Snapshot, params: InlayHintParams) -> Result<Option
         tooltip: Some(InlayHintTooltip::String(hint.tooltip)),
         padding_left: Some(true),
         padding_right: None,
-        data: None,
+        data: serde_json::to_value(Asked {
+            uri: snapshot.cell.uri.clone(),
+            points: hint.points.into_iter().map(Into::into).collect(),
+        })
+        .ok(),
     };
     Ok(Some(hints.into_iter().map(hint).collect()))
+}
+
+/// The ways by which the hint's points come to what they carry.
+pub(crate) fn resolve(
+    snapshot: &Snapshot,
+    (mut hint, asked): (InlayHint, Asked),
+) -> Result<InlayHint, Cancelled> {
+    let reason = snapshot.view(|view| keyon_ide::hint_reason(view, &asked.points))?;
+    hint.tooltip = Some(InlayHintTooltip::String(reason));
+    Ok(hint)
 }

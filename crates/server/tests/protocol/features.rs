@@ -85,6 +85,12 @@ fn symbols_folds_hints_completion_and_format() {
     let hints =
         client.ask("textDocument/inlayHint", json!({ "textDocument": document, "range": range })).unwrap();
     assert!(hints.as_array().unwrap().len() > 10, "{hints}");
+    // Asked further, a hint tells the way to its volts.
+    let at = |hint: &&serde_json::Value| hint["data"]["points"].to_string().contains("left_valve.1");
+    let hint = hints.as_array().unwrap().iter().find(at).unwrap();
+    let more = client.ask("inlayHint/resolve", hint.clone()).unwrap();
+    let said = more["tooltip"].as_str().unwrap();
+    assert!(said.contains("left_valve.1: ") && said.contains("battery") && said.contains("F7"), "{said}");
     let offset = find("-> left_valve.1") + 3;
     let items = client.at("textDocument/completion", &uri, SPRAYER, offset);
     let labels: Vec<_> = items.as_array().unwrap().iter().map(|i| i["label"].as_str().unwrap()).collect();
