@@ -117,7 +117,11 @@ fn value(loaded: &Loaded, axis: Axis, name: &str, text: &str) -> Result<f64, Str
 
 fn unit(loaded: &Loaded, axis: Axis) -> &'static str {
     let Axis::Stimulus(id) = axis else { return "V" };
-    match loaded.elaboration.circuit.stimuli.get(id.index()).map(|s| s.kind) {
+    let stimulus = loaded.elaboration.circuit.stimuli.get(id.index());
+    if let Some(unit) = stimulus.and_then(|s| s.unit).filter(|unit| unit.offset() == 0.0) {
+        return unit.spelling();
+    }
+    match stimulus.map(|s| s.kind) {
         Some(StimulusKind::Temperature | StimulusKind::Over(Dimension::Temperature)) => "degC",
         Some(StimulusKind::Travel | StimulusKind::Over(Dimension::Ratio)) => "%",
         Some(StimulusKind::Resistance | StimulusKind::Over(Dimension::Resistance)) => "ohm",

@@ -122,9 +122,9 @@ const controls = async (state) => {
   }
   for (const stimulus of circuit.stimuli) {
     const now = chosen.stimuli[stimulus.name]?.value ?? state.stimuli?.[stimulus.name] ?? stimulus.nominal;
-    // A ratio is said, and set, in percent.
-    const unit = stimulus.unit === "ratio" ? "%" : stimulus.unit;
-    const factor = unit === "%" ? 100 : 1;
+    // Said, and set, in the author's unit; a ratio in percent.
+    const unit = stimulus.shown?.unit ?? (stimulus.unit === "ratio" ? "%" : stimulus.unit);
+    const factor = stimulus.shown ? 1 / stimulus.shown.factor : unit === "%" ? 100 : 1;
     const shown = chosen.stimuli[stimulus.name] ? now : now * factor;
     if (recorded) {
       box.append(make("p", {}, `${stimulus.name}: ${Number(Number(shown).toPrecision(4))} ${unit.replace("degC", "°C")}`));

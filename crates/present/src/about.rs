@@ -78,7 +78,7 @@ pub fn state_lines(circuit: &Circuit, state: &State, asked: &Asked) -> Vec<(&'st
         .stimuli
         .iter()
         .zip(&state.stimuli)
-        .map(|(stimulus, &value)| format!("{} {}", stimulus.name, figure::stimulus(value, stimulus.kind)))
+        .map(|(stimulus, &value)| format!("{} {}", stimulus.name, figure::of_stimulus(value, stimulus)))
         .collect();
     if !stimuli.is_empty() {
         lines.push(("senses", stimuli.join(", ")));

@@ -1,6 +1,6 @@
 //! Numbers as people read them: three to four significant digits, fixed units, never a minus before a zero.
 
-use keyon_circuit::model::StimulusKind;
+use keyon_circuit::model::{Stimulus, StimulusKind};
 use keyon_syntax::unit::Dimension;
 
 /// A number with this many decimals; a rounded zero has no sign.
@@ -97,6 +97,14 @@ pub fn stimulus(value: f64, kind: StimulusKind) -> String {
         StimulusKind::Travel => percent(value),
         StimulusKind::Over(dimension) => quantity(value, dimension),
         StimulusKind::Resistance => ohms(value),
+    }
+}
+
+/// The same in the unit that the author writes, where he has a choice: `4 bar`.
+pub fn of_stimulus(value: f64, of: &Stimulus) -> String {
+    match of.written(value) {
+        Some((number, unit)) => format!("{} {unit}", significant(number, 4, 3)),
+        None => stimulus(value, of.kind),
     }
 }
 

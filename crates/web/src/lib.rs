@@ -182,8 +182,11 @@ fn describe(elaboration: &Elaboration) -> Map<String, Value> {
         .iter()
         .map(|s| json!({ "name": s.name.as_str(), "title": s.title, "do": s.actions }));
     let stimuli = circuit.stimuli.iter().map(|s| {
+        // The unit that people see, where the author has chosen one.
+        let own = s.unit.filter(|unit| unit.offset() == 0.0);
         json!({ "name": s.name.as_str(), "nominal": s.nominal, "low": s.span.0, "high": s.span.1,
-                "unit": keyon_present::figure::stimulus_unit(s.kind) })
+                "unit": keyon_present::figure::stimulus_unit(s.kind),
+                "shown": own.map(|unit| json!({ "unit": unit.spelling(), "factor": unit.factor() })) })
     });
     let view = circuit.view.and_then(|v| circuit.scenarios.get(v.index())).map(|s| s.name.as_str());
     let described = json!({

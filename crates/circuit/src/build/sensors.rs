@@ -71,7 +71,8 @@ impl Builder<'_> {
         let id = StimulusId::from(self.c.stimuli.len());
         let element = ElementId::from(self.c.elements.len());
         let loc = self.at(keyon_syntax::Span::default());
-        self.c.stimuli.push(Stimulus { name: Default::default(), kind, nominal, span, stated, element, loc });
+        let (name, unit) = (Default::default(), None);
+        self.c.stimuli.push(Stimulus { name, kind, nominal, span, stated, unit, element, loc });
         id
     }
 
@@ -252,10 +253,17 @@ impl Builder<'_> {
             Dimension::Resistance => StimulusKind::Resistance,
             other => StimulusKind::Over(other),
         };
+        let unit = over.and_then(|r| match &r.high.kind {
+            tree::ValueKind::Quantity(q) => q.unit,
+            tree::ValueKind::Parameter(_) => None,
+        });
         let over = over.and_then(|r| self.range(r, want_of(kind)));
         let stand_in = output.is_none() || over.is_none();
         let over = over.unwrap_or((0.0, 1e6));
         let stimulus = self.stimulus(kind, clauses, (over.0 + over.1) / 2.0, over, !stand_in);
+        if let Some(known) = self.c.stimuli.get_mut(stimulus.index()) {
+            known.unit = unit;
+        }
         let law = Law::Transducer { feed, volts: output.unwrap_or((0.5, 4.5)), over, ratio, stimulus };
         (law, stand_in)
     }

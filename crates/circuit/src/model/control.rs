@@ -1,7 +1,7 @@
 //! The inputs of a circuit: controls and stimuli, and what sets them.
 
 use crate::{ids::*, model::*};
-use keyon_syntax::unit::Dimension;
+use keyon_syntax::unit::{Dimension, Unit};
 use smol_str::SmolStr;
 
 /// An input of every truth table.
@@ -52,10 +52,20 @@ pub struct Stimulus {
     pub span: (f64, f64),
     /// The span is stated, by `span` or by what the sensor is `over`; else it is what is usual (decision 5).
     pub stated: bool,
+    /// The unit in which its span is written, where that need not be the kind's own: bar, psi.
+    pub unit: Option<Unit>,
     #[allow(missing_docs)]
     pub element: ElementId,
     #[allow(missing_docs)]
     pub loc: Loc,
+}
+
+impl Stimulus {
+    /// A value as the author would write it: the number and the unit's spelling; `None` where the kind has one unit.
+    pub fn written(&self, value: f64) -> Option<(f64, &'static str)> {
+        let unit = self.unit?;
+        Some(((value - unit.offset()) / unit.factor(), unit.spelling()))
+    }
 }
 
 /// What a stimulus is.

@@ -63,7 +63,7 @@ pub(super) fn card(view: &View<'_>, page: &mut Page, id: DeviceId, name: &str) -
             if let Some(slot) = state.stimuli.get_mut(stimulus_id.index()) {
                 *slot = value;
             }
-            let shows = figure::stimulus(value, stimulus.kind);
+            let shows = figure::of_stimulus(value, stimulus);
             #[allow(clippy::float_cmp)] // it is the very same number
             let shows = if value == now { format!("**{shows}**") } else { shows };
             line(shows, ohms(circuit, stimulus.element, value), &state);

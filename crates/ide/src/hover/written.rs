@@ -13,7 +13,7 @@ use keyon_syntax::{Span, unit::Dimension};
 
 pub(super) fn stimulus(view: &View<'_>, page: &mut Page, id: StimulusId) {
     let Some(stimulus) = view.elaboration.circuit.stimuli.get(id.index()) else { return };
-    let show = |value: f64| figure::stimulus(value, stimulus.kind);
+    let show = |value: f64| figure::of_stimulus(value, stimulus);
     page.say(&format!(
         "Nominal {}, from {} to {}",
         show(stimulus.nominal),
@@ -39,7 +39,7 @@ pub(super) fn scenario(view: &View<'_>, page: &mut Page, id: ScenarioId) {
     }
     for (stimulus, value) in &settings.stimuli {
         let Some(stimulus) = circuit.stimuli.get(stimulus.index()) else { continue };
-        set.push(format!("{} {}", stimulus.name, figure::stimulus(*value, stimulus.kind)));
+        set.push(format!("{} {}", stimulus.name, figure::of_stimulus(*value, stimulus)));
     }
     for (supply, value) in &settings.supplies {
         let Some(supply) = circuit.supplies.get(*supply) else { continue };

@@ -75,7 +75,7 @@ pub(super) fn shown_cell(shown: Shown) -> String {
 /// What an input is taken for: `temp 25 degC`, `temp above 120 degC`, `level 20 or 80 %`.
 pub fn taken_words(circuit: &Circuit, taken: &Taken) -> String {
     let Some(stimulus) = circuit.stimuli.get(taken.stimulus.index()) else { return String::new() };
-    let value = |value: &f64| figure::stimulus(settled(*value, stimulus.kind), stimulus.kind);
+    let value = |value: &f64| figure::of_stimulus(settled(*value, stimulus.kind), stimulus);
     let values: Vec<String> = taken.values.iter().map(value).collect();
     let word = match (taken.beyond, stimulus.kind) {
         (None, _) => "",

@@ -28,8 +28,8 @@ impl Unit {
         };
         let volts = unit(1.0, "V", "V", "voltage");
         let Axis::Stimulus(id) = axis else { return volts };
-        let Some(kind) = circuit.stimuli.get(id.index()).map(|s| s.kind) else { return volts };
-        match kind {
+        let Some(stimulus) = circuit.stimuli.get(id.index()) else { return volts };
+        let usual = match stimulus.kind {
             StimulusKind::Temperature | StimulusKind::Over(Dimension::Temperature) => {
                 unit(1.0, "degC", "°C", "temperature")
             }
@@ -43,13 +43,20 @@ impl Unit {
             StimulusKind::Over(Dimension::Length) => unit(1.0, "m", "m", "distance"),
             StimulusKind::Over(Dimension::Frequency) => unit(1.0, "Hz", "Hz", "frequency"),
             StimulusKind::Over(Dimension::Area) => unit(1.0, "mm2", "mm²", "area"),
+        };
+        // As the author writes it: bar, psi.
+        match stimulus.unit.filter(|unit| unit.offset() == 0.0 && unit.spelling() != usual.spelling) {
+            Some(own) => unit(1.0 / own.factor(), own.spelling(), own.spelling(), usual.what),
+            None => usual,
         }
     }
 
     /// The number of units.
     pub(crate) fn number(self, value: f64) -> f64 {
         // A share in percent is divided by a power of ten that is not exact.
-        if self.factor < 1.0 { value / (1.0 / self.factor).round() } else { value * self.factor }
+        let inverse = 1.0 / self.factor;
+        let exact = self.factor < 1.0 && (inverse - inverse.round()).abs() < 1e-9 * inverse;
+        if exact { value / inverse.round() } else { value * self.factor }
     }
 
     /// The number with five significant digits at the most, without the unit.

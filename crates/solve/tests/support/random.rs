@@ -46,6 +46,7 @@ pub(crate) fn build(points: usize, drawn: &[Drawn], positions: &[u8], duty: f64)
         nominal: 0.5,
         span: (0.0, 1.0),
         stated: true,
+        unit: None,
         element: ElementId(0),
         loc: LOC,
     });
