@@ -127,9 +127,13 @@ fn queries_are_read_and_match() {
     let language: tree_sitter::Language = keyon_grammar::LANGUAGE.into();
     let text = fs::read_to_string(root().join("corpus/circuits/orchard_sprayer.keyon")).unwrap();
     let tree = parser().parse(&text, None).unwrap();
-    for name in ["highlights", "folds", "indents", "locals", "textobjects", "injections"] {
-        let source =
-            fs::read_to_string(root().join(format!("grammar/tree-sitter/queries/{name}.scm"))).unwrap();
+    let own = ["highlights", "folds", "indents", "locals", "textobjects", "injections"]
+        .map(|name| format!("grammar/tree-sitter/queries/{name}.scm"));
+    // An editor that wants its own names for what it captures.
+    let zed = ["highlights", "brackets", "indents", "outline"]
+        .map(|name| format!("editors/zed/languages/keyon/{name}.scm"));
+    for name in own.iter().chain(&zed) {
+        let source = fs::read_to_string(root().join(name)).unwrap();
         let query = Query::new(&language, &source).unwrap_or_else(|error| panic!("{name}: {error}"));
         let mut cursor = QueryCursor::new();
         let mut matches = cursor.matches(&query, tree.root_node(), text.as_bytes());

@@ -1,0 +1,2 @@
+(body "}" @end) @indent
+(group ")" @end) @indent
