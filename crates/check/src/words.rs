@@ -77,6 +77,26 @@ pub(crate) fn name(circuit: &Circuit, element: ElementId) -> SmolStr {
     }
 }
 
+/// "the diode `D1`", "the diode inside `K1`", of several there "the diode from `85` to `86` inside `K1`".
+pub(crate) fn diode(circuit: &Circuit, element: ElementId) -> String {
+    let plain = || format!("the diode `{}`", name(circuit, element));
+    let Some(e) = circuit.elements.get(element.index()) else { return plain() };
+    let Owner::Device(device) = e.owner else { return plain() };
+    let Some(device) = circuit.devices.get(device.index()) else { return plain() };
+    let kinds = || device.elements.iter().filter_map(|e| Some(circuit.elements.get(e.index())?.kind));
+    if kinds().filter(|&kind| kind != ElementKind::Terminal).nth(1).is_none() {
+        return plain();
+    }
+    let pin = |point: PointId| device.pins.iter().find(|pin| pin.inside == point);
+    let several = kinds().filter(|&kind| kind == ElementKind::Diode).nth(1).is_some();
+    match (pin(e.from), pin(e.to)) {
+        (Some(from), Some(to)) if several => {
+            format!("the diode from `{}` to `{}` inside `{}`", from.name, to.name, device.name)
+        }
+        _ => format!("the diode inside `{}`", device.name),
+    }
+}
+
 fn is_load(circuit: &Circuit, element: ElementId) -> bool {
     circuit.elements.get(element.index()).is_some_and(|e| e.kind.is_load())
 }

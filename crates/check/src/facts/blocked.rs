@@ -2,18 +2,22 @@
 
 use super::{
     Facts,
-    graph::is_continuity,
+    graph::{is_continuity, is_wiring},
     modules::Life,
     paths::{Missing, node, works},
 };
 use keyon_circuit::{
     ids::*,
-    model::{COMMON, Change, Element, ElementKind, Owner, PointKind},
+    model::{COMMON, Cavity, Change, Element, ElementKind, Owner, PointKind, Role},
 };
 use keyon_solve::{Cancelled, NodeState, Solution, State, Survey, solve};
 
-/// Amps from which a diode carries something.
+/// Amps from which a diode carries something: what changes the reading of an input counts, and pulls are of some kilohms up.
+const TRACE: f64 = 1e-6;
+/// Amps from which a load gets something.
 const SOME: f64 = 1e-3;
+/// Amps from which a mere resistor is a load that somebody drew for a device: less is a pull, a divider, a bleeder. Our own limit.
+const DEVICE: f64 = 10e-3;
 /// Cases that are looked at of each way to open a fuse.
 const CASES: usize = 64;
 
@@ -30,8 +34,9 @@ pub struct Blocked {
 
 impl Facts<'_> {
     /// Diodes in series in a path that carry nothing in any state, also with any one fuse open or any one supply off, and that
-    /// would, turned round, feed a load without joining two potentials. Not looked at: diodes across a load, and those of which
-    /// an end lies on ground (clamps against spikes). Where the load has no other path, that is what is told.
+    /// would, turned round, feed a load without joining two potentials. Not looked at: diodes across a load or across what
+    /// switches it, those from a driver's output to a supply, and those of which an end lies on ground, all of which wait for a
+    /// spike; and those by which two potentials are joined. Where the load has no other path, that is what is told.
     ///
     /// # Errors
     /// When the check is cancelled.
@@ -49,6 +54,7 @@ impl Facts<'_> {
                 && !self.held(e.from)
                 && !self.held(e.to)
                 && !self.is_shunt(e)
+                && !self.waits_for_a_spike(e)
                 && self.may_be_turned(i.into(), e)
             {
                 blocked.extend(self.blocked(i.into(), e)?);
@@ -64,6 +70,24 @@ impl Facts<'_> {
             (joined.joins(e.from, diode.from) && joined.joins(e.to, diode.to))
                 || (joined.joins(e.from, diode.to) && joined.joins(e.to, diode.from))
         })
+    }
+
+    /// Whether a diode lies across contacts and stages, or leads from a driver's output to a supply: it conducts for the moment
+    /// in which what is switched off drives on.
+    fn waits_for_a_spike(&self, diode: &Element) -> bool {
+        let switched = self.graph().flood(&[diode.from], |e, step| {
+            let switches = matches!(e.kind, ElementKind::Contact | ElementKind::Stage);
+            (is_wiring(e.kind) || switches) && is_continuity(e) && step.to != COMMON
+        });
+        let supply = |p: &PointId| {
+            matches!(self.circuit.points.get(p.index()).map(|p| p.kind), Some(PointKind::Supply(_)))
+        };
+        let drives = |(_, _, cavity): &(ModuleId, (usize, usize), &Cavity)| {
+            matches!(cavity.role, Role::Drives(_) | Role::Switches)
+        };
+        switched.has(diode.to)
+            || (self.wired(diode.to).order.iter().any(supply)
+                && self.cavities_on(&self.wired(diode.from)).iter().any(drives))
     }
 
     /// Whether a supply reaches a diode's bar, or its other end reaches ground, without the diode: what stands the right way round in
@@ -83,8 +107,12 @@ impl Facts<'_> {
     fn blocked(&self, diode: ElementId, e: &Element) -> Result<Option<Blocked>, Cancelled> {
         let base = self.mend(self.base())?;
         let carries = |s: &Solution| {
-            s.amps.get(diode.index()).is_some_and(|a| a.known().is_none_or(|amps| amps.abs() > SOME))
+            s.amps.get(diode.index()).is_some_and(|a| a.known().is_none_or(|amps| amps.abs() > TRACE))
         };
+        // Two potentials that meet in it are told as that.
+        if self.shorts()?.iter().any(|short| short.blame == diode || short.path.contains(&diode)) {
+            return Ok(None);
+        }
         let opened = |element: ElementId| {
             let mut state = base.clone();
             state.changes.push(Change::Open(element));
@@ -145,15 +173,27 @@ impl Facts<'_> {
             let amps = |s: &Solution, i: usize| s.amps.get(i).and_then(|a| a.known()).unwrap_or(0.0).abs();
             let mut elements = circuit.elements.iter().enumerate();
             let more = elements.find(|(i, load)| {
-                (works(load.kind) || load.kind == ElementKind::Draw)
-                    && amps(with, *i) > SOME
-                    && amps(with, *i) > 2.0 * amps(&drawn, *i)
+                let enough = match load.kind {
+                    ElementKind::Resistor if self.is_a_device(load) => DEVICE,
+                    kind if works(kind) || kind == ElementKind::Draw => SOME,
+                    _ => return false,
+                };
+                amps(with, *i) > enough && amps(with, *i) > 2.0 * amps(&drawn, *i)
             });
             if let (Some((i, _)), Turned::Nothing) = (more, &feeds) {
                 feeds = Turned::Feeds(i.into());
             }
         }
         Ok(feeds)
+    }
+
+    /// Whether a resistor stands for a device: it is wired to ground and no input reads what it carries.
+    fn is_a_device(&self, resistor: &Element) -> bool {
+        let ends = [resistor.from, resistor.to].map(|p| self.wired(p));
+        let senses =
+            |(_, _, cavity): &(ModuleId, (usize, usize), &Cavity)| matches!(cavity.role, Role::Senses { .. });
+        ends.iter().any(|end| end.has(COMMON))
+            && !ends.iter().any(|end| self.cavities_on(end).iter().any(senses))
     }
 
     /// Whether something that a diode leads to lacks its feed or its return, or cannot be judged: then that is the finding.

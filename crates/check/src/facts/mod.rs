@@ -10,6 +10,7 @@ pub mod graph;
 mod labels;
 pub mod modules;
 pub mod movers;
+mod parties;
 pub mod paths;
 mod place;
 pub mod protection;
@@ -55,6 +56,7 @@ pub struct Facts<'a> {
     ground_net: OnceCell<Flood>,
     ground_wires: OnceCell<Flood>,
     fed_wiring: OnceCell<Flood>,
+    firm: OnceCell<Flood>,
     switched: OnceCell<Labels>,
     joined: OnceCell<Labels>,
     stages_at: OnceCell<stages::StagesAt>,
@@ -92,6 +94,7 @@ impl<'a> Facts<'a> {
             ground_net: OnceCell::new(),
             ground_wires: OnceCell::new(),
             fed_wiring: OnceCell::new(),
+            firm: OnceCell::new(),
             switched: OnceCell::new(),
             joined: OnceCell::new(),
             stages_at: OnceCell::new(),

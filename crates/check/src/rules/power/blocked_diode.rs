@@ -11,7 +11,7 @@ crate::rule::rule! {
     why: "\
 Two diodes that feed one device from two sides hide each other: with one of them the wrong way round everything works by the other, until \
 its fuse blows or its switch is off. Told is only what would feed something, turned round, without a short. Diodes across a \
-coil and from or to ground, which conduct for a moment only, and the diode of a second supply that waits for the first to fail are sound. \
+coil or across what switches it, those from a driver's output to a supply and those from or to ground, which conduct for a moment only, and the diode of a second supply that waits for the first to fail are sound. \
 Where nothing else feeds the device, `no-feed-path` or `no-return-path` names the diode.",
     check: check,
 }
@@ -23,16 +23,16 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         let load = words::thing(circuit, blocked.load);
         let fuse =
             blocked.fuse.map_or(String::new(), |f| format!(" with {} blown", words::thing(circuit, f)));
-        let diode = words::name(circuit, blocked.diode);
+        let diode = words::diode(circuit, blocked.diode);
         let mut finding = RULE
             .at(
                 place,
                 format!(
-                    "the diode `{diode}` conducts in no state: turned round it would feed {load}{fuse}, as it stands it is as good as a cut \
+                    "{diode} conducts in no state: turned round it would feed {load}{fuse}, as it stands it is as good as a cut \
                      wire"
                 ),
             )
-            .help(format!("turn `{diode}` round: current passes a diode towards its bar only"));
+            .help(format!("turn {diode} round: current passes a diode towards its bar only"));
         if let Some(see) = facts.place(blocked.load).filter(|see| *see != place) {
             finding = finding.see(see, "what it would feed");
         }

@@ -89,10 +89,10 @@ pub(super) fn diode_against(context: &Context<'_>, load: &LoadPaths) -> Option<E
 /// The finding with a diode that is its cause, where there is one.
 pub(super) fn blame_diode(context: &Context<'_>, finding: Finding, diode: Option<ElementId>) -> Finding {
     let Some(diode) = diode else { return finding };
-    let name = words::name(context.circuit, diode);
+    let name = words::diode(context.circuit, diode);
     let mut finding = finding;
-    finding.message.push_str(&format!(". On the way the diode `{name}` stands against the current"));
-    let finding = finding.help(format!("turn `{name}` round: current passes a diode towards its bar only"));
+    finding.message.push_str(&format!(". On the way {name} stands against the current"));
+    let finding = finding.help(format!("turn {name} round: current passes a diode towards its bar only"));
     match context.facts.place(diode).filter(|see| *see != finding.loc) {
         Some(see) => finding.see(see, "the diode that blocks"),
         None => finding,

@@ -1,7 +1,7 @@
 //! A `shared by` that does not say who really shares.
 
 use super::undeclared_shared_return::names;
-use crate::{Context, Finding, fix::edit, words};
+use crate::{Context, Finding, facts::returns::ReturnNet, fix::edit, words};
 use keyon_circuit::{
     Elaboration,
     model::{DeviceOrModule, Loc},
@@ -17,7 +17,8 @@ crate::rule::rule! {
     summary: "The devices that `shared by` names are not those that the wires join to the return.",
     why: "\
 The list is what a person reads when several sensors fail together. One that is missing from it is looked for elsewhere; one that \
-is listed but hangs on another return is measured for nothing.",
+is listed but hangs on another return is measured for nothing. Of devices that serve one and the same input, such as the buttons of a \
+ladder, one in the list stands for all.",
     check: check,
 }
 
@@ -30,7 +31,7 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         let Some(pin) = context.facts.return_pin(net) else { continue };
         if let Some((declared, loc)) = &pin.shared_by {
             let name = format!("return `{}`", pin.name);
-            out.extend(compare(context, declared, &net.sharers, *loc, &name));
+            out.extend(compare(context, net, declared, &net.sharers, *loc, &name));
         }
         for &index in &net.splices {
             let Some(splice) = circuit.splices.get(index) else { continue };
@@ -38,6 +39,7 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
                 let behind = context.facts.sharers_behind(net, index);
                 out.extend(compare(
                     context,
+                    net,
                     declared,
                     &behind,
                     splice.loc,
@@ -62,6 +64,7 @@ fn list_at(elaboration: &Elaboration, loc: Loc) -> Option<Loc> {
 
 fn compare(
     context: &Context<'_>,
+    net: &ReturnNet,
     declared: &[DeviceOrModule],
     computed: &BTreeSet<DeviceOrModule>,
     loc: Loc,
@@ -69,7 +72,12 @@ fn compare(
 ) -> Option<Finding> {
     let circuit = context.circuit;
     let declared: BTreeSet<DeviceOrModule> = declared.iter().copied().collect();
-    let missing = names(circuit, computed.difference(&declared));
+    // One part of a reading stands for all of its parts.
+    let parties = context.facts.parties(net, computed);
+    let told = |sharer: &&DeviceOrModule| {
+        parties.iter().any(|party| party.contains(*sharer) && !party.is_disjoint(&declared))
+    };
+    let missing = names(circuit, computed.difference(&declared).filter(|sharer| !told(sharer)));
     let absent = names(circuit, declared.difference(computed));
     let mut says = Vec::new();
     if !missing.is_empty() {

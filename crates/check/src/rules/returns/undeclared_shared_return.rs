@@ -22,7 +22,8 @@ crate::rule::rule! {
     why: "\
 One open wire in a shared return takes several sensors out at once, and all of them read high. Whoever does not know that \
 it is shared replaces the sensors one after the other. `shared by` on the pin or on the splice says that it is meant, and \
-who hangs on it.",
+who hangs on it. Devices that serve one and the same input, such as the buttons of a ladder or a sensor and the resistor beside it, share \
+nothing by that: they make one reading.",
     check: check,
 }
 
@@ -32,6 +33,10 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         let Some(pin) = context.facts.return_pin(net) else { continue };
         let splices = || net.splices.iter().filter_map(|&s| circuit.splices.get(s));
         if pin.shared_by.is_some() {
+            continue;
+        }
+        // Parts of one reading share nothing.
+        if context.facts.parties(net, &net.sharers).len() < 2 {
             continue;
         }
         // Behind a splice that has a list the list is compared: see `shared-return-mismatch`.
