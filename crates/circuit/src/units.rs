@@ -104,6 +104,12 @@ pub fn show(value: f64, dimension: Dimension) -> String {
     format!("{} {unit}", number(value / factor))
 }
 
+/// A value in the unit that somebody wrote another one in: `145 psi`.
+pub fn show_in(value: f64, unit: Unit) -> String {
+    let (_, factor, offset) = measure(unit);
+    format!("{} {}", number((value - offset) / factor), unit.spelling())
+}
+
 /// A number with at most six significant digits and no trailing zeros.
 pub fn number(value: f64) -> String {
     if value == 0.0 || !value.is_finite() {
@@ -139,6 +145,10 @@ mod tests {
         assert_eq!(show(0.0, Dimension::Voltage), "0 V");
         assert_eq!(show(0.0624, Dimension::Resistance), "62.4 mohm");
         assert_eq!(show(1e6, Dimension::Resistance), "1 Mohm");
+        assert_eq!(show_in(1e6, Unit::Bar), "10 bar");
+        assert_eq!(show_in(1e6, Unit::Psi), "145.038 psi");
+        assert_eq!(show_in(130.0, Unit::Fahrenheit), "266 degF");
+        assert_eq!(show_in(0.4, Unit::Percent), "40 %");
     }
 
     #[test]

@@ -88,20 +88,27 @@ impl Builder<'_> {
         };
         let Some(kind) = self.c.stimuli.get(stimulus.index()).map(|s| s.kind) else { return };
         if let Some(value) = self.quantity(quantity, want_of(kind)) {
-            self.is_within_span(stimulus, value, quantity);
+            let value = self.within_span(stimulus, value, quantity);
             into.stimuli.push((stimulus, value));
         }
     }
 
     /// A value that the sensor is not described for gives a reading that nobody knows. What is usual where no span is stated
-    /// binds nobody.
-    fn is_within_span(&mut self, stimulus: StimulusId, value: f64, quantity: &Quantity) {
-        let Some(s) = self.c.stimuli.get(stimulus.index()) else { return };
-        let slack = 1e-9 * s.span.0.abs().max(s.span.1.abs());
-        if !s.stated || (value >= s.span.0 - slack && value <= s.span.1 + slack) {
-            return;
+    /// binds nobody. The end of a span as it reads in another unit, rounded, is that end.
+    fn within_span(&mut self, stimulus: StimulusId, value: f64, quantity: &Quantity) -> f64 {
+        let Some(s) = self.c.stimuli.get(stimulus.index()) else { return value };
+        let (low, high) = s.span;
+        if !s.stated {
+            return value;
         }
-        let show = |v| units::show(v, want_of(s.kind).dimension);
+        let slack = 1e-3 * (high - low).abs();
+        if value >= low - slack && value <= high + slack {
+            return value.max(low).min(high);
+        }
+        let show = |v| match quantity.unit {
+            Some(unit) => units::show_in(v, unit),
+            None => units::show(v, want_of(s.kind).dimension),
+        };
         let message = format!(
             "`{}` is described from {} to {}: what it gives at {} is not known",
             s.name,
@@ -112,6 +119,7 @@ impl Builder<'_> {
         let loc = self.at(quantity.span);
         self.report("impossible-value", loc, message)
             .help("take a value within the sensor's span, or widen the span if it can take more");
+        value
     }
 
     /// A supply's volts by what the machine does: `cranking` is the low end of its range, `running` the high end,

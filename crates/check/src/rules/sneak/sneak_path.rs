@@ -4,6 +4,7 @@ use crate::{
     Context, Finding,
     facts::{
         Facts,
+        graph::is_continuity,
         paths::{LoadPaths, Missing, node, state_of, works},
     },
     words,
@@ -166,7 +167,9 @@ fn sneaks(
             let amps = solution.amps.get(load.index()).and_then(|a| a.known()).unwrap_or_default();
             let way = way(context, &solution, device, load, amps >= 0.0);
             let usual = usual.is_none_or(|sign| sign == (amps >= 0.0));
-            if !(usual && in_series_by_design(context, &solution, e.kind, &way)?) {
+            let meant =
+                usual && in_series_by_design(context, &solution, e.kind, &way)? || excites(facts, e.kind, &way)?;
+            if !meant {
                 return Ok(Some(Sneak { device, load, solution, fuse: None, way, usual }));
             }
         }
@@ -204,6 +207,22 @@ fn in_series_by_design(
     Ok(!way.others.is_empty())
 }
 
+/// A charge lamp: a lamp that has no way of its own in any state and lights through the winding that it excites, until that
+/// one is fed by its own generator.
+fn excites(facts: &Facts<'_>, kind: ElementKind, way: &Way) -> Result<bool, Cancelled> {
+    for &(device, load) in &way.others {
+        let lamp = facts.circuit.elements.get(load.index()).filter(|e| e.kind == ElementKind::Lamp);
+        let Some(lamp) = lamp.filter(|_| kind == ElementKind::Winding) else { return Ok(false) };
+        let cases = facts.device_cases(device)?;
+        if cases.cut.is_some()
+            || cases.cases.iter().any(|case| own_path(facts, &case.solution, device, load, lamp))
+        {
+            return Ok(false);
+        }
+    }
+    Ok(!way.others.is_empty())
+}
+
 /// Whether a load has a feed at one end and a return at the other that run through no other device's load.
 fn own_path(facts: &Facts<'_>, solution: &Solution, device: DeviceId, load: ElementId, e: &Element) -> bool {
     let (a, b) = (ends(facts, solution, e.from, device, load), ends(facts, solution, e.to, device, load));
@@ -221,7 +240,9 @@ fn ends(
     let stiff = |p: PointId| match node(solution, p) {
         NodeState::Fed | NodeState::Referenced => Some((true, false)),
         NodeState::Grounded => Some((false, true)),
-        NodeState::Clash | NodeState::Chatters => Some((true, true)),
+        // Two sources on one net are no ground: a generator that charges its battery.
+        NodeState::Clash => Some((true, meets_ground(facts, solution, p))),
+        NodeState::Chatters => Some((true, true)),
         _ if p == COMMON => Some((false, true)),
         _ => None,
     };
@@ -248,6 +269,24 @@ fn ends(
         }
     }
     found
+}
+
+/// Whether a point is joined to ground with no load between.
+fn meets_ground(facts: &Facts<'_>, solution: &Solution, point: PointId) -> bool {
+    let conducts = |e: ElementId| solution.conducts.get(e.index()).copied().unwrap_or(false);
+    facts.graph().flood(&[point], |e, step| is_continuity(e) && conducts(step.element)).has(COMMON)
+}
+
+/// What of a load is off while it works: "its own feed is".
+fn off(facts: &Facts<'_>, sneak: &Sneak) -> &'static str {
+    let Some(e) = facts.circuit.elements.get(sneak.load.index()) else { return "its own feed or driver is" };
+    let end = |point| ends(facts, &sneak.solution, point, sneak.device, sneak.load);
+    let (a, b) = (end(e.from), end(e.to));
+    match (a.0 || b.0, a.1 || b.1) {
+        (true, false) => "its own way to ground is",
+        (false, true) => "its own feed is",
+        _ => "its own feed and its own way to ground are",
+    }
 }
 
 fn say(context: &Context<'_>, sneak: &Sneak) -> Option<Finding> {
@@ -282,8 +321,9 @@ fn say(context: &Context<'_>, sneak: &Sneak) -> Option<Finding> {
         .at(
             loc,
             format!(
-                "{when}, `{it}` gets {} through {by}, though its own feed or driver is off: it {}. The path: {}",
+                "{when}, `{it}` gets {} through {by}, though {} off: it {}. The path: {}",
                 words::quantity(amps.abs(), "A"),
+                off(context.facts, sneak),
                 match state_of(solution, *device, *load) {
                     ElementState::Weak => "glows, hums or may pull in",
                     _ => "operates",
