@@ -255,6 +255,9 @@ fn judge(
 
 /// A stimulus's value as it is written.
 fn value(stimulus: &Stimulus, value: f64) -> String {
+    if let Some((number, unit)) = stimulus.written(value) {
+        return format!("{} {unit}", words::digits(number));
+    }
     match stimulus.kind {
         StimulusKind::Temperature => format!("{} degC", words::digits(value)),
         StimulusKind::Travel => words::percent(value),
