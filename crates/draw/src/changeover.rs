@@ -1,5 +1,5 @@
 //! Contacts that one blade serves: a changeover, a selector. Drawn as one symbol where the common terminal stands across
-//! from all the others and the blade always rests on one of them.
+//! from some of the others and the blade always rests on one of them.
 
 use crate::{
     body::SMALL,
@@ -25,6 +25,8 @@ pub(crate) struct Throw {
     note: String,
     /// Steps to the next fixed contact: room for its note, its pin's name and its links.
     room: i32,
+    /// Where its lead leaves the symbol.
+    side: Side,
 }
 
 /// Joins contacts that share a blade; `sides` are the sides of the points, `room` the steps that a point's pin needs.
@@ -53,8 +55,12 @@ pub(crate) fn join(
                 let g = glyphs.get(m)?;
                 let point = g.ends.into_iter().find(|&p| p != common)?;
                 let noted = if g.note.is_empty() { 0.0 } else { 10.0 + width_of(&g.note, NOTE) };
-                let room = room(point).max((noted / STEP).ceil() as i32).max(2);
-                Some(Throw { element: g.element, point, rest: g.breaks, note: g.note.clone(), room })
+                let side = *sides.get(&point)?;
+                // A lead that turns back runs beside the blade, its pin's name beside the common one's.
+                let turns = Some(&side) == sides.get(&common);
+                let least = if turns { 2 * room(point).max(room(common)).max(2) } else { 2 };
+                let room = room(point).max((noted / STEP).ceil() as i32).max(least);
+                Some(Throw { element: g.element, point, rest: g.breaks, note: g.note.clone(), room, side })
             })
             .collect();
         if mirrored {
@@ -89,8 +95,8 @@ fn group(
             };
             let [a, b] = g.ends;
             let other = if a == common { b } else { a };
-            let across = (a == common || b == common) && other != common && sides.get(&other) != Some(&side);
-            (same && across).then_some(other)
+            let ends_here = (a == common || b == common) && other != common;
+            (same && ends_here && sides.contains_key(&other)).then_some(other)
         };
         let found: Vec<(usize, PointId)> =
             glyphs.iter().enumerate().filter_map(|(i, g)| Some((i, member(g)?))).collect();
@@ -99,7 +105,9 @@ fn group(
         points.dedup();
         let members: Vec<usize> = found.iter().map(|f| f.0).collect();
         let whens: Vec<When> = members.iter().filter_map(|&m| when(glyphs.get(m)?)).collect();
-        let one_blade = points.len() == members.len() && members.len() > 1 && always_one(circuit, &whens);
+        let across = points.iter().any(|p| sides.get(p) != Some(&side));
+        let one_blade =
+            across && points.len() == members.len() && members.len() > 1 && always_one(circuit, &whens);
         one_blade.then_some((common, members))
     })
 }
@@ -117,16 +125,17 @@ fn always_one(circuit: &Circuit, whens: &[When]) -> bool {
     }
 }
 
-/// Where the terminals go: the common one over the middle, the others in a row across.
-pub(crate) fn place(glyph: &Glyph, sides: [Side; 2]) -> Placed {
+/// Where the terminals go: the common one over the middle, the others in a row across; the lead of one that leaves on the
+/// common terminal's side turns back.
+pub(crate) fn place(glyph: &Glyph, common: Side) -> Placed {
     let mut at = 1;
     let mut fixed = Vec::new();
     for throw in &glyph.throws {
-        fixed.push((throw.point, at, sides[1]));
+        fixed.push((throw.point, at, throw.side));
         at += throw.room;
     }
     let (first, last) = (fixed.first().map_or(1, |f| f.1), fixed.last().map_or(1, |f| f.1));
-    let mut terminals = vec![(glyph.ends[0], (first + last) / 2, sides[0])];
+    let mut terminals = vec![(glyph.ends[0], (first + last) / 2, common)];
     terminals.extend(fixed);
     Placed { width: at, terminals }
 }

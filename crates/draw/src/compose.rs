@@ -28,7 +28,7 @@ pub struct LinkPath {
     /// Where that stands: at its upper and at its lower end.
     places: [Option<Place>; 2],
     /// Which of the link's ends is the lower one.
-    lower: usize,
+    pub(crate) lower: usize,
 }
 
 /// Where a label stands, before its text is known.

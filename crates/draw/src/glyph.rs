@@ -49,7 +49,7 @@ impl Glyph {
     /// Where its terminals go when its ends shall leave at `sides` and its third terminal at `third`.
     pub(crate) fn place(&self, sides: [Side; 2], third: Side) -> Placed {
         if !self.throws.is_empty() {
-            return changeover::place(self, sides);
+            return changeover::place(self, sides[0]);
         }
         let [a, b] = self.ends;
         let (width, xs, third_x) = if sides[0] != sides[1] {
@@ -205,6 +205,11 @@ impl Glyph {
                 match kind {
                     FuseKind::Breaker => line(sketch, &[(-5.0, -5.0), (5.0, 5.0)]),
                     _ => line(sketch, &[(-12.0, 0.0), (12.0, 0.0)]),
+                }
+                // Pulled, or blown.
+                let gone = Class::Blade { contact: self.element, closed: false, rest: false };
+                for turn in [1.0, -1.0] {
+                    sketch.line(gone, &[(-8.0, -8.0 * turn), (8.0, 8.0 * turn)].map(|p| f.map(p)));
                 }
             }
             ElementKind::Thermistor => {

@@ -32,6 +32,8 @@ pub struct Look<'a> {
     pub lead: Asked<'a, PointId, Pen>,
     /// Whether a contact is drawn closed; `None`: as it stands at rest.
     pub closed: Option<Asked<'a, ElementId, bool>>,
+    /// Whether a wire is interrupted: then each half carries what its own end carries, and a cross stands between.
+    pub broken: Option<Asked<'a, Link, bool>>,
     /// What a point is called: then each wire can be tapped, by its `data-at`.
     pub name: Option<Asked<'a, PointId, String>>,
     /// Ink of symbols and names.
@@ -53,6 +55,7 @@ impl Look<'_> {
             link: Box::new(|_| vec![Pen::new("#111111", 1.3, "")]),
             lead: Box::new(|_| Pen::new("#111111", 1.3, "")),
             closed: None,
+            broken: None,
             name: None,
             ink: "#111111",
             faint: "#4d4d4d",

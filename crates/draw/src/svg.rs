@@ -1,7 +1,7 @@
 //! Writes a drawing as SVG: the same marks give the same bytes, and every text is escaped.
 
 use crate::{
-    compose::Layout,
+    compose::{Layout, LinkPath},
     look::{Look, Pen},
     scene::{At, Class, Mark, Shape, Words},
 };
@@ -62,6 +62,10 @@ pub fn svg(layout: &Layout, look: &Look<'_>, sheet: &Sheet) -> String {
     for mark in scene.marks.iter().chain(&sheet.more).filter(|mark| look.shows(mark.class)) {
         if let (Class::Link(index), Shape::Line(points)) = (mark.class, &mark.shape) {
             let Some(path) = layout.links.get(index) else { continue };
+            if look.broken.as_ref().is_some_and(|broken| broken(path.link)) {
+                interrupted(&mut out, path, points, look);
+                continue;
+            }
             for pen in (look.link)(path.link) {
                 line(&mut out, points, &pen);
             }
@@ -80,6 +84,29 @@ pub fn svg(layout: &Layout, look: &Look<'_>, sheet: &Sheet) -> String {
     }
     out.push_str("</g>\n</svg>\n");
     out
+}
+
+/// A wire with a break in the middle of its longest stretch.
+fn interrupted(out: &mut String, wire: &LinkPath, points: &[At], look: &Look<'_>) {
+    let length = |i: &usize| (points[i + 1].0 - points[*i].0).abs() + (points[i + 1].1 - points[*i].1).abs();
+    let longest = (0..points.len().saturating_sub(1)).max_by(|a, b| length(a).total_cmp(&length(b)));
+    let Some(at) = longest else { return };
+    let (a, b) = (points[at], points[at + 1]);
+    let middle = ((a.0 + b.0) / 2.0, (a.1 + b.1) / 2.0);
+    let gap = 6.0_f64.min(length(&at) / 3.0);
+    let step = |from: f64, to: f64| if (to - from).abs() < 1e-9 { 0.0 } else { (to - from).signum() * gap };
+    let aside = (step(a.0, b.0), step(a.1, b.1));
+    let before = [&points[..=at], &[(middle.0 - aside.0, middle.1 - aside.1)]].concat();
+    let behind = [&[(middle.0 + aside.0, middle.1 + aside.1)], &points[at + 1..]].concat();
+    // A path runs from its upper end to its lower one.
+    let [upper, lower] = [wire.link.points[1 - wire.lower], wire.link.points[wire.lower]];
+    line(out, &before, &(look.lead)(upper));
+    line(out, &behind, &(look.lead)(lower));
+    let cross = Pen::new(look.ink, 1.6, "");
+    for turn in [1.0, -1.0] {
+        let (dx, dy) = (4.5, 4.5 * turn);
+        line(out, &[(middle.0 - dx, middle.1 - dy), (middle.0 + dx, middle.1 + dy)], &cross);
+    }
 }
 
 fn right_of(shape: &Shape) -> f64 {

@@ -40,7 +40,8 @@ pub(crate) fn run(args: &DrawArgs) -> Result<Outcome, Failure> {
     let boxes = args.boxes.iter().map(|name| subjects::point(&loaded.elaboration, name));
     let boxes = boxes.collect::<Result<Vec<_>, _>>()?;
     let mut subject = match view {
-        View::State(_) | View::Difference(..) => said(&loaded),
+        View::State(_) | View::Difference(..) if args.of.is_empty() => said(args, &loaded),
+        View::State(_) | View::Difference(..) => format!("{}: {}", args.of.join(", "), said(args, &loaded)),
         _ => args.of.join(", "),
     };
     if let Some(scenario) = other.and_then(|s| circuit.scenarios.get(s.index())) {
@@ -91,10 +92,21 @@ fn asks_for_a_state(args: &DrawArgs) -> bool {
             .any(|those| !those.is_empty())
 }
 
-/// The state in a few words, as the drawing's title says it.
-fn said(loaded: &Loaded) -> String {
+/// The state in a few words, as the drawing's title says it: the scenario, or what is set; then what was done.
+fn said(args: &DrawArgs, loaded: &Loaded) -> String {
     let circuit = &loaded.elaboration.circuit;
-    let lines = keyon_present::about::state_lines(circuit, &loaded.state, &loaded.asked);
-    let line = lines.first().map_or_else(String::new, |(_, text)| text.clone());
+    let scenario = loaded.asked.scenario.and_then(|s| circuit.scenarios.get(s.index()));
+    let mut parts: Vec<String> = match scenario {
+        Some(scenario) => {
+            let name = scenario.title.as_deref().unwrap_or(&scenario.name).to_owned();
+            std::iter::once(name).chain(args.situation.set.iter().map(|set| set.replace('=', " "))).collect()
+        }
+        None => {
+            let lines = keyon_present::about::state_lines(circuit, &loaded.state, &loaded.asked);
+            lines.into_iter().take(1).map(|(_, text)| text).collect()
+        }
+    };
+    parts.extend(loaded.asked.said.iter().cloned());
+    let line = parts.join(", ");
     if line.chars().count() > 90 { line.chars().take(89).chain(['…']).collect() } else { line }
 }

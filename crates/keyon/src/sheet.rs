@@ -19,6 +19,16 @@ pub(crate) fn run(args: &SheetArgs) -> Result<Outcome, Failure> {
         Ok(None) => return Err(Failure::Message("there is nothing to make a sheet from".to_owned())),
         Err(refused) => return Err(output::refused(refused, "sheet")),
     };
+    if let Some(path) = args.output.as_ref().filter(|_| args.format.is_none())
+        && let Some(other @ ("pdf" | "png" | "svg" | "txt" | "docx")) =
+            path.extension().and_then(|e| e.to_str())
+    {
+        let print = if other == "pdf" { "; print the HTML to PDF from a browser" } else { "" };
+        return Err(Failure::Message(format!(
+            "-o {}: a sheet is written as `.html` or `.md`{print}",
+            path.display()
+        )));
+    }
     let by_ending = || match args.output.as_ref().and_then(|p| p.extension()).and_then(|e| e.to_str()) {
         Some("md") => SheetFormat::Markdown,
         _ => SheetFormat::Html,

@@ -106,6 +106,8 @@ impl Checker {
 
     fn one(&self, path: &Path, wanted: Wanted, threads: usize) -> FileResult {
         let start = Instant::now();
+        let (path, part) = files::part_of(path);
+        let path = path.as_path();
         let bytes = match files::read_bytes(path) {
             Ok(bytes) => bytes,
             Err(Failure::Message(message)) => {
@@ -116,7 +118,8 @@ impl Checker {
         let mut content = self.disk.named(&source_name(path, self.stdin_name.as_deref()), &bytes);
         content.piped = path.as_os_str() == files::STDIN;
         drop(bytes);
-        let cache = self.cache.as_ref().filter(|_| path.as_os_str() != files::STDIN);
+        let whole = path.as_os_str() != files::STDIN && part.is_none();
+        let cache = self.cache.as_ref().filter(|_| whole);
         let name = |files: &[String]| self.settings_name(files);
         if let Some(record) = cache.and_then(|cache| cache.find(&content, &name, &self.disk)) {
             let text = (!record.findings.is_empty()).then(|| content.text.clone());
@@ -126,7 +129,14 @@ impl Checker {
         if files::is_note(path) && content.source().text.trim().is_empty() {
             return FileResult { complaint: Some(no_block(path)), ..FileResult::default() };
         }
-        let mut all = content.sources().map(|(_, source)| self.fresh(&content, source, wanted, threads));
+        if let Some(complaint) =
+            part.as_deref().and_then(|part| content.meant(&path.display().to_string(), Some(part)).err())
+        {
+            return FileResult { complaint: Some(complaint), ..FileResult::default() };
+        }
+        let asked = |(name, _): &&(String, Source)| part.as_ref().is_none_or(|part| part == name);
+        let mut all =
+            content.sources().filter(asked).map(|(_, source)| self.fresh(&content, source, wanted, threads));
         let (mut record, mut rules) = all.next().unwrap_or_default();
         for (other, times) in all {
             record.join(other);

@@ -166,23 +166,27 @@ impl<'a> Around<'a> {
         (by, None)
     }
 
-    /// The way from a point to a supply; where there is none, to a module; else to ground.
+    /// The ways from a point to a supply and to ground: a motor between two changeovers has both at each end. Where there is
+    /// neither, the way to a module.
     fn point(&mut self, point: PointId) {
         if !self.points.insert(point) {
             return;
         }
-        type Wanted = fn(PointKind) -> bool;
         // Not through the diode across a coil: it leads from the coil's return to its feed, which no feed takes.
-        let ends: [(Along, Wanted); 3] = [
-            (Along::Against, |kind| matches!(kind, PointKind::Supply(_))),
-            (Along::Any, |kind| matches!(kind, PointKind::Cavity(..))),
-            (Along::Current, |kind| matches!(kind, PointKind::Ground(_) | PointKind::Common)),
-        ];
-        for (along, wanted) in ends {
-            if let (by, Some(end)) = self.flood(point, along, wanted) {
+        let supply = self.flood(point, Along::Against, |kind| matches!(kind, PointKind::Supply(_)));
+        let grounds = |kind| matches!(kind, PointKind::Ground(_) | PointKind::Common);
+        let ground = self.flood(point, Along::Current, grounds);
+        let mut found = false;
+        for (by, end) in [supply, ground] {
+            if let Some(end) = end {
                 self.take(&by, end);
-                return;
+                found = true;
             }
+        }
+        if !found
+            && let (by, Some(end)) = self.flood(point, Along::Any, |k| matches!(k, PointKind::Cavity(..)))
+        {
+            self.take(&by, end);
         }
     }
 

@@ -30,7 +30,7 @@ pub(super) fn legend(circuit: &Circuit, view: View<'_>, layout: &Layout) -> (Vec
     }
     let foot = match view {
         View::State(_) => {
-            "Contacts and stages as they stand in this state. Volts against the common ground as a meter reads them (10 MΩ)."
+            "Contacts and stages as they stand in this state; a cross: interrupted. Volts against the common ground, by a meter (10 MΩ)."
         }
         View::Difference(..) => {
             "Contacts and stages as they stand after. Grey: the same state. Heavy: other volts. In a state's stroke: another state."

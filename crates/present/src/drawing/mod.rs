@@ -10,7 +10,7 @@ mod states;
 use crate::figure;
 use keyon_circuit::{ids::PointId, model::*};
 use keyon_draw::{Layout, Link, Look, Pen, Sheet, Thing, lay_out};
-use keyon_solve::Solution;
+use keyon_solve::{NodeState, Solution};
 use std::collections::BTreeMap;
 
 /// How a drawing is looked at.
@@ -157,6 +157,9 @@ fn wire_words(circuit: &Circuit, wire: keyon_circuit::ids::WireId, stretch: usiz
     parts.join(" ")
 }
 
+/// What stands in the place of volts at an open net.
+const FLOATS: &str = "floats";
+
 /// Volts at an end of a wire. The upper end says them where they differ from the lower by more than a meter's last digit.
 fn volts_words(view: View<'_>, link: &Link, point: PointId, lower: bool) -> Option<String> {
     let at = |solution: &Solution, point: PointId| solution.volts.get(point.index()).copied().flatten();
@@ -165,7 +168,17 @@ fn volts_words(view: View<'_>, link: &Link, point: PointId, lower: bool) -> Opti
         [a, b] => a.is_some() != b.is_some(),
     };
     let volts = |v: Option<f64>| v.map_or_else(|| "?".to_owned(), figure::volts);
+    // What a meter shows on an open net is no reading.
+    let open = |solution: &Solution| {
+        let state = |p: PointId| solution.node_states.get(p.index()).copied();
+        matches!(state(point), Some(NodeState::Open))
+    };
     match view {
+        View::State(solution) if open(solution) => {
+            let other =
+                link.points.iter().any(|&p| solution.node_states.get(p.index()) != Some(&NodeState::Open));
+            (lower || other).then(|| FLOATS.to_owned())
+        }
         View::State(solution) => (lower || differs(solution)).then(|| volts(at(solution, point))),
         View::Difference(before, after) => {
             let (a, b) = (at(before, point), at(after, point));
@@ -187,6 +200,7 @@ fn look<'a>(circuit: &'a Circuit, view: View<'a>) -> Look<'a> {
             closed: Some(Box::new(|contact| {
                 solution.conducts.get(contact.index()).copied().unwrap_or(false)
             })),
+            broken: Some(Box::new(move |link| is_broken(circuit, solution, &link))),
             ..Look::plain()
         },
         View::Difference(before, after) => {
@@ -197,10 +211,17 @@ fn look<'a>(circuit: &'a Circuit, view: View<'a>) -> Look<'a> {
                 closed: Some(Box::new(|contact| {
                     after.conducts.get(contact.index()).copied().unwrap_or(false)
                 })),
+                broken: Some(Box::new(move |link| is_broken(circuit, after, &link))),
                 ..Look::plain()
             }
         }
     }
+}
+
+/// Whether the wire of a link is interrupted in a state.
+fn is_broken(circuit: &Circuit, solution: &Solution, link: &Link) -> bool {
+    let stretch = link.wire.and_then(|(wire, at)| circuit.wires.get(wire.index())?.stretches.get(at));
+    stretch.is_some_and(|s| solution.conducts.get(s.element.index()) == Some(&false))
 }
 
 fn title(circuit: &Circuit, drawn: &Drawn) -> String {

@@ -20,7 +20,8 @@ impl Standing {
             let (low, high) = supply.range.unwrap_or((supply.volts.nominal, supply.volts.nominal));
             [low, high, supply.volts.nominal]
         });
-        let widest = ends.map(figure::volts).max_by_key(String::len).unwrap_or_default();
+        let open = std::iter::once(super::FLOATS.to_owned());
+        let widest = ends.map(figure::volts).chain(open).max_by_key(String::len).unwrap_or_default();
         let room = |link: &Link, _: usize, lower: bool| {
             let (wire, stretch) = link.wire?;
             let words = if lower { wire_words(circuit, wire, stretch, true) } else { String::new() };
