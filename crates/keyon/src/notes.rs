@@ -37,7 +37,14 @@ pub(crate) fn run(args: &NotesArgs) -> Result<Outcome, Failure> {
         let bytes = files::read_bytes(path)?;
         let text = String::from_utf8(bytes)
             .map_err(|_| format!("`{}` is not UTF-8: nothing is changed", path.display()))?;
-        let filled = Filler::new(path, &text).fill()?;
+        let mut filled = Filler::new(path, &text).fill()?;
+        // A circuit that is asked several times is doubtful once.
+        let mut known = std::collections::BTreeSet::new();
+        filled.warnings.retain(|warning| known.insert(warning.clone()));
+        for warning in &filled.warnings {
+            output::complain(warning);
+            outcome = Outcome::Findings;
+        }
         let stale = filled.text != text || filled.drawings.iter().any(|(path, svg)| !is_current(path, svg));
         if !args.write {
             if stale {
@@ -72,6 +79,8 @@ struct Filled {
     text: String,
     /// Drawings that stand beside the note.
     drawings: Vec<(PathBuf, String)>,
+    /// What commands had to say of circuits that could not be read in full.
+    warnings: Vec<String>,
     /// The lines of the regions that were other.
     stale: Vec<usize>,
 }
@@ -88,8 +97,12 @@ impl<'a> Filler<'a> {
     }
 
     fn fill(&self) -> Result<Filled, Failure> {
-        let mut filled =
-            Filled { text: String::with_capacity(self.text.len()), drawings: Vec::new(), stale: Vec::new() };
+        let mut filled = Filled {
+            text: String::with_capacity(self.text.len()),
+            drawings: Vec::new(),
+            warnings: Vec::new(),
+            stale: Vec::new(),
+        };
         let newline = if self.text.contains("\r\n") { "\r\n" } else { "\n" };
         let mut rest = self.text;
         while let Some(begin) = rest.find(BEGIN) {
@@ -106,7 +119,7 @@ impl<'a> Filler<'a> {
                 return Err(here(format!("the region has no `{END}` before the next one begins")));
             }
             let old = body.get(..end).unwrap_or("");
-            let answer = self.answer(words, offset, &mut filled.drawings).map_err(here)?;
+            let answer = self.answer(words, offset, &mut filled).map_err(here)?;
             let new = format!("\n\n{}\n\n", answer.trim()).replace('\n', newline);
             if new != old {
                 filled.stale.push(line);
@@ -121,12 +134,8 @@ impl<'a> Filler<'a> {
     }
 
     /// What a region says.
-    fn answer(
-        &self,
-        words: &str,
-        offset: usize,
-        drawings: &mut Vec<(PathBuf, String)>,
-    ) -> Result<String, String> {
+    fn answer(&self, words: &str, offset: usize, filled: &mut Filled) -> Result<String, String> {
+        let drawings = &mut filled.drawings;
         let mut words = split(words)?;
         if words.is_empty() {
             return Err("the region asks nothing: write a command, like `table --of lamp`".to_owned());
@@ -161,6 +170,8 @@ impl<'a> Filler<'a> {
             let first = said.lines().find(|l| !l.trim().is_empty()).unwrap_or("the command failed");
             return Err(first.trim_start_matches("keyon: ").trim_start_matches("error: ").to_owned());
         }
+        let doubts = said.lines().map(|line| line.trim_start_matches("keyon: ").to_owned());
+        filled.warnings.extend(doubts.filter(|line| !line.trim().is_empty()));
         let text = String::from_utf8_lossy(&done.stdout).into_owned();
         Ok(match command.as_str() {
             "draw" => {

@@ -1,6 +1,6 @@
 //! A symptom of an exercise that its fault does not show.
 
-use crate::{Context, Finding, words};
+use crate::{Context, Finding, Level, words};
 use keyon_solve::{Cancelled, judge_all};
 
 crate::rule::rule! {
@@ -32,6 +32,22 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
             let mut finding = RULE
                 .at(row.loc, message)
                 .help("say what the fault really shows, or choose a fault that shows this");
+            if let Some((.., loc)) = exercise.faults.first() {
+                finding = finding.see(*loc, "the fault");
+            }
+            out.push(finding);
+        }
+        // What is seen without the fault as well is no symptom of it.
+        let always = judge_all(circuit, &staged.base, &exercise.symptoms);
+        if let Some(first) = exercise.symptoms.first().filter(|_| always.iter().all(|outcome| outcome.holds))
+        {
+            let mut finding = RULE
+                .at(
+                    first.loc,
+                    "the same is seen without the fault: in this state nobody notices it".to_owned(),
+                )
+                .help("hold a state in which the fault shows, as in `in SCENARIO`, or say what it changes");
+            finding.level = Level::Warning;
             if let Some((.., loc)) = exercise.faults.first() {
                 finding = finding.see(*loc, "the fault");
             }
