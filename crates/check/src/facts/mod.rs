@@ -1,5 +1,6 @@
 //! What several rules want to know, each computed once a check and only when it is asked for.
 
+pub mod alive;
 mod blame;
 pub mod blocked;
 mod blown;
@@ -8,6 +9,7 @@ mod damage;
 pub mod exercises;
 pub mod expectations;
 pub mod graph;
+pub mod holding;
 mod labels;
 pub mod modules;
 pub mod movers;
@@ -72,6 +74,7 @@ pub struct Facts<'a> {
     worst: RefCell<BTreeMap<ElementId, Arc<Worst>>>,
     paths: RefCell<BTreeMap<DeviceId, Option<Arc<paths::DevicePaths>>>>,
     lives: RefCell<BTreeMap<ModuleId, modules::Life>>,
+    life_cases: RefCell<BTreeMap<ModuleId, Arc<Cases>>>,
     shorts: OnceCell<Vec<shorts::Short>>,
     dead_relays: OnceCell<Vec<Change>>,
     blocked: OnceCell<Vec<blocked::Blocked>>,
@@ -110,6 +113,7 @@ impl<'a> Facts<'a> {
             worst: RefCell::default(),
             paths: RefCell::default(),
             lives: RefCell::default(),
+            life_cases: RefCell::default(),
             shorts: OnceCell::new(),
             dead_relays: OnceCell::new(),
             blocked: OnceCell::new(),

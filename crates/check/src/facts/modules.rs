@@ -5,7 +5,8 @@ use keyon_circuit::{
     ids::*,
     model::{Cavity, Module},
 };
-use keyon_solve::{Cancelled, NodeState};
+use keyon_solve::{Cancelled, Cases, NodeState};
+use std::sync::Arc;
 
 /// What a module's feeds and grounds come to over all states.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -56,6 +57,19 @@ impl Facts<'_> {
         pins.filter_map(|&at| Some(cavity(module, at)?.inside)).collect()
     }
 
+    /// Every case of the feeds and grounds that a module describes.
+    ///
+    /// # Errors
+    /// When the check is cancelled.
+    pub(super) fn life_cases(&self, module: ModuleId) -> Result<Arc<Cases>, Cancelled> {
+        if let Some(known) = self.life_cases.borrow().get(&module) {
+            return Ok(known.clone());
+        }
+        let cases = Arc::new(self.cases_of(&self.life_points(module), &[])?);
+        self.life_cases.borrow_mut().insert(module, cases.clone());
+        Ok(cases)
+    }
+
     fn find_life(&self, id: ModuleId) -> Result<Life, Cancelled> {
         let Some(module) = self.circuit.modules.get(id.index()) else { return Ok(Life::Lives) };
         let insides = |list: &[(usize, usize)]| -> Vec<PointId> {
@@ -67,7 +81,7 @@ impl Facts<'_> {
             return Ok(Life::Lives);
         }
         let (mut alive, mut fed, mut grounded) = (false, feeds.is_empty(), grounds.is_empty());
-        let cases = self.cases_of(&points, &[])?;
+        let cases = self.life_cases(id)?;
         for case in &cases.cases {
             let solution = &case.solution;
             let any = |points: &[PointId], states: &[NodeState]| {

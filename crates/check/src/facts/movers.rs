@@ -3,6 +3,7 @@
 use super::{
     Facts,
     graph::{Flood, is_continuity, is_wiring},
+    modules::cavity,
     sensors::Sensor,
     signals::Input,
 };
@@ -55,7 +56,7 @@ impl Facts<'_> {
         let held = own.has(COMMON)
             || self.circuit.supplies.iter().any(|s| own.has(s.point))
             || cavities.iter().any(|(.., c)| firm(&c.role));
-        let near = if held { own.clone() } else { self.through_resistors(input.cavity.outside) };
+        let near = if held { own.clone() } else { self.through_resistors(input) };
         for (i, e) in self.circuit.elements.iter().enumerate() {
             let moved = matches!(e.when, When::In { .. } | When::Energised { .. });
             let ends = (near.has(e.from), near.has(e.to));
@@ -106,13 +107,19 @@ impl Facts<'_> {
         Ok(any.then_some(movers))
     }
 
-    /// What wires join to a point, also through resistors and diodes in line, up to what a supply or ground holds.
-    fn through_resistors(&self, point: PointId) -> Flood {
+    /// What wires join to an input, also through resistors and diodes in line, up to what a supply or ground holds and to what
+    /// feeds its module.
+    fn through_resistors(&self, input: &Input<'_>) -> Flood {
+        let module = self.circuit.modules.get(input.module.index());
+        let feeds = module.into_iter().flat_map(|m| m.feeds.iter().filter_map(|&at| cavity(m, at)));
+        let feeds: Vec<PointId> = feeds.map(|c| c.outside).collect();
+        let fed = self.graph().flood(&feeds, |e, _| is_wiring(e.kind));
         let firm = |p: PointId| {
             self.ground_net().has(p)
+                || fed.has(p)
                 || matches!(self.circuit.points.get(p.index()).map(|p| p.kind), Some(PointKind::Supply(_)))
         };
-        self.graph().flood(&[point], |e, step| {
+        self.graph().flood(&[input.cavity.outside], |e, step| {
             let outside = !matches!(e.owner, Owner::Module(..));
             let line = matches!(e.kind, ElementKind::Resistor | ElementKind::Diode) && outside;
             (is_wiring(e.kind) || line) && !firm(step.to)

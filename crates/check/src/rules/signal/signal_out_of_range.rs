@@ -1,6 +1,6 @@
 //! A signal that leaves the input's range, or does not move.
 
-use super::steady::{self, SLACK};
+use super::steady::{self, SLACK, Steady};
 use crate::{
     Context, Finding,
     facts::{
@@ -26,8 +26,9 @@ crate::rule::rule! {
 A module takes a voltage outside of its range for a broken wire and sets a fault code, with nothing broken. A signal that stays the same \
 over the whole span says nothing: the sensor is wired past its input, or bridged. Without a sensor the same holds for an input that a \
 supply or a reference feeds, up to the top of the supply's range (far beyond the input's range it is `supply-on-input`), and for \
-one that is grounded in every state. The low end of a supply's range is not looked at, for a module knows when the engine cranks; nor \
-is an open input with a pull-up, which is how a broken wire is told.",
+one that is grounded in every state; and for a button that by itself takes an input out of its range by way of a resistor. The low \
+end of a supply's range is not looked at, for a module knows when the engine cranks; nor is an open input with a pull-up, which is how a \
+broken wire is told.",
     check: check,
 }
 
@@ -81,23 +82,36 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
             }
         }
         if out.len() == before && !context.circuit.incomplete {
-            out.extend(hold(context, &input, range, &cases));
+            let steady = match steady::outside(context, &input, range, &cases) {
+                Some(steady) => Some((steady, ", whatever is measured")),
+                None if sensors.is_empty() => {
+                    steady::pressed(context, &input, range, &cases)?.map(|s| (s, ""))
+                }
+                None => None,
+            };
+            let told = steady.and_then(|(steady, whatever)| hold(context, &input, range, steady, whatever));
+            out.extend(told);
         }
     }
     Ok(())
 }
 
 /// What is said of an input that wiring alone holds outside of its range.
-fn hold(context: &Context<'_>, input: &Input<'_>, range: (f64, f64), cases: &Cases) -> Option<Finding> {
+fn hold(
+    context: &Context<'_>,
+    input: &Input<'_>,
+    range: (f64, f64),
+    steady: Steady,
+    whatever: &str,
+) -> Option<Finding> {
     let facts = context.facts;
     let place = facts.pin_place(input.module, input.cavity)?;
-    let steady = steady::outside(context, input, range, cases)?;
     let path = steady.path.map_or(String::new(), |path| format!(". The path: {path}"));
     Some(
         RULE.at(
             place,
             format!(
-                "{}, `{}` reads {}, outside of its range of {} .. {}, whatever is measured: the module takes that for a fault{path}",
+                "{}, `{}` reads {}, outside of its range of {} .. {}{whatever}: the module takes that for a fault{path}",
                 steady.when,
                 facts.pin_name(input.module, input.cavity),
                 words::quantity(steady.volts, "V"),

@@ -47,7 +47,24 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         if ailing {
             continue;
         }
+        // What reaches it and is led away is there: `stuck-input` tells it of an input that knows high and low.
+        let drained = facts.drained_by(&input)?;
+        if drained.is_some() && input.digital && input.cavity.threshold.is_some() {
+            continue;
+        }
         let Some(place) = facts.pin_place(input.module, input.cavity) else { continue };
+        let pin = facts.pin_name(input.module, input.cavity);
+        if let Some(id) = drained {
+            let diode = words::diode(context.circuit, id);
+            let finding = RULE
+                .at(place, format!("{diode} leads to ground what reaches `{pin}`, in every state: what it reads means nothing"))
+                .help(format!("turn {diode} round: a diode that keeps spikes off an input has its bar on the higher side"));
+            out.push(match facts.place(id).filter(|see| *see != place) {
+                Some(see) => finding.see(see, "the diode"),
+                None => finding,
+            });
+            continue;
+        }
         let devices: Vec<_> = facts
             .devices_on(&facts.wired(input.cavity.outside))
             .into_iter()
@@ -59,8 +76,7 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
             RULE.at(
                 place,
                 format!(
-                    "no reference, supply or pull-up reaches `{}` by way of {from} in any state: what it reads means nothing",
-                    facts.pin_name(input.module, input.cavity)
+                    "no reference, supply or pull-up reaches `{pin}` by way of {from} in any state: what it reads means nothing"
                 ),
             )
             .help("give the input a pull-up (`pull_up 2.2 kohm to 5 V`), or wire the sensor to the module's reference"),

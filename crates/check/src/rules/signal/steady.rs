@@ -9,7 +9,7 @@ use keyon_circuit::{
     ids::*,
     model::{ElementKind, Law},
 };
-use keyon_solve::{Cases, NodeState, Solution, State, solve};
+use keyon_solve::{Cancelled, Cases, NodeState, Solution, State, solve};
 
 /// Volts by which a signal may pass a limit: joints, rounding.
 pub(super) const SLACK: f64 = 2e-3;
@@ -74,6 +74,38 @@ pub(super) fn outside(
     let grounded = |s: &Solution| node(s, inside) == Grounded && volts(s).is_some_and(|v| v < low - SLACK);
     let first = alive().next().filter(|_| cases.cut.is_none() && alive().all(grounded))?;
     Some(Steady { when: "in every state".to_owned(), volts: volts(first)?, path: None })
+}
+
+/// The first position of one control that takes an input out of its range by way of a resistor, where it is in its range
+/// otherwise: a button of a ladder that the range does not reach. Two buttons at once are nobody's business.
+pub(super) fn pressed(
+    context: &Context<'_>,
+    input: &Input<'_>,
+    (low, high): (f64, f64),
+    cases: &Cases,
+) -> Result<Option<Steady>, Cancelled> {
+    let (circuit, facts) = (context.circuit, context.facts);
+    let Some(movers) = facts.movers(input)? else { return Ok(None) };
+    let plain = movers.sensors.is_empty() && !movers.driven && movers.bridged.is_none();
+    let Some(lives) = facts.lives_of(input, cases)?.filter(|_| plain) else { return Ok(None) };
+    let volts = |s: &Solution| s.input_volts(circuit, input.module, input.at.0, input.at.1);
+    let out = |volts: f64| volts < low - SLACK || volts > high + SLACK;
+    let beyond = |s: &Solution| {
+        let living = s.alive.get(input.module.index()).copied().unwrap_or(true) && !facts.folded(s);
+        let divided = matches!(node(s, input.cavity.inside), NodeState::Between | NodeState::GroundedViaLoad);
+        living && divided && volts(s).is_some_and(out)
+    };
+    let alive = || lives.alive.iter().map(|living| &*living.solution);
+    if !alive().any(|s| volts(s).is_some_and(|volts| !out(volts))) {
+        return Ok(None);
+    }
+    for s in alive().filter(|s| beyond(s)) {
+        let (away, s) = facts.fewest(&s.state, beyond);
+        if away.iter().filter(|(control, _)| !lives.decide.contains(control)).count() == 1 {
+            return Ok(say(context, input, &away, &s, None));
+        }
+    }
+    Ok(None)
 }
 
 fn say(
