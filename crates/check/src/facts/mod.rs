@@ -2,6 +2,7 @@
 
 mod blame;
 pub mod blocked;
+mod blown;
 mod closing;
 mod damage;
 pub mod exercises;
@@ -17,6 +18,7 @@ pub mod readings;
 pub mod returns;
 pub mod sensors;
 mod series;
+mod setters;
 pub mod shorts;
 pub mod signals;
 pub mod stages;

@@ -168,7 +168,10 @@ impl Facts<'_> {
             path.beyond |= path.clashes && path.complete && !path.clear;
             if works(e.kind) && path.complete && !path.best.operates() && !path.beyond {
                 path.beyond = self.feeds_what_is_not_drawn(&path, e)?;
-                if !path.beyond && self.pulls_in(device, element, &cases) {
+                let works = || {
+                    self.pulls_in(device, element, &cases) || self.works_at_an_end(device, element, &cases)
+                };
+                if !path.beyond && works() {
                     path.best = ElementState::Operates;
                 }
             }

@@ -1,6 +1,6 @@
 //! A device with feed and return that no state makes work.
 
-use super::common::{devices, lacking, subject};
+use super::common::{devices, is_bridged, lacking, subject};
 use crate::{
     Context, Finding,
     facts::{
@@ -11,7 +11,7 @@ use crate::{
 };
 use keyon_circuit::{
     ids::DeviceId,
-    model::{Change, When},
+    model::{Change, Loc, When},
 };
 use keyon_solve::{Cancelled, ElementState, Solution, solve};
 
@@ -37,6 +37,10 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
                 continue;
             }
             let it = subject(context, device, &loads, all);
+            if loads.iter().all(|load| is_bridged(context, load)) {
+                out.push(bridged(device.loc, &it));
+                continue;
+            }
             let when = when(context, id, &loads)?;
             out.push(
                 RULE.at(device.loc, format!("{it} has a feed in some states and a return in others{when}, but never both at once: it cannot work"))
@@ -59,6 +63,10 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         let all = paths.loads.iter().filter(working).count() == complete.len();
         if !complete.is_empty() && !tells_of_a_fuse(context, id, &complete)? {
             let it = subject(context, device, &complete, all);
+            if complete.iter().all(|load| is_bridged(context, load)) {
+                out.push(bridged(device.loc, &it));
+                continue;
+            }
             out.push(
                 RULE.at(device.loc, format!("{it} has a feed and a return, but in no state does enough current flow to make it work"))
                     .help("look for a load in series with it, for a supply of too few volts, or for the same potential at both ends"),
@@ -78,6 +86,15 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         }
     }
     Ok(())
+}
+
+/// Of a load with a wire round it.
+fn bridged(loc: Loc, it: &str) -> Finding {
+    RULE.at(
+        loc,
+        format!("both ends of {it} are on the same wire: there are never any volts across it, so it cannot work"),
+    )
+    .help("lead one of its ends to its feed and the other to its ground or driver, and look for the wire that landed in the wrong place")
 }
 
 /// Cases of a device that are looked at with each fuse open.

@@ -1,6 +1,6 @@
 //! A device that has a feed but never a way to ground.
 
-use super::common::{blame_diode, but_a_pull, devices, diode_against, lacking, pin, subject};
+use super::common::{blame_diode, but_a_pull, devices, diode_against, is_bridged, lacking, pin, subject};
 use crate::{
     Context, Finding,
     facts::{
@@ -28,11 +28,14 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         return Ok(());
     }
     for found in devices(context) {
-        let (_, device, paths) = found?;
+        let (id, device, paths) = found?;
         let Some((loads, all)) = lacking(context, device, &paths, |m| matches!(m, Missing::Return(_))) else {
             continue;
         };
         let Some(first) = loads.first() else { continue };
+        if context.facts.tells_of_a_blown_fuse(id, first.element)? {
+            continue;
+        }
         let sensor = context.circuit.elements.get(first.element.index()).is_some_and(|e| senses(e.kind));
         let mut but = String::new();
         let message = match first.missing() {
@@ -46,6 +49,9 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
                     subject(context, device, &loads, all)
                 ),
             },
+            _ if is_bridged(context, first) => {
+                format!("both ends of {} are on the same wire", subject(context, device, &loads, all))
+            }
             _ => format!(
                 "both ends of {} hang on a supply, and neither reaches ground in any state",
                 subject(context, device, &loads, all)
