@@ -22,8 +22,7 @@ impl Facts<'_> {
         for fuse in circuit.fuses.iter().filter(|fuse| self.across_fuse(load, e, fuse.element)) {
             let mut base = self.mend(self.base())?;
             base.changes.push(Change::Open(fuse.element));
-            let cases =
-                Survey::new(circuit, &base).cases_of_device(device, DEFAULT_LIMIT, self.cancel)?;
+            let cases = Survey::new(circuit, &base).cases_of_device(device, DEFAULT_LIMIT, self.cancel)?;
             let works = cases.cases.iter().any(|case| {
                 let amps = case.solution.amps.get(load.index()).and_then(|a| a.known());
                 state_of(&case.solution, device, load) >= ElementState::Weak

@@ -1,9 +1,6 @@
 //! What somebody sets by hand, or a level moves, in line with a load: a dimmer, a tank sender.
 
-use super::{
-    Facts,
-    paths::state_of,
-};
+use super::{Facts, paths::state_of};
 use keyon_circuit::{
     ids::*,
     model::{Element, ElementKind, Law},

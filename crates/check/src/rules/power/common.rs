@@ -133,7 +133,9 @@ pub(super) fn subject(context: &Context<'_>, device: &Device, loads: &[LoadPaths
 /// Whether wires join both ends of a load: then it never has any volts.
 pub(super) fn is_bridged(context: &Context<'_>, load: &LoadPaths) -> bool {
     let wire = |kind| is_wiring(kind) && !matches!(kind, ElementKind::Fuse(_) | ElementKind::Ground);
-    context.circuit.elements.get(load.element.index()).is_some_and(|e| {
-        context.facts.graph().flood(&[e.from], |along, _| wire(along.kind)).has(e.to)
-    })
+    context
+        .circuit
+        .elements
+        .get(load.element.index())
+        .is_some_and(|e| context.facts.graph().flood(&[e.from], |along, _| wire(along.kind)).has(e.to))
 }

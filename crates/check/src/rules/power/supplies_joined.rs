@@ -29,9 +29,8 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         }
         let Some(place) = context.facts.place(short.blame) else { continue };
         let path = words::path(circuit, short.start, &short.path);
-        let reference = |e: ElementId| {
-            circuit.elements.get(e.index()).is_some_and(|e| e.kind == ElementKind::Reference)
-        };
+        let reference =
+            |e: ElementId| circuit.elements.get(e.index()).is_some_and(|e| e.kind == ElementKind::Reference);
         let why = if reference(other) || reference(short.source) {
             "the reference is lifted for every sensor on it, and the module may be destroyed"
         } else {
@@ -63,8 +62,7 @@ fn charges(circuit: &Circuit, short: &Short, other: ElementId) -> bool {
             _ => None,
         }
     };
-    let diode =
-        |e: &ElementId| circuit.elements.get(e.index()).is_some_and(|e| e.kind == ElementKind::Diode);
+    let diode = |e: &ElementId| circuit.elements.get(e.index()).is_some_and(|e| e.kind == ElementKind::Diode);
     match (supply(short.source), supply(other)) {
         (Some((volts, limited, negative)), Some((lower, _, same))) => {
             limited && volts > lower && negative == same && short.path.iter().any(diode)
