@@ -1,5 +1,6 @@
 //! How rules say things: lists, states, paths, quantities.
 
+use crate::facts::setters::Fewest;
 use keyon_circuit::{
     ids::*,
     model::{Circuit, ControlKind, ElementKind, FuseKind, Owner, PointKind},
@@ -45,6 +46,20 @@ pub(crate) fn with(circuit: &Circuit, away: &[(ControlId, usize)]) -> String {
     let shown = if away.len() > MOST + 1 { MOST } else { away.len() };
     let more = (shown < away.len()).then(|| format!("{} more controls away from rest", away.len() - shown));
     format!("with {}", list(away.iter().take(shown).map(one).chain(more)))
+}
+
+/// The same with what is turned: "with `lights` on and `dim` at 0 ohm".
+pub(crate) fn with_set(circuit: &Circuit, fewest: &Fewest) -> String {
+    let one = |&(stimulus, ohms): &(StimulusId, f64)| {
+        let name = circuit.stimuli.get(stimulus.index()).map_or("", |s| s.name.as_str());
+        format!("`{name}` at {}", quantity(ohms, "ohm"))
+    };
+    let set = list(fewest.set.iter().map(one));
+    match (fewest.away.is_empty(), set.is_empty()) {
+        (_, true) => with(circuit, &fewest.away),
+        (true, false) => format!("with {set}"),
+        (false, false) => format!("{} and {set}", with(circuit, &fewest.away)),
+    }
 }
 
 /// Controls that a message names one by one.

@@ -41,6 +41,7 @@ const PROMISED: &[(&str, &str, &str)] = &[
     ("sneak", "chattering-relay", "E"),
     ("wiring", "double-cavity", "E"),
     ("wiring", "unconnected-pin", "W"),
+    ("wiring", "bus-continuity", "W"),
     ("wiring", "lone-splice", "W"),
     ("wiring", "same-colour-neighbours", "H"),
     ("wiring", "circuit-number-clash", "W"),

@@ -21,7 +21,7 @@ pub mod readings;
 pub mod returns;
 pub mod sensors;
 mod series;
-mod setters;
+pub mod setters;
 pub mod shorts;
 pub mod signals;
 pub mod stages;
@@ -70,6 +70,7 @@ pub struct Facts<'a> {
     drawn: OnceCell<Survey<'a>>,
     mended: OnceCell<Survey<'a>>,
     highest: OnceCell<Survey<'a>>,
+    turned_up: OnceCell<Option<Survey<'a>>>,
     cases: RefCell<BTreeMap<DeviceId, Arc<Cases>>>,
     worst: RefCell<BTreeMap<ElementId, Arc<Worst>>>,
     paths: RefCell<BTreeMap<DeviceId, Option<Arc<paths::DevicePaths>>>>,
@@ -109,6 +110,7 @@ impl<'a> Facts<'a> {
             drawn: OnceCell::new(),
             mended: OnceCell::new(),
             highest: OnceCell::new(),
+            turned_up: OnceCell::new(),
             cases: RefCell::default(),
             worst: RefCell::default(),
             paths: RefCell::default(),

@@ -20,7 +20,7 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
     for (i, e) in circuit.elements.iter().enumerate().filter(|(_, e)| e.kind == ElementKind::Contact) {
         let Some(rated) = e.rating.map(|r| r.nominal) else { continue };
         let id = ElementId::from(i);
-        let Some(worst) = context.facts.worst_above(id, rated)? else { continue };
+        let Some(worst) = context.facts.worst_set_above(id, rated)? else { continue };
         let amps = worst.amps.abs();
         if worst.unlimited.is_some() || amps <= rated * (1.0 + 1e-9) {
             continue;
@@ -28,13 +28,13 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         let Some(place) = context.facts.place(id) else { continue };
         let enough =
             |s: &Solution| s.amps.get(i).and_then(|a| a.known()).is_some_and(|a| a.abs() >= amps * 0.999);
-        let (away, _) = context.facts.fewest(&worst.solution.state, enough);
+        let (away, _) = context.facts.fewest_set(&worst.solution.state, enough);
         out.push(
             RULE.at(
                 place,
                 format!(
                     "{}, a contact of `{}` carries {}, more than the {} it is rated for: it burns, and may weld shut",
-                    words::with(circuit, &away),
+                    words::with_set(circuit, &away),
                     words::name(circuit, id),
                     words::quantity(amps, "A"),
                     words::quantity(rated, "A")

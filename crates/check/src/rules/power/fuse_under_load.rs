@@ -12,7 +12,7 @@ crate::rule::rule! {
     why: "\
 A fuse that works near its rating ages and blows on a hot day with nothing wrong; over its rating it blows for certain, \
 and someone fits a bigger one that no longer protects the wire. The worst state of all controls counts, with the supply at the \
-top of its range. (80 %: common practice, no source.)",
+top of its range and every variable resistance turned up. (80 %: common practice, no source.)",
     settings: ["fuse-load"],
     check: check,
 }
@@ -24,7 +24,7 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
             continue;
         };
         let least = rating.nominal * context.settings.fuse_load;
-        let Some(worst) = context.facts.worst_above(fuse.element, least)? else { continue };
+        let Some(worst) = context.facts.worst_set_above(fuse.element, least)? else { continue };
         // A short is a finding of its own.
         if worst.unlimited.is_some() {
             continue;
@@ -39,10 +39,10 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         let index = fuse.element.index();
         let enough =
             |s: &Solution| s.amps.get(index).and_then(|a| a.known()).is_some_and(|a| a.abs() >= amps * 0.999);
-        let (away, solution) = context.facts.fewest(&worst.solution.state, enough);
+        let (away, solution) = context.facts.fewest_set(&worst.solution.state, enough);
         let message = format!(
             "{}, `{}` carries {}, {} of its {}{}: {}",
-            words::with(circuit, &away),
+            words::with_set(circuit, &away),
             fuse.name,
             words::quantity(amps, "A"),
             words::percent(share),

@@ -20,6 +20,7 @@ pub mod voltage_drop;
 pub mod weak_device;
 
 mod common;
+mod lost_return;
 
 pub(super) const RULES: &[&crate::Rule] = &[
     &no_feed_path::RULE,

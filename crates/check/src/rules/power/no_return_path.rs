@@ -1,6 +1,7 @@
 //! A device that has a feed but never a way to ground.
 
 use super::common::{blame_diode, but_a_pull, devices, diode_against, is_bridged, lacking, pin, subject};
+use super::lost_return::{Lost, return_end, tell};
 use crate::{
     Context, Finding,
     facts::{
@@ -19,7 +20,7 @@ crate::rule::rule! {
     why: "\
 Current flows in a circle: without a way back to the battery's negative pole nothing works, and a meter shows full \
 supply at *both* ends of the load, which misleads whoever takes that for a good circuit. The pull-down of an input is no return for \
-a load: it carries milliamps.",
+a load: it carries milliamps. Several loads whose ways to ground meet and break off are told once, where that is.",
     check: check,
 }
 
@@ -27,6 +28,7 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
     if context.circuit.incomplete {
         return Ok(());
     }
+    let mut lost = Vec::new();
     for found in devices(context) {
         let (id, device, paths) = found?;
         let Some((loads, all)) = lacking(context, device, &paths, |m| matches!(m, Missing::Return(_))) else {
@@ -69,8 +71,16 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         } else {
             "wire it to a ground point, or to the driver that is to ground it"
         });
-        out.push(blame_diode(context, finding, diode_against(context, first)));
+        let diode = diode_against(context, first);
+        let common = !sensor && but.is_empty() && diode.is_none();
+        lost.push(Lost {
+            loc: device.loc,
+            it: subject(context, device, &loads, all),
+            end: return_end(context, first).filter(|_| common),
+            finding: blame_diode(context, finding, diode),
+        });
     }
+    tell(context, lost, out);
     for (m, module) in context.circuit.modules.iter().enumerate() {
         if context.facts.life(m.into())? == Life::NoReturn {
             let grounds = module.grounds.iter().filter_map(|&at| crate::facts::modules::cavity(module, at));

@@ -1,5 +1,6 @@
 //! Wires, cavities, splices, colours, numbers.
 
+pub mod bus_continuity;
 pub mod cavity_conflict;
 pub mod circuit_number_clash;
 pub mod double_cavity;
@@ -16,6 +17,7 @@ mod pins;
 pub(super) const RULES: &[&crate::Rule] = &[
     &double_cavity::RULE,
     &unconnected_pin::RULE,
+    &bus_continuity::RULE,
     &unused_but_wired::RULE,
     &lone_splice::RULE,
     &same_colour_neighbours::RULE,

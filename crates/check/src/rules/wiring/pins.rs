@@ -3,7 +3,7 @@
 use crate::Context;
 use keyon_circuit::{
     ids::*,
-    model::{ElementKind, Loc},
+    model::{ElementKind, Loc, Role},
 };
 use keyon_syntax::tree::ItemKind;
 use smol_str::{SmolStr, format_smolstr};
@@ -24,6 +24,8 @@ pub(super) struct Pin<'a> {
     pub(super) points: Vec<PointId>,
     /// Two sides of an in-line cavity take one wire each.
     pub(super) takes: usize,
+    /// It is a module's bus pin.
+    pub(super) bus: bool,
 }
 
 /// Pins of devices, cavities of modules, cavities of in-line connectors.
@@ -40,6 +42,7 @@ pub(super) fn pins<'a>(context: &Context<'a>) -> Vec<Pin<'a>> {
                 unused: pin.unused,
                 points: vec![pin.outside],
                 takes: 1,
+                bus: false,
             });
         }
     }
@@ -55,6 +58,7 @@ pub(super) fn pins<'a>(context: &Context<'a>) -> Vec<Pin<'a>> {
                     unused: cavity.unused,
                     points: vec![cavity.outside],
                     takes: 1,
+                    bus: matches!(cavity.role, Role::Bus { .. }),
                 });
             }
         }
@@ -70,6 +74,7 @@ pub(super) fn pins<'a>(context: &Context<'a>) -> Vec<Pin<'a>> {
                 unused: spares.iter().find(|(spare, _)| *spare == name).map(|(_, loc)| *loc),
                 points: vec![cavity.a, cavity.b],
                 takes: 2,
+                bus: false,
                 name,
             });
         }

@@ -36,7 +36,7 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         .filter(|wire| !(starter && wire.area >= THICK))
         .collect();
     for wire in wires {
-        let Some(worst) = facts.worst_above(wire.element, wire.carries)? else { continue };
+        let Some(worst) = facts.worst_set_above(wire.element, wire.carries)? else { continue };
         let amps = worst.amps.abs();
         if worst.unlimited.is_some() || amps <= wire.carries * (1.0 + 1e-9) {
             continue;
@@ -45,14 +45,14 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         let index = wire.element.index();
         let enough =
             |s: &Solution| s.amps.get(index).and_then(|a| a.known()).is_some_and(|a| a.abs() >= amps * 0.999);
-        let (away, _): (Vec<(ControlId, usize)>, _) = facts.fewest(&worst.solution.state, enough);
+        let (away, _) = facts.fewest_set(&worst.solution.state, enough);
         let row = context.settings.ampacity.iter().find(|(_, carries)| *carries >= amps);
         out.push(
             RULE.at(
                 place,
                 format!(
                     "{}, {} carries {}, more than the {} that {} bear: it gets hot with nothing wrong",
-                    words::with(circuit, &away),
+                    words::with_set(circuit, &away),
                     words::thing(circuit, wire.element),
                     words::quantity(amps, "A"),
                     words::quantity(wire.carries, "A"),

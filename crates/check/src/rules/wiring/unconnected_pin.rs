@@ -2,7 +2,7 @@
 
 use super::pins::{Pin, pins};
 use crate::{Context, Finding, fix::edit, words};
-use keyon_circuit::ids::FileId;
+use keyon_circuit::ids::{FileId, PointId};
 use keyon_solve::Cancelled;
 
 crate::rule::rule! {
@@ -21,9 +21,12 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         return Ok(());
     }
     let facts = context.facts;
+    let damaged = facts.damaged();
     let reached = |pin: &Pin<'_>| {
         let branch = context.circuit.branches.iter().any(|b| pin.points.contains(&b.point));
-        branch || !pin.landings.is_empty() || pin.points.iter().any(|&p| facts.held(p))
+        // A bus answers for what its lines carry, not for where they lead.
+        let unsure = |p: &PointId| if pin.bus { damaged.contains(p) } else { facts.held(*p) };
+        branch || !pin.landings.is_empty() || pin.points.iter().any(unsure)
     };
     let all = pins(context);
     let mut open = all.iter().filter(|pin| pin.unused.is_none() && !reached(pin)).peekable();
