@@ -10,7 +10,8 @@ crate::rule::rule! {
     summary: "A `symptom` of an exercise is not what its fault does.",
     why: "\
 The symptom is what the learner is told, or sees first. If the fault does not do that, every conclusion drawn from it is wrong, and the learner who \
-thinks straight is marked down.",
+thinks straight is marked down. What is seen without the fault as well, in the state of the exercise, is told as a warning: nobody could notice \
+anything.",
     check: check,
 }
 
