@@ -144,7 +144,10 @@ const WORDS: &[(&str, &str)] = &[
     ("accuracy", "of the meter that took the readings"),
     ("active", "the pin to which a changeover goes when its coil is energised"),
     ("allow", "silences one rule for the item that follows: `allow RULE \"reason\"`"),
-    ("ask", "a question: volts, amps, state, path … of these points"),
+    (
+        "ask",
+        "a question of these: mark, volts, across, amps, state, cavity, colour, path, table; or a free text",
+    ),
     ("at", "the temperature of a value"),
     ("below", "less than this"),
     ("beta", "a thermistor's beta in kelvin"),

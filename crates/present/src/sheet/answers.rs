@@ -12,6 +12,7 @@ use keyon_solve::{Cancel, Cancelled, NodeState, Path, Solution, State, Ways, fau
 
 /// A blank to write a number in, and words.
 const NUMBER: &str = "________ V";
+const AMPERES: &str = "________ A";
 const WORDS: &str = "________________________";
 
 /// What an `ask` asks, and its answer. `boxes` collects the points that get a box in the diagram.
@@ -31,6 +32,8 @@ pub(super) fn question(
         Some("cavity") => cavity(circuit, &about),
         Some("colour") => colour(circuit, &about),
         Some("path") => path(circuit, solution, &about),
+        Some("state") => does(circuit, solution, &ask.about),
+        Some("amps") => amps(circuit, solution, &ask.about),
         Some("table") => {
             let devices: Vec<DeviceId> = ask.about.iter().filter_map(|&e| circuit.device_of(e)).collect();
             match table(circuit, state, &devices, cancel)? {
@@ -44,6 +47,60 @@ pub(super) fn question(
         }
         None => free(ask.text.as_deref().unwrap_or("")),
     })
+}
+
+/// What devices do.
+fn does(circuit: &Circuit, solution: &Solution, about: &[Entity]) -> Question {
+    let mut devices: Vec<DeviceId> = Vec::new();
+    for device in about.iter().filter_map(|&e| circuit.device_of(e)) {
+        if !devices.contains(&device) {
+            devices.push(device);
+        }
+    }
+    let mut asked = Question { text: "What does it do?".to_owned(), ..Question::default() };
+    for id in devices {
+        let (Some(device), Some(state)) = (circuit.devices.get(id.index()), solution.devices.get(id.index()))
+        else {
+            continue;
+        };
+        let words = state.grade.as_ref().map_or(state.state.words(), |grade| grade.as_str());
+        asked.blanks.push((device.name.to_string(), WORDS));
+        asked.answers.push(Answer {
+            what: device.name.to_string(),
+            ideal: words.to_owned(),
+            ..Answer::default()
+        });
+    }
+    asked
+}
+
+/// What flows through wires, fuses and loads.
+fn amps(circuit: &Circuit, solution: &Solution, about: &[Entity]) -> Question {
+    let mut asked = Question { text: "What does an ammeter in line read?".to_owned(), ..Question::default() };
+    for &entity in about {
+        let elements: Vec<ElementId> = match entity {
+            Entity::Wire(wire) => {
+                let stretches = circuit.wires.get(wire.index()).map_or(&[][..], |w| w.stretches.as_slice());
+                stretches.iter().map(|s| s.element).take(1).collect()
+            }
+            Entity::Fuse(element) | Entity::Element(element) => vec![element],
+            _ => circuit
+                .device_of(entity)
+                .and_then(|d| circuit.devices.get(d.index()))
+                .map_or_else(Vec::new, |device| device.elements.clone()),
+        };
+        let known = |e: &ElementId| solution.amps.get(e.index()).and_then(|a| a.known()).map(f64::abs);
+        let most = elements.iter().filter_map(known).max_by(f64::total_cmp);
+        let what = circuit.name_of(entity).to_string();
+        asked.blanks.push((what.clone(), AMPERES));
+        let wired = most.map_or_else(|| "no settled value".to_owned(), |a| format!("{} A", figure::amps(a)));
+        // Two in a hundred either way, as for everything that is computed on paper.
+        let accept = most.filter(|a| *a > 1e-6).map_or_else(String::new, |a| {
+            format!("{} .. {} A", figure::amps(a * 0.98), figure::amps(a * 1.02))
+        });
+        asked.answers.push(Answer { what, wired, accept, ..Answer::default() });
+    }
+    asked
 }
 
 fn free(text: &str) -> Question {

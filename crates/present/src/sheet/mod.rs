@@ -29,7 +29,7 @@ pub enum SheetOf {
 }
 
 /// A question, with what the learner fills in and what the teacher reads.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Default)]
 pub(crate) struct Question {
     pub(crate) text: String,
     /// Rows to fill in: what, and the blank.
