@@ -11,6 +11,7 @@ pub mod hash;
 pub mod ids;
 pub mod index;
 mod libraries;
+pub use libraries::TRADE_TEXT;
 pub mod model;
 pub mod near;
 pub mod units;

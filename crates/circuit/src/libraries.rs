@@ -8,8 +8,8 @@ use std::sync::{Arc, OnceLock};
 /// The name by which the built-in parts are used.
 pub(crate) const TRADE: &str = "trade";
 
-/// The text of the built-in parts.
-pub(crate) const TRADE_TEXT: &str = include_str!("trade.keyon");
+/// The text of the built-in parts, which `use "trade"` brings.
+pub const TRADE_TEXT: &str = include_str!("trade.keyon");
 
 /// The built-in parts, parsed once.
 pub(crate) fn trade() -> &'static Source {

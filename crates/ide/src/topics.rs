@@ -9,6 +9,11 @@ pub fn topic(name: &str) -> Option<String> {
     if name == "language" {
         return Some(language());
     }
+    match name.as_str() {
+        "trade" | "parts" | "library" => return Some(trade()),
+        "colours" | "colour" | "color" | "colors" => return Some(colours()),
+        _ => {}
+    }
     if let Some((_, title, text, example)) = TOPICS.iter().find(|(names, ..)| names.contains(&name.as_str()))
     {
         return Some(format!("# {title}\n\n{text}\n\n```keyon\n{}\n```\n", example.trim_end()));
@@ -28,12 +33,45 @@ fn word(name: &str) -> Option<String> {
 /// What [`topic`] knows, for suggestions.
 pub fn topics() -> impl Iterator<Item = &'static str> {
     let named = TOPICS.iter().flat_map(|(names, ..)| names.iter().copied());
-    ["language"].into_iter().chain(named).chain(words::ITEMS.iter().copied())
+    ["language", "trade", "colours"].into_iter().chain(named).chain(words::ITEMS.iter().copied())
 }
 
 /// The topic that a misspelt name is nearest to.
 pub fn nearest_topic(name: &str) -> Option<&'static str> {
     keyon_syntax::nearest(name, topics())
+}
+
+/// The parts that come with the program, each with its description and its pins.
+fn trade() -> String {
+    let mut out = "# Parts that come with Keyon\n\nWrite `use \"trade\"`, then `device K1 \"Pump relay\" : relay4`; what stands in \
+brackets can be given, as in `: valve(coil = 21 ohm)`.\n"
+        .to_owned();
+    let mut doc = String::new();
+    for line in keyon_circuit::TRADE_TEXT.lines() {
+        if let Some(text) = line.strip_prefix("## ") {
+            doc.push_str(text);
+            doc.push(' ');
+        } else if let Some(head) = line.strip_prefix("part ") {
+            out.push_str(&format!("\n## {}\n\n{}\n", head.trim_end_matches('{').trim_end(), doc.trim_end()));
+            doc.clear();
+        } else if let Some(pins) = line.trim_start().strip_prefix("pins ") {
+            out.push_str(&format!("\nPins: {}\n", pins.trim()));
+        } else if line.trim().is_empty() {
+            doc.clear();
+        }
+    }
+    out
+}
+
+/// The letters of IEC 60757.
+fn colours() -> String {
+    let mut out = "# Colours\n\nThe letters of IEC 60757; a tracer follows behind a stroke: `BU/WH` is blue with a white tracer. Other \
+letters stay as they are written, without a colour in drawings.\n\n"
+        .to_owned();
+    for (letters, colour) in words::COLOURS {
+        out.push_str(&format!("- `{letters}` {colour}\n"));
+    }
+    out
 }
 
 /// All items on one page.
@@ -57,7 +95,8 @@ a description of what follows. Colours are those of IEC 60757, `BU/WH` is blue w
         out.push_str(&format!("## {title}\n\n{text}\n\n```keyon\n{}\n```\n\n", example.trim_end()));
     }
     out.push_str(
-        "`keyon explain WORD` tells the same of one word, `keyon explain RULE` what a finding means.\n",
+        "`keyon explain trade` lists the parts that come with Keyon. `keyon explain WORD` tells the same of one word, `keyon explain RULE` what \
+         a finding means.\n",
     );
     out
 }
