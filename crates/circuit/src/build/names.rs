@@ -234,6 +234,11 @@ impl<'a> Builder<'a> {
             (None, None, Some((what, list))) => {
                 problem.help(format!("name {what}: {}", list.join(", ")));
             }
+            (None, None, None) if matches!(above, Some(Entity::Fuse(_))) => {
+                problem.help(
+                    "a fuse stands between two points, `fuse F1 A -> B`, and has no pins: lead the wire to one of them",
+                );
+            }
             (None, None, None) => {
                 problem.help("declare it, or correct the spelling: capitals count");
             }
@@ -266,6 +271,9 @@ impl<'a> Builder<'a> {
                 None => format!("`{head}` has no connector, cavity or gang named `{tail}`"),
             },
             Some(Entity::Inline(_)) => format!("in-line connector `{head}` has no cavity `{tail}`"),
+            Some(other @ Entity::Fuse(_)) => {
+                format!("`{head}` is {}: it has no pins", a_kind(&self.c, *other))
+            }
             Some(other) => format!("`{head}` is {}: nothing lies below it", a_kind(&self.c, *other)),
             None => format!("nothing here is named `{head}`, and {wanted} belongs here"),
         }
