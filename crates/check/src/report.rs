@@ -279,7 +279,8 @@ pub(crate) fn place(elaboration: &Elaboration, file: FileId, span: Span) -> Loc 
 }
 
 fn of_problem(elaboration: &Elaboration, problem: &Problem) -> Finding {
-    let level = rules::find(problem.rule).map_or(Level::Error, Rule::level);
+    let usual = rules::find(problem.rule).map_or(Level::Error, Rule::level);
+    let level = if problem.mild { usual.min(Level::Warning) } else { usual };
     let mut fixes: Vec<Fix> = problem.fix.iter().cloned().collect();
     for fix in &mut fixes {
         // A name in other capitals is the same name misspelt; a near one may be another.

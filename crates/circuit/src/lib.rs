@@ -65,6 +65,8 @@ pub struct Problem {
     pub related: Vec<(Loc, String)>,
     /// A replacement of `loc`'s text that mends it.
     pub fix: Option<Fix>,
+    /// No more than a warning, whatever its rule's level: what is computed holds all the same.
+    pub mild: bool,
 }
 
 /// An edit that mends something.

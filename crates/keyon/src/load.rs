@@ -92,7 +92,7 @@ pub(crate) fn complain_of_errors(world: &Disk, elaboration: &Elaboration, name: 
     let is_error = |rule: &str| {
         keyon_check::rules::find(rule).is_none_or(|rule| rule.level() == keyon_check::Level::Error)
     };
-    let problems: Vec<_> = elaboration.problems.iter().filter(|p| is_error(p.rule)).collect();
+    let problems: Vec<_> = elaboration.problems.iter().filter(|p| !p.mild && is_error(p.rule)).collect();
     let count = syntax + problems.len();
     if count == 0 {
         return false;

@@ -7,10 +7,15 @@ use keyon_syntax::{Span, tree::Name};
 impl Problem {
     /// A problem with nothing but its message.
     pub(crate) fn new(rule: &'static str, loc: Loc, message: String) -> Self {
-        Self { rule, loc, message, help: None, related: Vec::new(), fix: None }
+        Self { rule, loc, message, help: None, related: Vec::new(), fix: None, mild: false }
     }
     pub(crate) fn help(&mut self, help: impl Into<String>) -> &mut Self {
         self.help = Some(help.into());
+        self
+    }
+    /// Makes it a warning.
+    pub(crate) fn mildly(&mut self) -> &mut Self {
+        self.mild = true;
         self
     }
     pub(crate) fn see(&mut self, loc: Loc, words: impl Into<String>) -> &mut Self {

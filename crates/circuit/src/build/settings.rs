@@ -88,22 +88,19 @@ impl Builder<'_> {
         };
         let Some(kind) = self.c.stimuli.get(stimulus.index()).map(|s| s.kind) else { return };
         if let Some(value) = self.quantity(quantity, want_of(kind)) {
-            let value = self.within_span(stimulus, value, quantity);
+            self.is_within_span(stimulus, value, quantity);
             into.stimuli.push((stimulus, value));
         }
     }
 
     /// A value that the sensor is not described for gives a reading that nobody knows. What is usual where no span is stated
     /// binds nobody. The end of a span as it reads in another unit, rounded, is that end.
-    fn within_span(&mut self, stimulus: StimulusId, value: f64, quantity: &Quantity) -> f64 {
-        let Some(s) = self.c.stimuli.get(stimulus.index()) else { return value };
+    fn is_within_span(&mut self, stimulus: StimulusId, value: f64, quantity: &Quantity) {
+        let Some(s) = self.c.stimuli.get(stimulus.index()) else { return };
         let (low, high) = s.span;
-        if !s.stated {
-            return value;
-        }
         let slack = 1e-3 * (high - low).abs();
-        if value >= low - slack && value <= high + slack {
-            return value.max(low).min(high);
+        if !s.stated || (value >= low - slack && value <= high + slack) {
+            return;
         }
         let show = |v| match quantity.unit {
             Some(unit) => units::show_in(v, unit),
@@ -118,8 +115,8 @@ impl Builder<'_> {
         );
         let loc = self.at(quantity.span);
         self.report("impossible-value", loc, message)
-            .help("take a value within the sensor's span, or widen the span if it can take more");
-        value
+            .help("take a value within the sensor's span, or widen the span if it can take more")
+            .mildly();
     }
 
     /// A supply's volts by what the machine does: `cranking` is the low end of its range, `running` the high end,
@@ -220,7 +217,7 @@ pub(crate) fn parse_setting(e: &Elaboration, text: &str) -> Result<Settings, Str
     b.c = e.circuit.clone();
     let mut settings = Settings::default();
     b.setting(&setting, &mut settings);
-    match b.problems.first() {
+    match b.problems.iter().find(|problem| !problem.mild) {
         None => Ok(settings),
         Some(problem) => Err(match &problem.help {
             Some(help) => format!("{}; {help}", problem.message),
