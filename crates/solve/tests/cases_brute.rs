@@ -219,6 +219,26 @@ fn check(text: &str) -> Result<(), String> {
     Ok(())
 }
 
+/// Two ways to ground side by side share a load's current: both hang on what the load hangs on.
+#[test]
+fn a_loop_of_joints_carries_its_share() {
+    let text = "circuit random
+supply battery 12 V
+ground G1
+splice S0
+splice S3
+splice S5
+switch key battery -> S5
+fuse F0 G1 -> S0 10 A
+switch X1 S3 -> S0
+coil K0 S3 -> S5 60 ohm
+wire G1 -> S3
+";
+    if let Err(wrong) = check(text) {
+        panic!("{wrong}");
+    }
+}
+
 proptest! {
     #![proptest_config(Config { cases: cases(), failure_persistence: None, ..Config::default() })]
     #[test]

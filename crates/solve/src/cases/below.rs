@@ -124,6 +124,37 @@ impl Hanging {
         Some(below)
     }
 
+    /// The edges that lie on a loop of wiring with this one (its biconnected component): they share what flows. Without a
+    /// loop none; the same where this side does not reach the edge.
+    pub(crate) fn ring(&self, frame: &Frame<'_>, facts: &Facts, edge: u32) -> Vec<u32> {
+        let tree = &self.tree;
+        // The component of the tree's edge to each net, by the net below which it begins.
+        let mut component: Vec<u32> = (0..tree.parent.len() as u32).collect();
+        for &net in &tree.order {
+            let up = tree.parent[net as usize];
+            if up != u32::MAX && up != self.root && tree.low[net as usize] < tree.found[up as usize] {
+                component[net as usize] = component[up as usize];
+            }
+        }
+        // An edge belongs to the component of its later end.
+        let of = |e: u32| {
+            let e = frame.edges.get(e as usize)?;
+            let a = if e.class.is_source() { self.root } else { e.a };
+            let kept = |net: u32| net == self.root || self.kept[net as usize];
+            let later = [a, e.b].into_iter().max_by_key(|&n| tree.found[n as usize])?;
+            (a != e.b && kept(a) && kept(e.b) && later != self.root && tree.found[later as usize] != 0)
+                .then(|| component[later as usize])
+        };
+        let Some(own) = of(edge) else { return Vec::new() };
+        let joins = |e: &u32| {
+            let class = frame.edges[*e as usize].class;
+            facts.edges[*e as usize] != Tri::No && !matches!(class, Class::Load { .. })
+        };
+        let all: Vec<u32> =
+            (0..frame.edges.len() as u32).filter(joins).filter(|&e| of(e) == Some(own)).collect();
+        if all.len() > 1 { all } else { Vec::new() }
+    }
+
     /// For each edge the sum over all nets below it of what stands at them; `None` where this side does not reach the edge.
     pub(crate) fn sums(&self, frame: &Frame<'_>, at: &[f64]) -> Vec<Option<f64>> {
         let tree = &self.tree;

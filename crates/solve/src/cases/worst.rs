@@ -3,7 +3,8 @@
 //! A fuse's current is a sum over what hangs below it. Once the tree has decided what all of it shares (the key, a
 //! relay), the rest falls into parts that do not influence one another; each part is brought to its most and its
 //! least current by itself, and the two sums are the extremes. So sixty drivers behind one fuse cost some hundred
-//! solutions and the answer is exact, as far as tracing separates them (decision 29).
+//! solutions and the answer is exact, as far as tracing separates them (decision 29). Where the element lies on a loop of
+//! wiring, whatever opens or closes the loop is decided first: it changes the element's share of every part.
 
 use super::{
     below::{Hanging, Side},
@@ -17,7 +18,10 @@ use keyon_circuit::{
     ids::*,
     model::{Circuit, Law, Rated},
 };
-use std::{collections::BTreeMap, sync::Arc};
+use std::{
+    collections::{BTreeMap, BTreeSet},
+    sync::Arc,
+};
 
 /// The most that an element carries.
 #[derive(Clone, Debug)]
@@ -88,11 +92,21 @@ impl Survey<'_> {
                 continue;
             }
             let open: Vec<ControlId> = undecided.keys().copied().collect();
-            let parts = parts(survey, &survey.facts(&place), &open);
-            if parts.len() > 1 {
-                search.sum(&query, &place, &open, &parts)?;
-                continue;
-            }
+            let parts = parts(survey, &survey.facts(&place), &open, element);
+            // What changes a loop of wiring in which the element lies changes its share of all else: no sum before
+            // that is decided.
+            let sharing = |c: &ControlId| parts.iter().any(|part| part.sharing && part.controls.contains(c));
+            let sharer =
+                undecided.iter().filter(|(c, _)| sharing(c)).min_by_key(|(c, (rank, _))| (*rank, **c));
+            let (control, edges) = match sharer {
+                Some((control, (_, edges))) if parts.len() > 1 => (*control, edges.as_slice()),
+                None if parts.len() > 1 => {
+                    let parts: Vec<Vec<ControlId>> = parts.into_iter().map(|part| part.controls).collect();
+                    search.sum(&query, &place, &open, &parts)?;
+                    continue;
+                }
+                _ => (control, edges),
+            };
             for part in survey.split(&place.masks, control, edges).into_iter().rev() {
                 let mut child = place.clone();
                 child.masks[control.index()] = part;
@@ -291,9 +305,16 @@ impl<'s, 'c> Search<'s, 'c> {
     }
 }
 
+/// Controls that do not influence any others.
+struct Part {
+    controls: Vec<ControlId>,
+    /// They decide whether something on a loop with the element conducts.
+    sharing: bool,
+}
+
 /// Open controls in groups that do not influence one another: joined by nets that are no barriers, by relays, by the
 /// modules they keep alive.
-fn parts(survey: &Survey<'_>, facts: &Facts, open: &[ControlId]) -> Vec<Vec<ControlId>> {
+fn parts(survey: &Survey<'_>, facts: &Facts, open: &[ControlId], element: ElementId) -> Vec<Part> {
     let frame = &survey.frame;
     let (nets, edges, modules) = (frame.at.len() as u32, frame.edges.len() as u32, facts.alive.len() as u32);
     let of_edge = |e: usize| nets + e as u32;
@@ -346,5 +367,17 @@ fn parts(survey: &Survey<'_>, facts: &Facts, open: &[ControlId]) -> Vec<Vec<Cont
     for &control in open {
         groups.entry(sets.root(of_control(control))).or_default().push(control);
     }
-    groups.into_values().collect()
+    if groups.len() < 2 {
+        return groups.into_values().map(|controls| Part { controls, sharing: false }).collect();
+    }
+    let edge = frame.edge_of.get(element.index()).copied().flatten();
+    let ring = [Side::Fed, Side::Grounded]
+        .into_iter()
+        .zip(edge.into_iter().cycle())
+        .flat_map(|(side, edge)| Hanging::new(frame, facts, side).ring(frame, facts, edge));
+    let changing: BTreeSet<u32> = ring
+        .filter(|&e| facts.edges[e as usize] == Tri::Maybe)
+        .map(|e| sets.root(of_edge(e as usize)))
+        .collect();
+    groups.into_iter().map(|(root, controls)| Part { controls, sharing: changing.contains(&root) }).collect()
 }
