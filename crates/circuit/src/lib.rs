@@ -11,7 +11,6 @@ pub mod hash;
 pub mod ids;
 pub mod index;
 mod libraries;
-pub use libraries::TRADE_TEXT;
 pub mod model;
 pub mod near;
 pub mod units;
@@ -21,6 +20,7 @@ pub use apart::{Region, regions};
 pub use dump::dump;
 pub use entity::{Entity, Occurrence, ParamInfo, PartInfo};
 pub use excerpt::Excerpt;
+pub use libraries::TRADE_TEXT;
 
 use keyon_syntax::Span;
 use model::{Circuit, Loc};

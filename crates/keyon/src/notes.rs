@@ -11,7 +11,6 @@ use crate::{
 };
 use keyon_syntax::notes::{NoteCircuit, circuits};
 use std::{
-    io::Write,
     path::{Path, PathBuf},
     process::{Command, Stdio},
 };
@@ -154,17 +153,16 @@ impl<'a> Filler<'a> {
         let circuit = above.next_back().or(self.circuits.first()).ok_or("the note has no ```keyon block")?;
         let formatted = words.iter().any(|w| w.starts_with("--format"));
         let mut child = Command::new(std::env::current_exe().map_err(|e| e.to_string())?);
-        child.arg(&command).arg("-").args(&words).arg("--stdin-name").arg(self.path);
+        // The note as it is on disk; which of its circuits only where it has several.
+        let mut file = self.path.as_os_str().to_owned();
+        if self.circuits.len() > 1 {
+            file.push(format!("#{}", circuit.name));
+        }
+        child.arg(&command).arg(file).args(&words);
         if !formatted {
             child.args(*extra);
         }
-        child.stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::piped());
-        let mut child = child.spawn().map_err(|e| e.to_string())?;
-        if let Some(mut input) = child.stdin.take() {
-            // A command that refuses its options reads nothing.
-            let _ = input.write_all(circuit.text.as_bytes());
-        }
-        let done = child.wait_with_output().map_err(|e| e.to_string())?;
+        let done = child.stdin(Stdio::null()).output().map_err(|e| e.to_string())?;
         let said = String::from_utf8_lossy(&done.stderr);
         if !matches!(done.status.code(), Some(0 | 1)) {
             let first = said.lines().find(|l| !l.trim().is_empty()).unwrap_or("the command failed");

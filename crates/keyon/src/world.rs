@@ -21,8 +21,6 @@ pub(crate) struct Content {
     pub(crate) hash: u128,
     /// Some bytes were not UTF-8: the text has U+FFFD in their place.
     pub(crate) replaced: bool,
-    /// It came in by standard input: under a note's name it may be one of the note's circuits by itself.
-    pub(crate) piped: bool,
     parsed: OnceLock<Circuits>,
 }
 
@@ -30,14 +28,7 @@ impl Content {
     pub(crate) fn new(key: String, bytes: &[u8]) -> Self {
         let text = String::from_utf8_lossy(bytes);
         let replaced = matches!(text, std::borrow::Cow::Owned(_));
-        Self {
-            key,
-            text: text.into(),
-            hash: xxh3_128(bytes),
-            replaced,
-            piped: false,
-            parsed: OnceLock::new(),
-        }
+        Self { key, text: text.into(), hash: xxh3_128(bytes), replaced, parsed: OnceLock::new() }
     }
 
     /// The circuit; of a note the first one.
@@ -61,10 +52,7 @@ impl Content {
                 return Circuits { first: (String::new(), source(self.text.clone())), more: Vec::new() };
             }
             let mut circuits = keyon_syntax::notes::circuits(&self.text).into_iter();
-            let none = || match self.piped {
-                true => (String::new(), source(self.text.clone())),
-                false => (String::new(), source(keyon_syntax::notes::blank(&self.text).into())),
-            };
+            let none = || (String::new(), source(keyon_syntax::notes::blank(&self.text).into()));
             let mut named = || circuits.next().map(|circuit| (circuit.name, source(circuit.text.into())));
             let first = named().unwrap_or_else(none);
             Circuits { first, more: std::iter::from_fn(named).collect() }
@@ -170,8 +158,7 @@ impl Disk {
         let (file, part) = files::part_of(file);
         let bytes = files::read_bytes(&file)?;
         let name = source_name(&file, stdin_name);
-        let piped = file.as_os_str() == files::STDIN;
-        Ok(Opened { content: Content { piped, ..self.named(&name, &bytes) }, name, part })
+        Ok(Opened { content: self.named(&name, &bytes), name, part })
     }
 
     /// How a key is shown to people: as the user named the file, else relative to where we are.

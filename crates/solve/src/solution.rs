@@ -174,6 +174,11 @@ impl Solution {
         Ways::new(circuit, self).to_ground(point)
     }
 
+    /// Whether a module is alive; one that is not known is.
+    pub fn lives(&self, module: ModuleId) -> bool {
+        self.alive.get(module.index()).copied().unwrap_or(true)
+    }
+
     /// What a module's input reads: volts against the module's own ground, without a meter. `None` where it floats.
     pub fn input_volts(
         &self,

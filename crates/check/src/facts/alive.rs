@@ -43,7 +43,7 @@ impl Facts<'_> {
     /// # Errors
     /// When the check is cancelled.
     pub fn lives_of(&self, input: &Input<'_>, cases: &Cases) -> Result<Option<Lives>, Cancelled> {
-        let lives = |s: &Solution| s.alive.get(input.module.index()).copied().unwrap_or(true);
+        let lives = |s: &Solution| s.lives(input.module);
         let of_life = self.life_cases(input.module)?;
         if of_life.cut.is_some() || of_life.cases.len() > CASES || cases.cut.is_some() {
             return Ok(None);
@@ -90,7 +90,7 @@ impl Facts<'_> {
         controls: &[ControlId],
     ) -> Result<bool, Cancelled> {
         let cases = self.cases_of(&self.life_points(module), &[contact])?;
-        let lives = |s: &Solution| s.alive.get(module.index()).copied().unwrap_or(true);
+        let lives = |s: &Solution| s.lives(module);
         let closed = |s: &Solution| s.conducts.get(contact.index()).copied().unwrap_or(false);
         let alive = cases.cases.iter().filter(|case| lives(&case.solution));
         let alive: Vec<(bool, Living)> = alive

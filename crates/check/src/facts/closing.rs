@@ -135,7 +135,7 @@ impl Facts<'_> {
         for module in modules {
             let points = self.life_points(module);
             if !points.is_empty() {
-                let alive = |s: &Solution| s.alive.get(module.index()).copied().unwrap_or(true);
+                let alive = |s: &Solution| s.lives(module);
                 all = narrowed(&all, &cases_of(&points, &[])?, alive);
             }
         }

@@ -87,7 +87,7 @@ impl Facts<'_> {
             let any = |points: &[PointId], states: &[NodeState]| {
                 points.iter().any(|&p| states.contains(&node(solution, p)))
             };
-            alive |= solution.alive.get(id.index()).copied().unwrap_or(true);
+            alive |= solution.lives(id);
             fed |= any(&feeds, &[NodeState::Fed, NodeState::Clash, NodeState::Chatters]);
             grounded |= any(&grounds, &[NodeState::Grounded, NodeState::Clash, NodeState::Chatters]);
         }

@@ -71,7 +71,7 @@ pub(super) fn module(view: &View<'_>, page: &mut Page, id: ModuleId) -> Result<(
     let Some(module) = circuit.modules.get(id.index()) else { return Ok(()) };
     attributes(page, &module.attributes);
     let (solution, name) = now(view);
-    let alive = solution.alive.get(id.index()).copied().unwrap_or(true);
+    let alive = solution.lives(id);
     page.say(&format!(
         "{}: **{}**",
         capital(&name),

@@ -115,8 +115,7 @@ impl Checker {
             }
             Err(Failure::Pipe) => return FileResult::default(),
         };
-        let mut content = self.disk.named(&source_name(path, self.stdin_name.as_deref()), &bytes);
-        content.piped = path.as_os_str() == files::STDIN;
+        let content = self.disk.named(&source_name(path, self.stdin_name.as_deref()), &bytes);
         drop(bytes);
         let whole = path.as_os_str() != files::STDIN && part.is_none();
         let cache = self.cache.as_ref().filter(|_| whole);

@@ -34,7 +34,7 @@ fn changed(circuit: &Circuit, before: Option<&Solution>, now: &Solution) -> Vec<
         }
     }
     for (m, module) in circuit.modules.iter().enumerate() {
-        let alive = |s: &Solution| s.alive.get(m).copied().unwrap_or(true);
+        let alive = |s: &Solution| s.lives(m.into());
         match (before.is_none_or(alive), alive(now)) {
             (true, false) => words.push(format!("{} is dead", module.name)),
             (false, true) => words.push(format!("{} is alive", module.name)),

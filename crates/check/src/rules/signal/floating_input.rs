@@ -25,10 +25,7 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         let mut points = facts.life_points(input.module);
         points.push(input.cavity.inside);
         let cases = facts.cases_of(&points, &[])?;
-        let floats = |s: &Solution| {
-            node(s, input.cavity.inside) == NodeState::Open
-                && s.alive.get(input.module.index()).copied().unwrap_or(true)
-        };
+        let floats = |s: &Solution| node(s, input.cavity.inside) == NodeState::Open && s.lives(input.module);
         let Some(case) = cases.cases.iter().find(|case| floats(&case.solution)) else { continue };
         // A signal that never has a source is told as that.
         let never = cases.cases.iter().all(|c| {

@@ -11,11 +11,8 @@ use crate::{
     },
     words,
 };
-use keyon_circuit::{
-    ids::*,
-    model::{Role, Stimulus, StimulusKind},
-};
-use keyon_solve::{Cancelled, Cases, NodeState, Solution, State, solve};
+use keyon_circuit::model::{Role, Stimulus, StimulusKind};
+use keyon_solve::{Cancelled, Cases, NodeState, State, solve};
 
 crate::rule::rule! {
     name: "signal-out-of-range",
@@ -194,17 +191,13 @@ fn sweep(
         let mut state = state.clone();
         *state.stimuli.get_mut(stimulus)? = value;
         let solution = solve(context.circuit, &state);
-        if !alive(&solution, input.module) || context.facts.folded(&solution) {
+        if !solution.lives(input.module) || context.facts.folded(&solution) {
             return None;
         }
         let (c, k) = input.at;
         readings.push((value, solution.input_volts(context.circuit, input.module, c, k)?));
     }
     Some((readings, state.clone()))
-}
-
-fn alive(solution: &Solution, module: ModuleId) -> bool {
-    solution.alive.get(module.index()).copied().unwrap_or(true)
 }
 
 fn judge(

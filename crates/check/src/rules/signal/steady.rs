@@ -39,7 +39,7 @@ pub(super) fn outside(
     let (circuit, facts) = (context.circuit, context.facts);
     let inside = input.cavity.inside;
     let volts = |s: &Solution| s.input_volts(circuit, input.module, input.at.0, input.at.1);
-    let lives = |s: &Solution| s.alive.get(input.module.index()).copied().unwrap_or(true) && !facts.folded(s);
+    let lives = |s: &Solution| s.lives(input.module) && !facts.folded(s);
     let rail = rail(context, input);
     let beyond = |s: &Solution| {
         lives(s)
@@ -91,7 +91,7 @@ pub(super) fn pressed(
     let volts = |s: &Solution| s.input_volts(circuit, input.module, input.at.0, input.at.1);
     let out = |volts: f64| volts < low - SLACK || volts > high + SLACK;
     let beyond = |s: &Solution| {
-        let living = s.alive.get(input.module.index()).copied().unwrap_or(true) && !facts.folded(s);
+        let living = s.lives(input.module) && !facts.folded(s);
         let divided = matches!(node(s, input.cavity.inside), NodeState::Between | NodeState::GroundedViaLoad);
         living && divided && volts(s).is_some_and(out)
     };

@@ -45,7 +45,7 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         let another = |s: &Solution| {
             let volts = s.input_volts(context.circuit, input.module, input.at.0, input.at.1);
             let volts =
-                volts.filter(|_| lives_in(&input, s) && node(s, input.cavity.inside) != NodeState::Open);
+                volts.filter(|_| s.lives(input.module) && node(s, input.cavity.inside) != NodeState::Open);
             volts.is_some_and(|volts| (volts >= threshold) != (low >= threshold))
         };
         let states: Vec<State> = lives.alive.iter().map(|living| living.solution.state.clone()).collect();
@@ -76,10 +76,6 @@ const STEPS: usize = 5;
 const MOVED: f64 = 0.5;
 /// What a supply keeps of its volts under the heaviest load. Our own limit.
 const SAG: f64 = 0.4;
-
-fn lives_in(input: &Input<'_>, s: &Solution) -> bool {
-    s.alive.get(input.module.index()).copied().unwrap_or(true)
-}
 
 /// The input's own pull-up.
 fn pull_up(context: &Context<'_>, input: &Input<'_>) -> Option<ElementId> {
@@ -134,7 +130,7 @@ fn readings(
         }
         for state in beside(context, movers, &living.solution.state) {
             let s = solve(context.circuit, &state);
-            if lives_in(input, &s) && !look(volts(&s)) {
+            if s.lives(input.module) && !look(volts(&s)) {
                 return Ok(None);
             }
         }
@@ -195,7 +191,7 @@ fn moves(
         }
         for state in sensed(context, movers, &a.solution.state) {
             let s = solve(context.circuit, &state);
-            if lives_in(input, &s) && apart(&a.solution, &s) {
+            if s.lives(input.module) && apart(&a.solution, &s) {
                 return Ok(true);
             }
         }
