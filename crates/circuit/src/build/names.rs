@@ -186,20 +186,29 @@ impl<'a> Builder<'a> {
         allowed
     }
 
-    /// A name that means nothing. Said once a name: its other places are listed with the first.
+    /// A name that means nothing. Said once a name, and once for all that lies below a thing that is not there: the other places
+    /// are listed with the first.
     pub(super) fn unknown(&mut self, name: &Name, wanted: &str, fits: Fits<'_>) {
         let text = &name.text;
         let loc = self.place(name);
-        if let Some(&before) = self.unknown.get(text) {
+        let missing = match text.split_once('.') {
+            Some((head, _)) if !self.c.index.things.contains_key(head) => head.into(),
+            _ => text.clone(),
+        };
+        if let Some(&before) = self.unknown.get(&missing) {
+            // What stands for one of them is no help for another.
+            let mends = self.problems.get(before).is_some_and(|problem| problem.fix.is_some());
+            let near = if mends && self.may_search() { self.nearest_thing(text, fits) } else { None };
             if let Some(problem) = self.problems.get_mut(before) {
                 if problem.related.len() < 8 {
                     problem.related.push((loc, "and here".to_owned()));
                 }
-                if let Some(fix) = &mut problem.fix
-                    && let Some((_, text)) = fix.edits.first().cloned()
-                {
-                    fix.edits.push((loc, text));
+                if let (Some(fix), Some(near)) = (&mut problem.fix, &near) {
+                    fix.edits.push((loc, near.to_string()));
                 }
+            }
+            if let Some(near) = near {
+                self.was_meant(&near);
             }
             return;
         }
@@ -247,7 +256,7 @@ impl<'a> Builder<'a> {
             self.was_meant(&near);
         }
         if self.problems.len() > index {
-            self.unknown.insert(text.clone(), index);
+            self.unknown.insert(missing, index);
         }
     }
 

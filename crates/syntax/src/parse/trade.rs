@@ -41,5 +41,5 @@ const SAID: &[(&[&str], &str)] = &[
     ),
     (&["joint", "node", "junction"], "write `splice NAME`"),
     (&["cable", "lead", "line"], "write `wire NUMBER A -> B 0.75 mm2 RD 1.2 m`"),
-    (&["plug", "socket"], "write `connector NAME { 1, 2 }`"),
+    (&["plug", "socket", "inline", "coupling", "coupler"], "write `connector NAME { 1, 2 }`"),
 ];
