@@ -47,6 +47,41 @@ wire 7 U1.A.2 -> G1
     ))
 }
 
+/// A motor between two changeovers shows both ways of each, and the drivers of both relays in spite of their diodes.
+#[test]
+fn both_ways_of_changeovers_are_shown_with_what_moves_them() {
+    let circuit = circuit(
+        "circuit arm \"Arm\"
+use \"trade\"
+supply battery 12 V
+ground G1
+fuse F1 battery -> S1 10 A
+splice S1
+splice S2
+device KO : relay5_diode
+device KB : relay5_diode
+motor arm 2 ohm
+wire 1 S1 -> KO.87
+wire 2 S1 -> KB.87
+wire 3 KO.87a -> S2
+wire 4 KB.87a -> S2
+wire 5 S2 -> G1
+wire 6 KO.30 -> arm.1
+wire 7 KB.30 -> arm.2
+wire 8 S1 -> KO.86
+wire 9 S1 -> KB.86
+wire 10 KO.85 -> U1.A.1
+wire 11 KB.85 -> U1.A.2
+module U1 { connector A { 1 out_cmd drives low
+2 back_cmd drives low } }
+",
+    );
+    let things = things_about(&circuit, &circuit.lookup("arm"));
+    assert_eq!(things.iter().filter(|t| matches!(t, Thing::Device(_))).count(), 3, "{things:?}");
+    assert!(things.iter().any(|t| matches!(t, Thing::Module(_))), "{things:?}");
+    assert!(things.iter().any(|t| matches!(t, Thing::Ground(_))), "{things:?}");
+}
+
 /// The diode across a coil leads from its driver back to its feed: that is no way of its own.
 #[test]
 fn the_driver_of_a_relay_is_shown_in_spite_of_its_diode() {

@@ -48,7 +48,7 @@ enum Along {
 
 struct Around<'a> {
     circuit: &'a Circuit,
-    /// The elements without a load at each point.
+    /// The elements without a load at each point; not the diodes across loads, which only a coil's own kick goes through.
     steps: BTreeMap<PointId, Vec<(ElementId, PointId)>>,
     points: BTreeSet<PointId>,
     elements: BTreeSet<ElementId>,
@@ -56,6 +56,26 @@ struct Around<'a> {
     modules: BTreeSet<ModuleId>,
     /// Devices whose pins are still to be followed.
     open: VecDeque<DeviceId>,
+}
+
+/// What wires, fuses and connectors join to a point.
+fn wired(
+    circuit: &Circuit,
+    steps: &BTreeMap<PointId, Vec<(ElementId, PointId)>>,
+    start: PointId,
+) -> BTreeSet<PointId> {
+    use ElementKind::{Fuse, Inline, Terminal, Tie, Wire};
+    let mut reached = BTreeSet::from([start]);
+    let mut open = vec![start];
+    while let Some(at) = open.pop() {
+        for &(element, to) in steps.get(&at).map_or(&[][..], Vec::as_slice) {
+            let kind = circuit.elements.get(element.index()).map(|e| e.kind);
+            if matches!(kind, Some(Wire | Terminal | Inline | Tie | Fuse(_))) && reached.insert(to) {
+                open.push(to);
+            }
+        }
+    }
+    reached
 }
 
 impl<'a> Around<'a> {
@@ -68,6 +88,16 @@ impl<'a> Around<'a> {
             }
             steps.entry(e.from).or_default().push((i.into(), e.to));
             steps.entry(e.to).or_default().push((i.into(), e.from));
+        }
+        for (i, diode) in circuit.elements.iter().enumerate().filter(|(_, e)| e.kind == ElementKind::Diode) {
+            let [a, b] = [diode.from, diode.to].map(|end| wired(circuit, &steps, end));
+            let across = |e: &Element| {
+                e.kind.is_load()
+                    && (a.contains(&e.from) && b.contains(&e.to) || a.contains(&e.to) && b.contains(&e.from))
+            };
+            if circuit.elements.iter().any(across) {
+                steps.values_mut().for_each(|ways| ways.retain(|(element, _)| element.index() != i));
+            }
         }
         Self {
             circuit,
@@ -172,7 +202,6 @@ impl<'a> Around<'a> {
         if !self.points.insert(point) {
             return;
         }
-        // Not through the diode across a coil: it leads from the coil's return to its feed, which no feed takes.
         let supply = self.flood(point, Along::Against, |kind| matches!(kind, PointKind::Supply(_)));
         let grounds = |kind| matches!(kind, PointKind::Ground(_) | PointKind::Common);
         let ground = self.flood(point, Along::Current, grounds);
