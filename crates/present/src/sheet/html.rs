@@ -27,7 +27,8 @@ header p { margin: 0 0 2mm; }
 dl { display: grid; grid-template-columns: max-content 1fr; gap: 1mm 4mm; margin: 2mm 0; }
 dt { font-weight: 600; } dd { margin: 0; }
 figure { margin: 4mm 0; break-inside: avoid; text-align: center; }
-figure svg { max-width: 100%; max-height: 170mm; width: auto; height: auto; }
+figure svg { max-width: 100%; max-height: 190mm; width: auto; height: auto; }
+figure.tall svg { max-height: 232mm; }
 .question { break-inside: avoid; }
 table { border-collapse: collapse; margin: 2mm 0; font-size: 10pt; }
 th, td { border: 1px solid #555; padding: 1mm 2mm; text-align: left; vertical-align: top; }
@@ -36,6 +37,15 @@ td.blank { min-width: 30mm; height: 8mm; }
 footer { margin-top: 8mm; font-size: 8pt; color: #333; }
 @media print { body { max-width: none; padding: 0; } }
 ";
+
+/// Pixels from which a drawing under the head of its sheet would be too small to write in: it gets a page of its own.
+const TALL: f64 = 1200.0;
+
+/// The height that a drawing of ours says it has.
+fn pixels_high(svg: &str) -> f64 {
+    let height = svg.split_once(" height=\"").and_then(|(_, rest)| rest.split('"').next());
+    height.and_then(|height| height.parse().ok()).unwrap_or(0.0)
+}
 
 /// The learner's side, or the key.
 pub fn sheet_html(sheet: &Sheet, key: bool, paper: Paper) -> String {
@@ -71,7 +81,9 @@ pub fn sheet_html(sheet: &Sheet, key: bool, paper: Paper) -> String {
             out.push_str(&format!("<p><strong>{}</strong></p>\n", escape_html(line)));
         }
     }
-    out.push_str(&format!("<figure>\n{}</figure>\n", if key { &sheet.key_diagram } else { &sheet.diagram }));
+    let diagram = if key { &sheet.key_diagram } else { &sheet.diagram };
+    let class = if pixels_high(diagram) > TALL { " class=\"tall\"" } else { "" };
+    out.push_str(&format!("<figure{class}>\n{diagram}</figure>\n"));
     for (i, question) in sheet.questions.iter().enumerate() {
         out.push_str(&format!(
             "<section class=\"question\">\n<h2>{}. {}</h2>\n",
