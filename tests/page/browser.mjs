@@ -26,6 +26,30 @@ const terminal = (file, args) => {
   }
 };
 
+// Sheets and drawings as PDF, printed by the same browser.
+{
+  const env = { ...process.env, KEYON_BROWSER: process.env.CHROMIUM ?? "/usr/bin/chromium" };
+  const file = path.join(root, "corpus/circuits/orchard_sprayer.keyon");
+  const printed = (name, args) => {
+    const out = path.join(temp, name);
+    execFileSync(keyon, [...args, "-o", out], { env });
+    const text = fs.readFileSync(out, "latin1");
+    const boxes = [...text.matchAll(/\/MediaBox \[0 0 ([\d.]+) ([\d.]+)\]/g)].map((m) => [Math.round(m[1]), Math.round(m[2])].join("x"));
+    return { pdf: text.startsWith("%PDF-"), boxes };
+  };
+  for (const [paper, size] of [["a4", "595x842"], ["letter", "612x792"], ["a3", "842x1191"]]) {
+    for (const key of [[], ["--key"]]) {
+      const { pdf, boxes } = printed(`sheet_${paper}${key.length}.pdf`, ["sheet", file, "dead_left", "--paper", paper, ...key]);
+      check(pdf && boxes.length > 0 && boxes.length < 4 && boxes.every((box) => box === size), `sheet on ${paper} ${key}: ${boxes}`);
+    }
+  }
+  const wide = printed("wide.pdf", ["sheet", file, "--in", "cab_high", "--of", "panel_switch", "--of", "fan_selector"]);
+  check(wide.pdf && wide.boxes.length > 0, `a wide sheet: ${wide.boxes}`);
+  const drawing = printed("drawing.pdf", ["draw", file, "--in", "spraying"]);
+  check(drawing.pdf && drawing.boxes.length === 1, `a drawing is one page: ${drawing.boxes}`);
+}
+
+
 for (const name of ["orchard_sprayer", "grain_dryer", "first_lamp"]) {
   const file = path.join(root, `corpus/circuits/${name}.keyon`);
   const out = path.join(temp, `${name}.html`);

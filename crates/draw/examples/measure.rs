@@ -24,7 +24,7 @@ impl World for Beside {
 fn moved(path: &Path, text: &str) -> (f64, f64) {
     let across = |text: &str| -> BTreeMap<String, f64> {
         let circuit = elaborate(&Beside, &source(path.to_str().unwrap(), text)).circuit;
-        let layout = lay_out(&circuit, &|_| true, &|_, _, _| Some("441 OG/BK 0.75".to_owned()));
+        let layout = lay_out(&circuit, &|_| true, &|_, _, _| Some("441 OG/BK 0.75".to_owned().into()));
         let name = |thing: Thing| match thing {
             Thing::Device(d) => circuit.devices.get(d.index()).map(|d| d.name.to_string()),
             Thing::Module(m) => circuit.modules.get(m.index()).map(|m| m.name.to_string()),
@@ -68,7 +68,7 @@ fn measure(circuit: &Circuit) -> (usize, usize, usize, usize, f64) {
     let mut layout = None;
     for _ in 0..3 {
         let start = Instant::now();
-        layout = Some(lay_out(circuit, &|_| true, &|_, _, _| Some("441 OG/BK 0.75".to_owned())));
+        layout = Some(lay_out(circuit, &|_| true, &|_, _, _| Some("441 OG/BK 0.75".to_owned().into())));
         best = best.min(start.elapsed().as_secs_f64() * 1e3);
     }
     let layout = layout.unwrap();

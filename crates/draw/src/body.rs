@@ -12,6 +12,7 @@ use crate::{
 use keyon_circuit::model::Circuit;
 
 pub(crate) use crate::glyph::STEP;
+pub(crate) use module::inside;
 
 /// Letters of names and values.
 pub(crate) const LABEL: f64 = 10.0;

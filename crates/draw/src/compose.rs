@@ -4,6 +4,7 @@ use crate::{
     block::{Link, Net, Thing},
     body::{SMALL, STEP},
     channel::{self, Route, Run},
+    label::{Labels, Room, Rooms, TAG, Tag},
     layer::Layers,
     place::{self, End, Node, Placing},
     scene::{At, Class, Mark, Scene, Shape, Words, width_of},
@@ -25,6 +26,8 @@ pub struct LinkPath {
     pub points: Vec<At>,
     /// What is said of it, at its upper and at its lower end.
     pub labels: Vec<Words>,
+    /// Signs that stand on it.
+    pub(crate) tags: Vec<(At, Tag)>,
     /// Where that stands: at its upper and at its lower end.
     places: [Option<Place>; 2],
     /// Which of the link's ends is the lower one.
@@ -38,6 +41,8 @@ struct Place {
     at: At,
     /// The text hangs below the edge.
     hangs: bool,
+    /// Where the first tag has its middle: those of one channel stand in a row.
+    tags: At,
 }
 
 /// A circuit in its places.
@@ -53,25 +58,12 @@ pub struct Layout {
     bodies: Vec<[f64; 4]>,
 }
 
-/// What stands beside a link at one of its ends (index into its points); `true`: its lower end.
-pub type Labels<'a> = &'a dyn Fn(&Link, usize, bool) -> Option<String>;
-
 /// Lays a circuit out. `wanted` says which things are drawn.
 pub fn lay_out(circuit: &Circuit, wanted: &dyn Fn(Thing) -> bool, label: Labels<'_>) -> Layout {
-    let room =
-        |link: &Link, end: usize, lower: bool| label(link, end, lower).map(|text| width_of(&text, SMALL));
+    let room = |link: &Link, end: usize, lower: bool| label(link, end, lower).map(|said| said.room());
     let mut layout = lay_out_with_room(circuit, wanted, &room);
     layout.say(label);
     layout
-}
-
-/// How much room the label of a link has at one of its ends (index into its points); `true`: its lower end. `None`: there
-/// is none.
-pub type Rooms<'a> = &'a dyn Fn(&Link, usize, bool) -> Option<f64>;
-
-/// Room for labels of so many letters.
-pub fn room_of(text: &str) -> f64 {
-    width_of(text, SMALL)
 }
 
 /// Lays a circuit out with room for labels that are said later, by [`Layout::say`]: so the drawing stands still whatever
@@ -102,18 +94,18 @@ struct Composer<'a> {
     layers: &'a Layers,
     placing: &'a Placing,
     /// For the labels of each link: at the upper end, at the lower.
-    rooms: Vec<[Option<f64>; 2]>,
+    rooms: Vec<[Option<Room>; 2]>,
     /// Routes and number of tracks of each channel.
     routes: Vec<(Vec<Route>, usize)>,
     /// Top of each layer, and of each channel.
     layer_top: Vec<f64>,
     layer_bottom: Vec<f64>,
     /// Room for labels above and below the tracks of each channel.
-    zones: Vec<[f64; 2]>,
+    zones: Vec<[Room; 2]>,
 }
 
 impl<'a> Composer<'a> {
-    fn new(net: &'a Net, layers: &'a Layers, placing: &'a Placing, rooms: Vec<[Option<f64>; 2]>) -> Self {
+    fn new(net: &'a Net, layers: &'a Layers, placing: &'a Placing, rooms: Vec<[Option<Room>; 2]>) -> Self {
         let routes = placing
             .pieces
             .iter()
@@ -150,12 +142,11 @@ impl<'a> Composer<'a> {
 
     fn heights(&mut self) {
         let channels = self.placing.pieces.len();
-        let mut zones = vec![[0.0_f64; 2]; channels];
+        let mut zones = vec![[Room::default(); 2]; channels];
         let ends = self.label_ends();
         for (end, room) in ends.iter().flatten().zip(self.rooms.iter().flatten()) {
             if let (Some((channel, end)), Some(room)) = (end, room) {
-                let zone = &mut zones[*channel][usize::from(!end.upper)];
-                *zone = zone.max(room + 8.0);
+                zones[*channel][usize::from(!end.upper)].grow(*room);
             }
         }
         let mut y = MARGIN;
@@ -174,13 +165,17 @@ impl<'a> Composer<'a> {
         self.zones = zones;
     }
 
-    fn channel_height(&self, channel: usize, zones: &[[f64; 2]]) -> f64 {
+    fn channel_height(&self, channel: usize, zones: &[[Room; 2]]) -> f64 {
         if self.placing.pieces.get(channel).is_none_or(Vec::is_empty) {
             return 0.0;
         }
         let tracks = self.routes[channel].1;
         let aside = if self.routes[channel].0.iter().any(|r| r.aside) { 6.0 } else { 0.0 };
-        zones[channel][0] + zones[channel][1] + aside + 2.0 * PAD + tracks.saturating_sub(1) as f64 * TRACK
+        zones[channel][0].height()
+            + zones[channel][1].height()
+            + aside
+            + 2.0 * PAD
+            + tracks.saturating_sub(1) as f64 * TRACK
     }
 
     fn x(&self, end: &End) -> f64 {
@@ -201,15 +196,16 @@ impl<'a> Composer<'a> {
             link: *link,
             points: Vec::new(),
             labels: Vec::new(),
+            tags: Vec::new(),
             places: [None; 2],
             lower,
         };
         let mut links: Vec<LinkPath> = self.net.links.iter().zip(lower).map(bare).collect();
         for (channel, pieces) in self.placing.pieces.iter().enumerate() {
             let begins = if channel == 0 { MARGIN } else { self.layer_bottom[channel - 1] };
-            let aside_y = begins + self.zones[channel][0] + PAD / 2.0;
+            let aside_y = begins + self.zones[channel][0].height() + PAD / 2.0;
             let any_aside = self.routes[channel].0.iter().any(|r| r.aside);
-            let tracks_y = begins + self.zones[channel][0] + PAD + if any_aside { 6.0 } else { 0.0 };
+            let tracks_y = begins + self.zones[channel][0].height() + PAD + if any_aside { 6.0 } else { 0.0 };
             for (piece, route) in pieces.iter().zip(&self.routes[channel].0) {
                 let [a, b] = piece.ends.map(|end| (self.x(&end), self.y(channel, &end), end.upper));
                 let points = &mut links[piece.link].points;
@@ -235,11 +231,15 @@ impl<'a> Composer<'a> {
         for (index, ends) in self.label_ends().into_iter().enumerate() {
             for (place, end) in links[index].places.iter_mut().zip(ends) {
                 let Some((channel, end)) = end else { continue };
-                let x = self.x(&end) - 3.0;
+                let x = self.x(&end);
+                let zone = &self.zones[channel][usize::from(!end.upper)];
+                let aside = zone.text_height() + TAG / 2.0;
                 *place = Some(if end.upper {
-                    Place { at: (x, self.layer_bottom[channel - 1] + 4.0), hangs: true }
+                    let edge = self.layer_bottom[channel - 1];
+                    Place { at: (x - 3.0, edge + 4.0), hangs: true, tags: (x, edge + aside) }
                 } else {
-                    Place { at: (x, self.layer_top[channel] - 4.0), hangs: false }
+                    let edge = self.layer_top[channel];
+                    Place { at: (x - 3.0, edge - 4.0), hangs: false, tags: (x, edge - aside) }
                 });
             }
         }
@@ -297,15 +297,23 @@ impl Layout {
     /// Says what stands beside the links, in place of what stood there.
     pub fn say(&mut self, label: Labels<'_>) {
         for path in &mut self.links {
-            let texts = [label(&path.link, 1 - path.lower, false), label(&path.link, path.lower, true)];
-            let placed = path.places.iter().zip(texts).filter_map(|(place, text)| Some(((*place)?, text?)));
-            path.labels = placed
-                .map(|(place, text)| {
-                    let below = if place.hangs { width_of(&text, SMALL) } else { 0.0 };
-                    let at = (place.at.0, place.at.1 + below);
-                    Words { at, text, size: SMALL, bold: false, middle: false, upright: true }
-                })
-                .collect();
+            path.labels.clear();
+            path.tags.clear();
+            let said = [label(&path.link, 1 - path.lower, false), label(&path.link, path.lower, true)];
+            for (place, said) in path.places.iter().zip(said) {
+                let (Some(place), Some(said)) = (place, said) else { continue };
+                let away = if place.hangs { TAG } else { -TAG };
+                for (i, tag) in said.tags.into_iter().enumerate() {
+                    path.tags.push(((place.tags.0, place.tags.1 + away * i as f64), tag));
+                }
+                let below = if place.hangs { width_of(&said.text, SMALL) } else { 0.0 };
+                let at = (place.at.0, place.at.1 + below);
+                if !said.text.is_empty() {
+                    let words =
+                        Words { at, text: said.text, size: SMALL, bold: false, middle: false, upright: true };
+                    path.labels.push(words);
+                }
+            }
         }
     }
 
@@ -319,6 +327,11 @@ impl Layout {
         for path in &self.links {
             for label in &path.labels {
                 scene.marks.push(Mark { class: Class::Faint, shape: Shape::Text(label.clone()) });
+            }
+        }
+        for (index, path) in self.links.iter().enumerate() {
+            for (at, tag) in &path.tags {
+                scene.marks.extend(tag.marks(*at, index));
             }
         }
         scene

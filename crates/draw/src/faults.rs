@@ -11,11 +11,23 @@ type Rect = [f64; 4];
 /// Every fault of a layout, in words, with its place.
 pub fn faults(layout: &Layout) -> Vec<String> {
     let scene = layout.scene();
-    let mut texts: Vec<(Rect, &str)> = Vec::new();
+    let mut texts: Vec<(Rect, &str, Class)> = Vec::new();
     let mut lines: Vec<(At, At, Class)> = Vec::new();
     for mark in &scene.marks {
         match &mark.shape {
-            Shape::Text(words) => texts.push((shrink(words.bounds(), 0.6), &words.text)),
+            // A sign counts with its outline.
+            Shape::Text(_) if matches!(mark.class, Class::Tag(_)) => {}
+            Shape::Circle((x, y), r, _) if matches!(mark.class, Class::Tag(_)) => {
+                texts.push((shrink([x - r, y - r, x + r, y + r], 0.3), "sign", mark.class));
+            }
+            Shape::Area(points, _) if matches!(mark.class, Class::Tag(_)) => {
+                let bounds = points
+                    .iter()
+                    .map(|&p| around(p, p))
+                    .reduce(|a, b| [a[0].min(b[0]), a[1].min(b[1]), a[2].max(b[2]), a[3].max(b[3])]);
+                texts.extend(bounds.map(|bounds| (shrink(bounds, 0.3), "sign", mark.class)));
+            }
+            Shape::Text(words) => texts.push((shrink(words.bounds(), 0.6), &words.text, mark.class)),
             Shape::Line(points) if !matches!(mark.class, Class::Linkage | Class::Frame) => {
                 lines.extend(points.windows(2).map(|p| (p[0], p[1], mark.class)));
             }
@@ -23,14 +35,16 @@ pub fn faults(layout: &Layout) -> Vec<String> {
         }
     }
     let mut found = Vec::new();
-    for (i, (a, one)) in texts.iter().enumerate() {
-        for (b, other) in texts.iter().skip(i + 1).filter(|(b, _)| overlap(a, b)) {
+    for (i, (a, one, stands)) in texts.iter().enumerate() {
+        for (b, other, _) in texts.iter().skip(i + 1).filter(|(b, ..)| overlap(a, b)) {
             found.push(format!("text `{one}` over `{other}` at {:.0}, {:.0}", b[0], b[1]));
         }
         for (p, q, class) in lines.iter().filter(|(p, q, _)| overlap(a, &around(*p, *q))) {
             // Slanted strokes: their box is larger than they are.
             let straight = (p.0 - q.0).abs() < 1e-6 || (p.1 - q.1).abs() < 1e-6;
-            if straight {
+            // A sign stands on its own wire.
+            let own = matches!((stands, class), (Class::Tag(sign), Class::Link(link)) if sign == link);
+            if straight && !own {
                 found.push(format!("text `{one}` over a line ({class:?}) at {:.0}, {:.0}", p.0, p.1));
             }
         }

@@ -147,9 +147,9 @@ impl Glyph {
     }
 
     fn body(&self, f: &Frame2, sketch: &mut Sketch) {
-        let s = Class::Symbol;
+        let s = if self.kind.is_load() { Class::Load(self.element) } else { Class::Symbol };
         let line = |sketch: &mut Sketch, points: &[At]| {
-            sketch.line(s, &points.iter().map(|&p| f.map(p)).collect::<Vec<_>>());
+            sketch.line(Class::Symbol, &points.iter().map(|&p| f.map(p)).collect::<Vec<_>>());
         };
         let long_box = [(-12.0, -5.0), (12.0, -5.0), (12.0, 5.0), (-12.0, 5.0)].map(|p| f.map(p));
         match self.kind {

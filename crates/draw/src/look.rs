@@ -34,6 +34,10 @@ pub struct Look<'a> {
     pub closed: Option<Asked<'a, ElementId, bool>>,
     /// Whether a wire is interrupted: then each half carries what its own end carries, and a cross stands between.
     pub broken: Option<Asked<'a, Link, bool>>,
+    /// What fills a load that works, `#rrggbb`.
+    pub works: Option<Asked<'a, ElementId, Option<&'static str>>>,
+    /// The strokes of a legend's entries, by their index, and what fills an area among them.
+    pub sample: Option<Asked<'a, usize, (Pen, &'static str)>>,
     /// What a point is called: then each wire can be tapped, by its `data-at`.
     pub name: Option<Asked<'a, PointId, String>>,
     /// Ink of symbols and names.
@@ -56,6 +60,8 @@ impl Look<'_> {
             lead: Box::new(|_| Pen::new("#111111", 1.3, "")),
             closed: None,
             broken: None,
+            works: None,
+            sample: None,
             name: None,
             ink: "#111111",
             faint: "#4d4d4d",
@@ -72,9 +78,31 @@ impl Look<'_> {
     pub(crate) fn pen(&self, class: Class) -> Pen {
         match class {
             Class::Lead(point) => (self.lead)(point),
+            Class::Tag(_) => Pen::new(self.ink, 0.9, ""),
             Class::Frame => Pen::new(self.faint, 1.0, ""),
             Class::Linkage => Pen::new(self.faint, 1.0, "4 3"),
+            // On grey paper, and to whom no hue speaks, the heavier outline says it.
+            Class::Load(load) if self.filling(load).is_some() => Pen::new(self.ink, 2.2, ""),
+            Class::Sample(index) => {
+                self.sample.as_ref().map_or_else(|| Pen::new(self.ink, 1.3, ""), |sample| sample(index).0)
+            }
             _ => Pen::new(self.ink, 1.3, ""),
         }
     }
+
+    /// What fills an area that is not black: frames let the wires' ground show, symbols cover what lies below.
+    pub(crate) fn fill(&self, class: Class) -> &'static str {
+        match class {
+            Class::Frame => "none",
+            Class::Load(load) => self.filling(load).unwrap_or(PAPER),
+            Class::Sample(index) => self.sample.as_ref().map_or(PAPER, |sample| sample(index).1),
+            _ => PAPER,
+        }
+    }
+
+    fn filling(&self, load: ElementId) -> Option<&'static str> {
+        self.works.as_ref().and_then(|works| works(load))
+    }
 }
+
+const PAPER: &str = "#ffffff";

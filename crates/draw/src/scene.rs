@@ -14,6 +14,8 @@ pub enum Class {
     Lead(PointId),
     /// The body of a symbol.
     Symbol,
+    /// The body of a load: it shows whether it works.
+    Load(ElementId),
     /// The blade of a contact: one is drawn of the two.
     Blade {
         #[allow(missing_docs)]
@@ -31,6 +33,10 @@ pub enum Class {
     Text,
     /// A label that stands back.
     Faint,
+    /// A sign that stands on a wire: index into the links of the drawing.
+    Tag(usize),
+    /// What a legend shows: index into its entries.
+    Sample(usize),
 }
 
 /// A mark.

@@ -194,7 +194,7 @@ fn paint(out: &mut String, mark: &Mark, look: &Look<'_>) {
     match &mark.shape {
         Shape::Line(points) => line(out, points, &pen),
         Shape::Area(points, filled) => {
-            let fill = if *filled { escape(&pen.ink) } else { area_fill(mark.class).to_owned() };
+            let fill = if *filled { escape(&pen.ink) } else { look.fill(mark.class).to_owned() };
             let _ = writeln!(
                 out,
                 "<path d=\"{}Z\" fill=\"{fill}\" stroke-linejoin=\"round\"{}/>",
@@ -203,11 +203,12 @@ fn paint(out: &mut String, mark: &Mark, look: &Look<'_>) {
             );
         }
         Shape::Circle((x, y), radius, filled) => {
-            let fill = if *filled { escape(&pen.ink) } else { "#ffffff".to_owned() };
+            let fill = if *filled { escape(&pen.ink) } else { look.fill(mark.class).to_owned() };
+            let works = matches!(mark.class, Class::Load(_) | Class::Sample(_));
             let width = if *filled {
                 String::new()
             } else {
-                stroke(&Pen { width: pen.width.min(1.3), ..pen.clone() })
+                stroke(&Pen { width: if works { pen.width } else { pen.width.min(1.3) }, ..pen.clone() })
             };
             let _ = writeln!(
                 out,
@@ -229,9 +230,4 @@ fn paint(out: &mut String, mark: &Mark, look: &Look<'_>) {
             text(out, words, ink);
         }
     }
-}
-
-/// Frames let the wires' ground show; symbols cover what lies below.
-fn area_fill(class: Class) -> &'static str {
-    if class == Class::Frame { "none" } else { "#ffffff" }
 }

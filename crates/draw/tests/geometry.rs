@@ -4,7 +4,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 use keyon_circuit::{Source, World, elaborate, model::Circuit};
-use keyon_draw::{Layout, Link, Look, Sheet, faults, lay_out, svg};
+use keyon_draw::{Layout, Link, Look, Said, Sheet, Tag, faults, lay_out, svg};
 use std::{
     collections::BTreeSet,
     fs,
@@ -66,6 +66,19 @@ fn generated() -> Vec<(String, Circuit)> {
     all
 }
 
+/// As on a sheet: a letter and the number at one end, a reading box at each.
+fn signed(circuit: &Circuit) -> Layout {
+    let said = |link: &Link, _: usize, lower: bool| {
+        let text = words(circuit, link, lower).unwrap_or_default();
+        let mut tags = vec![Tag { text: "12".to_owned(), round: false }];
+        if lower {
+            tags.push(Tag { text: "ab".to_owned(), round: true });
+        }
+        Some(Said { text, tags })
+    };
+    lay_out(circuit, &|_| true, &said)
+}
+
 fn words(circuit: &Circuit, link: &Link, lower: bool) -> Option<String> {
     let (wire, stretch) = link.wire.filter(|_| lower)?;
     let wire = &circuit.wires[wire.index()];
@@ -75,12 +88,13 @@ fn words(circuit: &Circuit, link: &Link, lower: bool) -> Option<String> {
 }
 
 fn drawn(circuit: &Circuit) -> Layout {
-    lay_out(circuit, &|_| true, &|link, _, lower| words(circuit, link, lower))
+    lay_out(circuit, &|_| true, &|link, _, lower| words(circuit, link, lower).map(Said::from))
 }
 
 fn judge(name: &str, circuit: &Circuit, told: &mut Vec<String>) {
     let layout = drawn(circuit);
     told.extend(faults(&layout).into_iter().map(|fault| format!("{name}: {fault}")));
+    told.extend(faults(&signed(circuit)).into_iter().map(|fault| format!("{name}, with signs: {fault}")));
     let wires: BTreeSet<_> = layout.links.iter().filter_map(|l| l.link.wire).collect();
     for (w, wire) in circuit.wires.iter().enumerate() {
         for s in 0..wire.stretches.len() {

@@ -4,13 +4,13 @@ use crate::{
     args::{DrawArgs, DrawView},
     load::{self, Loaded},
     output::{self, Failure, Outcome},
-    png, subjects,
+    pdf, png, subjects,
 };
 use keyon_present::{Drawn, View};
 use keyon_solve::State;
 
 pub(crate) fn run(args: &DrawArgs) -> Result<Outcome, Failure> {
-    let as_png = ending(args)?;
+    let format = ending(args)?;
     if !(0.1..=8.0).contains(&args.scale) {
         return Err(Failure::Message("--scale: from 0.1 to 8".to_owned()));
     }
@@ -21,7 +21,7 @@ pub(crate) fn run(args: &DrawArgs) -> Result<Outcome, Failure> {
         let svg = keyon_present::face_svg(circuit, subject).ok_or_else(|| {
             format!("`{name}` has no face: say `face ROWS x COLUMNS` at its connector, like `face 2 x 6`")
         })?;
-        return write(args, &svg, as_png, loaded.doubtful);
+        return write(args, &svg, format, loaded.doubtful);
     }
     let solution = keyon_solve::solve(circuit, &loaded.state);
     let other =
@@ -47,7 +47,7 @@ pub(crate) fn run(args: &DrawArgs) -> Result<Outcome, Failure> {
     if let Some(scenario) = other.and_then(|s| circuit.scenarios.get(s.index())) {
         subject = format!("{subject} → {}", scenario.title.as_deref().unwrap_or(&scenario.name));
     }
-    let drawn = Drawn { only, letters: args.letters, boxes, subject, tappable: false };
+    let drawn = Drawn { only, letters: args.letters, boxes, subject, ..Drawn::default() };
     let mut svg = keyon_present::drawing_svg(circuit, view, &drawn);
     if !args.beside.is_empty() {
         let mut all = vec![keyon_present::drawing_svg(circuit, View::State(&solution), &drawn)];
@@ -60,27 +60,37 @@ pub(crate) fn run(args: &DrawArgs) -> Result<Outcome, Failure> {
         }
         svg = keyon_present::side_by_side(&all);
     }
-    write(args, &svg, as_png, loaded.doubtful)
+    write(args, &svg, format, loaded.doubtful)
 }
 
-fn write(args: &DrawArgs, svg: &str, as_png: bool, doubtful: bool) -> Result<Outcome, Failure> {
-    if as_png {
-        output::deliver(args.output.as_deref(), &png::png(svg, args.scale)?)?;
-    } else {
-        output::deliver(args.output.as_deref(), svg.as_bytes())?;
+fn write(args: &DrawArgs, svg: &str, format: Format, doubtful: bool) -> Result<Outcome, Failure> {
+    let to = args.output.as_deref();
+    match (format, to) {
+        (Format::Png, _) => output::deliver(to, &png::png(svg, args.scale)?)?,
+        (Format::Pdf, Some(path)) => pdf::print(&pdf::page_of(svg), path)?,
+        _ => output::deliver(to, svg.as_bytes())?,
     }
     Ok(if doubtful { Outcome::Findings } else { Outcome::Sound })
 }
 
-/// Whether a PNG is wanted.
-fn ending(args: &DrawArgs) -> Result<bool, Failure> {
-    let Some(path) = &args.output else { return Ok(false) };
+/// What a drawing is written as.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Format {
+    Svg,
+    Png,
+    Pdf,
+}
+
+fn ending(args: &DrawArgs) -> Result<Format, Failure> {
+    let Some(path) = &args.output else { return Ok(Format::Svg) };
     match path.extension().and_then(|e| e.to_str()) {
-        Some("svg") => Ok(false),
-        Some("png") => Ok(true),
-        _ => {
-            Err(Failure::Message(format!("-o {}: a drawing is written as `.svg` or `.png`", path.display())))
-        }
+        Some("svg") => Ok(Format::Svg),
+        Some("png") => Ok(Format::Png),
+        Some("pdf") => Ok(Format::Pdf),
+        _ => Err(Failure::Message(format!(
+            "-o {}: a drawing is written as `.svg`, `.png` or `.pdf`",
+            path.display()
+        ))),
     }
 }
 

@@ -17,6 +17,7 @@ mod new;
 mod notes;
 mod output;
 mod page;
+mod pdf;
 mod pinout;
 mod playground;
 mod png;

@@ -4,7 +4,7 @@ use crate::{
     args::{PaperSize, SheetArgs, SheetFormat},
     load::{self, Loaded},
     output::{self, Failure, Outcome},
-    subjects,
+    pdf, subjects,
 };
 use keyon_present::sheet::{self, Paper, SheetOf};
 use keyon_solve::Never;
@@ -23,21 +23,21 @@ pub(crate) fn run(args: &SheetArgs) -> Result<Outcome, Failure> {
         && let Some(other @ ("pdf" | "png" | "svg" | "txt" | "docx")) =
             path.extension().and_then(|e| e.to_str())
     {
-        let print = if other == "pdf" { "; print the HTML to PDF from a browser" } else { "" };
-        return Err(Failure::Message(format!(
-            "-o {}: a sheet is written as `.html` or `.md`{print}",
-            path.display()
-        )));
+        if other != "pdf" {
+            return Err(Failure::Message(format!(
+                "-o {}: a sheet is written as `.html`, `.pdf` or `.md`",
+                path.display()
+            )));
+        }
+        pdf::print(&sheet::sheet_html(&sheet, args.key, paper(args.paper)), path)?;
+        return Ok(if loaded.doubtful { Outcome::Findings } else { Outcome::Sound });
     }
     let by_ending = || match args.output.as_ref().and_then(|p| p.extension()).and_then(|e| e.to_str()) {
         Some("md") => SheetFormat::Markdown,
         _ => SheetFormat::Html,
     };
     let text = match args.format.unwrap_or_else(by_ending) {
-        SheetFormat::Html => {
-            let paper = if args.paper == PaperSize::Letter { Paper::Letter } else { Paper::A4 };
-            sheet::sheet_html(&sheet, args.key, paper)
-        }
+        SheetFormat::Html => sheet::sheet_html(&sheet, args.key, paper(args.paper)),
         SheetFormat::Markdown => {
             // The drawing goes beside the text.
             let beside = args.output.as_ref().map(|path| path.with_extension("svg"));
@@ -50,6 +50,14 @@ pub(crate) fn run(args: &SheetArgs) -> Result<Outcome, Failure> {
     };
     output::deliver(args.output.as_deref(), text.as_bytes())?;
     Ok(if loaded.doubtful { Outcome::Findings } else { Outcome::Sound })
+}
+
+fn paper(size: PaperSize) -> Paper {
+    match size {
+        PaperSize::A4 => Paper::A4,
+        PaperSize::A3 => Paper::A3,
+        PaperSize::Letter => Paper::Letter,
+    }
 }
 
 fn subject(args: &SheetArgs, loaded: &Loaded) -> Result<SheetOf, Failure> {

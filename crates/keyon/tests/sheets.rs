@@ -50,10 +50,59 @@ fn states_and_amps_are_asked_and_answered() {
         "{}",
         sheet.out
     );
-    // A sheet is no PDF, whatever it is called.
-    let wrong = keyon_in(&folder, &["sheet", "w.keyon", "dark", "-o", "w.pdf"]);
+    let wrong = keyon_in(&folder, &["sheet", "w.keyon", "dark", "-o", "w.docx"]);
     assert_eq!(wrong.code, 2);
-    assert!(wrong.err.contains("print the HTML to PDF"), "{}", wrong.err);
+    assert!(wrong.err.contains("`.html`, `.pdf` or `.md`"), "{}", wrong.err);
+}
+
+/// The key says what proves the fault; the sheet does not.
+#[test]
+fn a_key_proves_its_fault() {
+    let folder = folder("sheets_proof");
+    fs::write(folder.join("w.keyon"), WINCH).unwrap();
+    let key = keyon_in(&folder, &["sheet", "w.keyon", "dark", "--key", "--format", "markdown"]);
+    let words: String = key.out.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(words.contains("| proved by | reads | sound |"), "{words}");
+    // The whole supply stands across the open wire, less what a meter of 10 megohms takes.
+    assert!(words.contains("| across 2: lamp.2 to G1 | 12.0 V |"), "{words}");
+    assert!(words.contains("| lamp.2 | 12.0 V |"), "{words}");
+    let sheet = keyon_in(&folder, &["sheet", "w.keyon", "dark", "--format", "markdown"]);
+    assert!(!sheet.out.contains("proved") && !sheet.out.contains("across 2"), "{}", sheet.out);
+}
+
+/// Letters run on over what is drawn, and both sides have the same.
+#[test]
+fn letters_are_those_of_the_drawing() {
+    let folder = folder("sheets_letters");
+    fs::write(folder.join("w.keyon"), WINCH).unwrap();
+    let args = ["sheet", "w.keyon", "--in", "on", "--of", "bell"];
+    let sheet = keyon_in(&folder, &args);
+    let key = keyon_in(&folder, &[&args[..], &["--key"]].concat());
+    for letter in [">a<", ">b<", ">c<"] {
+        assert_eq!(sheet.out.matches(letter).count(), 1, "{letter}");
+        assert_eq!(key.out.matches(letter).count(), 2, "{letter}: in the drawing and in the answers");
+    }
+    assert!(!sheet.out.contains(">d<"), "{}", sheet.out);
+}
+
+#[test]
+fn without_a_browser_a_pdf_says_what_to_do() {
+    let folder = folder("sheets_pdf");
+    fs::write(folder.join("w.keyon"), WINCH).unwrap();
+    let mut command = command();
+    command.current_dir(&folder).env("KEYON_BROWSER", "").env("PATH", "");
+    let ran = command.args(["sheet", "w.keyon", "dark", "-o", "w.pdf"]).output().unwrap();
+    let err = String::from_utf8_lossy(&ran.stderr).into_owned();
+    // On systems where one stands in its usual place it is found all the same.
+    if ran.status.code() != Some(0) {
+        assert_eq!(ran.status.code(), Some(2));
+        assert!(err.contains("KEYON_BROWSER") && err.contains("print it to PDF"), "{err}");
+    }
+    let mut command = self::command();
+    command.current_dir(&folder).env("KEYON_BROWSER", folder.join("none"));
+    let ran = command.args(["draw", "w.keyon", "-o", "w.pdf"]).output().unwrap();
+    assert_eq!(ran.status.code(), Some(2), "{ran:?}");
+    assert!(!folder.join("w.pdf").exists());
 }
 
 /// What the fault does not change is no symptom of it.

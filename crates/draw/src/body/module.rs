@@ -160,7 +160,14 @@ fn stages<'a>(
 }
 
 /// What stands behind a cavity, from the number down.
-fn inside(circuit: &Circuit, module: &Module, cavity: &Cavity, lead: Class, (x, y): At, sketch: &mut Sketch) {
+pub(crate) fn inside(
+    circuit: &Circuit,
+    module: &Module,
+    cavity: &Cavity,
+    lead: Class,
+    (x, y): At,
+    sketch: &mut Sketch,
+) {
     let s = Class::Symbol;
     let ground = |sketch: &mut Sketch, y: f64| {
         for (half, dy) in [(6.0, 0.0), (4.0, 2.5), (2.0, 5.0)] {

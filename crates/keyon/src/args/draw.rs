@@ -164,6 +164,7 @@ pub(crate) enum SheetFormat {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 pub(crate) enum PaperSize {
     A4,
+    A3,
     Letter,
 }
 

@@ -8,8 +8,11 @@ mod standing;
 mod states;
 
 use crate::figure;
-use keyon_circuit::{ids::PointId, model::*};
-use keyon_draw::{Layout, Link, Look, Pen, Sheet, Thing, lay_out};
+use keyon_circuit::{
+    ids::{PointId, WireId},
+    model::*,
+};
+use keyon_draw::{Layout, Link, Look, Pen, Said, Sheet, Tag, Thing, lay_out};
 use keyon_solve::{NodeState, Solution};
 use std::collections::BTreeMap;
 
@@ -37,6 +40,8 @@ pub struct Drawn {
     pub boxes: Vec<PointId>,
     /// Wires can be tapped, in a page: each says the name of its point.
     pub tappable: bool,
+    /// No title above and no notice below: they stand on the page around it.
+    pub bare: bool,
     /// What is said above, after the circuit's name: the state, the set-up.
     pub subject: String,
 }
@@ -45,13 +50,13 @@ pub struct Drawn {
 pub fn drawing_svg(circuit: &Circuit, view: View<'_>, drawn: &Drawn) -> String {
     let wanted = |thing: Thing| drawn.only.is_empty() || drawn.only.contains(&thing);
     let letters: Letters =
-        if drawn.letters { letters(circuit).into_iter().collect() } else { BTreeMap::new() };
+        if drawn.letters { letters(circuit, &drawn.only).into_iter().collect() } else { BTreeMap::new() };
     let label =
         |link: &Link, end: usize, lower: bool| label(circuit, view, drawn, &letters, link, end, lower);
     written(circuit, view, drawn, &lay_out(circuit, &wanted, &label))
 }
 
-type Letters = BTreeMap<(keyon_circuit::ids::WireId, usize), String>;
+type Letters = BTreeMap<(WireId, usize), String>;
 
 /// What stands beside an end of a link.
 fn label(
@@ -62,12 +67,20 @@ fn label(
     link: &Link,
     end: usize,
     lower: bool,
-) -> Option<String> {
-    let mut parts = Vec::new();
+) -> Option<Said> {
+    let (mut parts, mut tags) = (Vec::new(), Vec::new());
     if let Some((wire, stretch)) = link.wire.filter(|_| lower) {
-        parts.extend(letters.get(&(wire, stretch)).map(|l| format!("({l})")));
+        tags.extend(letters.get(&(wire, stretch)).map(|l| Tag { text: l.clone(), round: true }));
         let short = matches!(view, View::State(_) | View::Difference(..));
-        parts.push(wire_words(circuit, wire, stretch, short));
+        // On a sheet to write on, what is large counts for more than the gauge.
+        let said = if short {
+            Words::Number
+        } else if drawn.letters {
+            Words::Colour
+        } else {
+            Words::All
+        };
+        parts.push(wire_words(circuit, wire, stretch, said));
     }
     let point = link.points.get(end).copied();
     if let Some(point) = point.filter(|_| link.wire.is_some()) {
@@ -76,9 +89,10 @@ fn label(
     let number = point.and_then(|p| drawn.boxes.iter().position(|b| *b == p));
     let first = number.is_some_and(|n| is_box_here(circuit, drawn.boxes[n], link));
     if let Some(n) = number.filter(|_| first) {
-        parts.push(format!("[{}] ______ V", n + 1));
+        tags.insert(0, Tag { text: (n + 1).to_string(), round: false });
     }
-    (!parts.is_empty()).then(|| parts.join("  "))
+    let text = parts.join("  ");
+    (!text.is_empty() || !tags.is_empty()).then_some(Said { text, tags })
 }
 
 /// A layout with its labels, as SVG.
@@ -90,8 +104,9 @@ fn written(circuit: &Circuit, view: View<'_>, drawn: &Drawn, layout: &Layout) ->
         };
         look.name = Some(Box::new(name));
     }
-    let (more, foot) = legend::legend(circuit, view, layout);
-    let title = title(circuit, drawn);
+    let (more, foot) = legend::legend(circuit, view, drawn, layout);
+    look.sample = Some(Box::new(move |index| legend::sample(index, matches!(view, View::Plain))));
+    let title = if drawn.bare { String::new() } else { title(circuit, drawn) };
     let words = words(circuit, layout);
     keyon_draw::svg(layout, &look, &Sheet { title, words, more, foot })
 }
@@ -99,35 +114,35 @@ fn written(circuit: &Circuit, view: View<'_>, drawn: &Drawn, layout: &Layout) ->
 /// The layout alone, with plain labels: for checks and measurements.
 pub fn drawing_layout(circuit: &Circuit) -> Layout {
     let label = |link: &Link, _: usize, lower: bool| {
-        link.wire.filter(|_| lower).map(|(wire, stretch)| wire_words(circuit, wire, stretch, false))
+        let (wire, stretch) = link.wire.filter(|_| lower)?;
+        Some(wire_words(circuit, wire, stretch, Words::All).into())
     };
     lay_out(circuit, &|_| true, &label)
 }
 
 /// The stretches of wire that a drawing of these things shows; of none: all.
-pub(crate) fn drawn_wires(circuit: &Circuit, only: &[Thing]) -> Vec<(keyon_circuit::ids::WireId, usize)> {
+pub(crate) fn drawn_wires(circuit: &Circuit, only: &[Thing]) -> Vec<(WireId, usize)> {
     let layout = lay_out(circuit, &|thing| only.is_empty() || only.contains(&thing), &|_, _, _| None);
     layout.links.iter().filter_map(|path| path.link.wire).collect()
 }
 
-/// Each stretch of wire with its letter: a, b, … z, aa, ab, …
-pub fn letters(circuit: &Circuit) -> Vec<((keyon_circuit::ids::WireId, usize), String)> {
-    let mut all = Vec::new();
-    for (w, wire) in circuit.wires.iter().enumerate() {
-        for stretch in 0..wire.stretches.len() {
-            let mut n = all.len();
-            let mut letters = Vec::new();
-            loop {
-                letters.insert(0, char::from(b'a' + (n % 26) as u8));
-                if n < 26 {
-                    break;
-                }
-                n = n / 26 - 1;
-            }
-            all.push(((w.into(), stretch), letters.into_iter().collect()));
+/// Each stretch of wire that a drawing of these things shows, with its letter: a, b, … z, aa, ab, … in the file's order.
+pub(crate) fn letters(circuit: &Circuit, only: &[Thing]) -> Vec<((WireId, usize), String)> {
+    let mut drawn = drawn_wires(circuit, only);
+    drawn.sort_unstable();
+    drawn.dedup();
+    drawn.into_iter().enumerate().map(|(n, stretch)| (stretch, letter(n))).collect()
+}
+
+fn letter(mut n: usize) -> String {
+    let mut letters = Vec::new();
+    loop {
+        letters.insert(0, char::from(b'a' + (n % 26) as u8));
+        if n < 26 {
+            return letters.into_iter().collect();
         }
+        n = n / 26 - 1;
     }
-    all
 }
 
 /// A box stands at one link of its point only: the first wire that lands there.
@@ -137,21 +152,34 @@ fn is_box_here(circuit: &Circuit, point: PointId, link: &Link) -> bool {
     };
     let first = circuit.wires.iter().enumerate().find_map(|(w, wire)| {
         let at = wire.stretches.iter().position(|s| lands(&s.element))?;
-        Some((keyon_circuit::ids::WireId::from(w), at))
+        Some((WireId::from(w), at))
     });
     first.is_some() && link.wire == first
 }
 
-/// Number, colour and gauge of a wire.
-fn wire_words(circuit: &Circuit, wire: keyon_circuit::ids::WireId, stretch: usize, short: bool) -> String {
+/// What is said of a wire.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+enum Words {
+    /// Its number.
+    Number,
+    /// Its number and colour.
+    Colour,
+    /// Its number, colour and gauge.
+    All,
+}
+
+/// Number, colour and gauge of a wire, or some of these.
+fn wire_words(circuit: &Circuit, wire: WireId, stretch: usize, said: Words) -> String {
     let Some(wire) = circuit.wires.get(wire.index()) else { return String::new() };
     let Some(stretch) = wire.stretches.get(stretch) else { return String::new() };
     let mut parts = Vec::new();
     if wire.numbered {
         parts.push(wire.name.to_string());
     }
-    if !short {
+    if said >= Words::Colour {
         parts.extend(stretch.colour.as_ref().map(ToString::to_string));
+    }
+    if said == Words::All {
         parts.extend(stretch.gauge.as_ref().map(|g| g.trim_end_matches("mm2").trim_end().to_owned()));
     }
     parts.join(" ")
@@ -182,9 +210,7 @@ fn volts_words(view: View<'_>, link: &Link, point: PointId, lower: bool) -> Opti
         View::State(solution) => (lower || differs(solution)).then(|| volts(at(solution, point))),
         View::Difference(before, after) => {
             let (a, b) = (at(before, point), at(after, point));
-            let same =
-                matches!((a, b), (Some(a), Some(b)) if (a - b).abs() < 0.005) || a.is_none() && b.is_none();
-            (lower && !same).then(|| format!("{} → {}", volts(a), volts(b)))
+            (lower && !states::reads_the_same(a, b)).then(|| format!("{} → {}", volts(a), volts(b)))
         }
         _ => None,
     }
@@ -201,6 +227,7 @@ fn look<'a>(circuit: &'a Circuit, view: View<'a>) -> Look<'a> {
                 solution.conducts.get(contact.index()).copied().unwrap_or(false)
             })),
             broken: Some(Box::new(move |link| is_broken(circuit, solution, &link))),
+            works: Some(Box::new(move |load| legend::filling(circuit, solution, load))),
             ..Look::plain()
         },
         View::Difference(before, after) => {
@@ -212,6 +239,7 @@ fn look<'a>(circuit: &'a Circuit, view: View<'a>) -> Look<'a> {
                     after.conducts.get(contact.index()).copied().unwrap_or(false)
                 })),
                 broken: Some(Box::new(move |link| is_broken(circuit, after, &link))),
+                works: Some(Box::new(move |load| legend::filling(circuit, after, load))),
                 ..Look::plain()
             }
         }
@@ -245,6 +273,7 @@ fn words(circuit: &Circuit, layout: &Layout) -> String {
 pub use around::things_about;
 pub use colours::base_and_tracer as wire_colour;
 pub use face::{face_svg, side_by_side};
+pub(crate) use legend::is_marked;
 pub use standing::Standing;
 
 /// A pen that both views use where they say nothing.

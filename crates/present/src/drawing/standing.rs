@@ -1,9 +1,9 @@
 //! A drawing that stands still: in a page somebody switches from state to state, and nothing but what changes may move.
 
-use super::{Drawn, View, label, wire_words, written};
+use super::{Drawn, View, Words, label, wire_words, written};
 use crate::figure;
 use keyon_circuit::model::Circuit;
-use keyon_draw::{Layout, Link, lay_out_with_room, room_of};
+use keyon_draw::{Layout, Link, Said, lay_out_with_room};
 use keyon_solve::Solution;
 use std::collections::BTreeMap;
 
@@ -24,9 +24,9 @@ impl Standing {
         let widest = ends.map(figure::volts).chain(open).max_by_key(String::len).unwrap_or_default();
         let room = |link: &Link, _: usize, lower: bool| {
             let (wire, stretch) = link.wire?;
-            let words = if lower { wire_words(circuit, wire, stretch, true) } else { String::new() };
+            let words = if lower { wire_words(circuit, wire, stretch, Words::Number) } else { String::new() };
             let parts: Vec<&str> = if lower { vec![&words, &widest] } else { vec![&widest] };
-            Some(room_of(&parts.join("  ")))
+            Some(Said::from(parts.join("  ")).room())
         };
         Self { layout: lay_out_with_room(circuit, &|_| true, &room) }
     }

@@ -2,7 +2,10 @@
 
 use keyon_circuit::ids::PointId;
 use keyon_draw::Pen;
-use keyon_solve::{NodeState, Solution};
+use keyon_solve::{
+    NodeState, Solution,
+    fault::{Accuracy, fits},
+};
 
 /// All states in the order of the legend.
 pub(crate) const ALL: [NodeState; 9] = [
@@ -16,6 +19,11 @@ pub(crate) const ALL: [NodeState; 9] = [
     NodeState::Clash,
     NodeState::Chatters,
 ];
+
+/// Fills loads that operate.
+pub(super) const OPERATES: &str = "#ffd24d";
+/// Fills loads that operate weakly.
+pub(super) const WEAK: &str = "#fff0c2";
 
 /// Ink, width and dashes of a state.
 pub(crate) fn palette(state: NodeState) -> (&'static str, f64, &'static str) {
@@ -41,17 +49,36 @@ pub(super) fn pen_of(solution: &Solution, point: PointId) -> Pen {
     solution.node_states.get(point.index()).map_or_else(super::thin, |&state| pen(state))
 }
 
+/// The same in two states: it stands back.
+pub(super) fn same() -> Pen {
+    Pen::new("#b0b0b0", 1.0, "")
+}
+
+/// The same state, other volts.
+pub(super) fn other_volts() -> Pen {
+    Pen::new("#333333", 2.4, "")
+}
+
+/// Whether a meter tells two readings apart: by more than half a percent and ten millivolts.
+pub(super) fn reads_the_same(before: Option<f64>, after: Option<f64>) -> bool {
+    match (before, after) {
+        (Some(a), Some(b)) => fits(a, b, Accuracy { joints: 0.0, ..Accuracy::default() }),
+        (a, b) => a.is_none() && b.is_none(),
+    }
+}
+
 /// What is the same stands back.
 pub(super) fn difference(before: &Solution, after: &Solution, point: PointId) -> Pen {
-    let state = |s: &Solution| s.node_states.get(point.index()).copied();
     let volts = |s: &Solution| s.volts.get(point.index()).copied().flatten();
-    let near = match (volts(before), volts(after)) {
-        (Some(a), Some(b)) => (a - b).abs() < 0.005,
-        (a, b) => a.is_none() && b.is_none(),
-    };
-    match (state(before), state(after)) {
-        (Some(a), Some(b)) if a != b => pen(b),
-        _ if near => Pen::new("#b0b0b0", 1.0, ""),
-        _ => Pen::new("#333333", 2.4, ""),
+    match changed_state(before, after, point) {
+        Some(state) => pen(state),
+        None if reads_the_same(volts(before), volts(after)) => same(),
+        None => other_volts(),
     }
+}
+
+/// The state after, where it is another one than before.
+pub(super) fn changed_state(before: &Solution, after: &Solution, point: PointId) -> Option<NodeState> {
+    let state = |s: &Solution| s.node_states.get(point.index()).copied();
+    state(after).filter(|after| state(before) != Some(*after))
 }

@@ -2,7 +2,7 @@
 
 use super::{Answer, Question};
 use crate::{
-    drawing::letters,
+    drawing::{is_marked, letters},
     figure,
     grid::{Column, Grid},
     path::{feed_words, ground_words},
@@ -105,7 +105,7 @@ fn amps(circuit: &Circuit, solution: &Solution, about: &[Entity]) -> Question {
 
 fn free(text: &str) -> Question {
     let answers = vec![Answer { what: "(the teacher's own)".to_owned(), ..Answer::default() }];
-    Question { text: text.to_owned(), blanks: vec![(String::new(), WORDS)], answers, table: None }
+    Question { text: text.to_owned(), blanks: vec![(String::new(), WORDS)], answers, ..Question::default() }
 }
 
 fn name(circuit: &Circuit, point: PointId) -> &str {
@@ -123,12 +123,8 @@ fn node(solution: &Solution, point: PointId) -> NodeState {
 /// Mark every lettered wire by what it carries. Wires of one net have one answer.
 pub(super) fn mark(circuit: &Circuit, solution: &Solution, about: &[Entity]) -> Question {
     let only = if about.is_empty() { Vec::new() } else { crate::drawing::things_about(circuit, about) };
-    let drawn = crate::drawing::drawn_wires(circuit, &only);
     let mut answers = Vec::new();
-    for ((wire, stretch), letter) in letters(circuit) {
-        if !drawn.contains(&(wire, stretch)) {
-            continue;
-        }
+    for ((wire, stretch), letter) in letters(circuit, &only) {
         let element = circuit.wires.get(wire.index()).and_then(|w| w.stretches.get(stretch));
         let Some(element) = element.and_then(|s| circuit.elements.get(s.element.index())) else { continue };
         answers.push(Answer {
@@ -137,15 +133,19 @@ pub(super) fn mark(circuit: &Circuit, solution: &Solution, about: &[Entity]) -> 
             ..Answer::default()
         });
     }
-    let mut legend =
-        "Mark every lettered wire: ═══ full supply, no load on the way; ── ── ground; ∿∿∿ full supply \
-                      through a load; ∙∙∙ between; "
-            .to_owned();
-    if solution.node_states.contains(&NodeState::Referenced) {
-        legend.push_str("─ ∙ ─ a module's reference; ");
-    }
-    legend.push_str("leave open what floats.");
-    Question { text: legend, blanks: Vec::new(), answers, table: None }
+    // The strokes of the legend below the drawing, said in words for who has no drawing.
+    let strokes = [
+        (NodeState::Fed, "heavy line: fed"),
+        (NodeState::FedViaLoad, "heavy dashes: fed via load"),
+        (NodeState::Grounded, "thin line: grounded"),
+        (NodeState::GroundedViaLoad, "thin dashes: grounded via load"),
+        (NodeState::Referenced, "dashes and dots: referenced"),
+        (NodeState::Between, "dots: between"),
+    ];
+    let strokes = strokes.into_iter().filter(|(state, _)| is_marked(circuit, *state)).map(|(_, words)| words);
+    let strokes = strokes.collect::<Vec<_>>().join("; ");
+    let text = format!("Mark every lettered wire by what it carries. {strokes}; open: leave it as it is.");
+    Question { text, answers, ..Question::default() }
 }
 
 /// Fill in the voltage table; each point gets a numbered box in the diagram.
@@ -179,7 +179,7 @@ pub(super) fn volts(
             why,
         });
     }
-    Question { text: "What does the meter read?".to_owned(), blanks, answers, table: None }
+    Question { text: "What does the meter read?".to_owned(), blanks, answers, ..Question::default() }
 }
 
 /// What tracing alone says: the supply's volts, or nothing.
@@ -270,7 +270,7 @@ fn across(circuit: &Circuit, solution: &Solution, about: &[PointId]) -> Question
         text: "What does the meter read between these two, with its sign?".to_owned(),
         blanks,
         answers,
-        table: None,
+        ..Question::default()
     }
 }
 
@@ -298,7 +298,7 @@ fn cavity(circuit: &Circuit, about: &[PointId]) -> Question {
         text: "In which connector and cavity do you find it?".to_owned(),
         blanks,
         answers,
-        table: None,
+        ..Question::default()
     }
 }
 
@@ -311,7 +311,12 @@ fn colour(circuit: &Circuit, about: &[PointId]) -> Question {
         let ideal = crate::cautions::landings(circuit, point).join("; ");
         answers.push(Answer { what, ideal, ..Answer::default() });
     }
-    Question { text: "Which colour and number has the wire there?".to_owned(), blanks, answers, table: None }
+    Question {
+        text: "Which colour and number has the wire there?".to_owned(),
+        blanks,
+        answers,
+        ..Question::default()
+    }
 }
 
 fn path(circuit: &Circuit, solution: &Solution, about: &[PointId]) -> Question {
@@ -332,7 +337,12 @@ fn path(circuit: &Circuit, solution: &Solution, about: &[PointId]) -> Question {
             ..Answer::default()
         });
     }
-    Question { text: "Trace the way, naming all that lies on it.".to_owned(), blanks, answers, table: None }
+    Question {
+        text: "Trace the way, naming all that lies on it.".to_owned(),
+        blanks,
+        answers,
+        ..Question::default()
+    }
 }
 
 /// The truth table of some devices, to fill in.
@@ -361,6 +371,7 @@ pub(super) fn table(
         blanks: Vec::new(),
         answers: Vec::new(),
         table: Some(grid),
+        proof: None,
     }))
 }
 

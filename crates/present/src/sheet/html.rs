@@ -3,18 +3,9 @@
 use super::{
     Question, Sheet,
     answers::{blanked, key_grid},
+    paper::{MARGINS, Paper, Stand},
 };
 use crate::grid::escape_html;
-
-/// What it is printed on.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
-pub enum Paper {
-    #[allow(missing_docs)]
-    #[default]
-    A4,
-    /// US Letter.
-    Letter,
-}
 
 const STYLE: &str = "
 html { font: 11pt/1.4 system-ui, 'Helvetica Neue', Arial, sans-serif; color: #000; background: #fff; }
@@ -27,8 +18,7 @@ header p { margin: 0 0 2mm; }
 dl { display: grid; grid-template-columns: max-content 1fr; gap: 1mm 4mm; margin: 2mm 0; }
 dt { font-weight: 600; } dd { margin: 0; }
 figure { margin: 4mm 0; break-inside: avoid; text-align: center; }
-figure svg { max-width: 100%; max-height: 190mm; width: auto; height: auto; }
-figure.tall svg { max-height: 232mm; }
+figure svg { width: auto; height: auto; }
 .question { break-inside: avoid; }
 table { border-collapse: collapse; margin: 2mm 0; font-size: 10pt; }
 th, td { border: 1px solid #555; padding: 1mm 2mm; text-align: left; vertical-align: top; }
@@ -38,27 +28,41 @@ footer { margin-top: 8mm; font-size: 8pt; color: #333; }
 @media print { body { max-width: none; padding: 0; } }
 ";
 
-/// Pixels from which a drawing under the head of its sheet would be too small to write in: it gets a page of its own.
-const TALL: f64 = 1200.0;
+/// The size that a drawing of ours says it has, pixels.
+fn size_of(svg: &str) -> (f64, f64) {
+    let said = |name: &str| {
+        let value = svg.split_once(name).and_then(|(_, rest)| rest.split('"').next());
+        value.and_then(|value| value.parse().ok()).unwrap_or(0.0)
+    };
+    (said(" width=\""), said(" height=\""))
+}
 
-/// The height that a drawing of ours says it has.
-fn pixels_high(svg: &str) -> f64 {
-    let height = svg.split_once(" height=\"").and_then(|(_, rest)| rest.split('"').next());
-    height.and_then(|height| height.parse().ok()).unwrap_or(0.0)
+/// How pages and drawings stand on the paper.
+fn page_style(paper: Paper, foot: &str) -> String {
+    let size = paper.css();
+    let [above, beside, below] = MARGINS;
+    let page = |name: &str, size: &str| {
+        format!(
+            "@page {name} {{ size: {size}; margin: {above}mm {beside}mm {below}mm; @bottom-right {{ content: counter(page) \" / \" \
+             counter(pages); font-size: 8pt; }} @bottom-left {{ content: \"{foot}\"; font-size: 8pt; }} }}\n"
+        )
+    };
+    let mut out = page("", size) + &page("turned", &format!("{size} landscape"));
+    for (class, stand) in [("under", Stand::Under), ("alone", Stand::Alone), ("turned", Stand::Turned)] {
+        let [wide, high] = paper.room(stand);
+        out.push_str(&format!(
+            "figure.{class} svg {{ max-width: min(100%, {wide}mm); max-height: {high}mm; }}\n"
+        ));
+    }
+    out.push_str("@media print { figure.alone { break-before: page; } figure.turned { page: turned; } }\n");
+    out
 }
 
 /// The learner's side, or the key.
 pub fn sheet_html(sheet: &Sheet, key: bool, paper: Paper) -> String {
-    let size = match paper {
-        Paper::A4 => "A4",
-        Paper::Letter => "letter",
-    };
     let what = if key { "answer key, " } else { "" };
     let foot = escape_css(&format!("{what}sheet {}", sheet.hash));
-    let page = format!(
-        "@page {{ size: {size}; margin: 15mm 14mm 16mm; @bottom-right {{ content: counter(page) \" / \" counter(pages); \
-         font-size: 8pt; }} @bottom-left {{ content: \"{foot}\"; font-size: 8pt; }} }}\n"
-    );
+    let page = page_style(paper, &foot);
     let title = escape_html(&sheet.title);
     let head = if key { format!("Answer key: {title}") } else { title.clone() };
     let mut out = format!(
@@ -82,8 +86,17 @@ pub fn sheet_html(sheet: &Sheet, key: bool, paper: Paper) -> String {
         }
     }
     let diagram = if key { &sheet.key_diagram } else { &sheet.diagram };
-    let class = if pixels_high(diagram) > TALL { " class=\"tall\"" } else { "" };
-    out.push_str(&format!("<figure{class}>\n{diagram}</figure>\n"));
+    let stand = paper.stand(size_of(diagram));
+    let class = match stand {
+        Stand::Under => "under",
+        Stand::Alone => "alone",
+        Stand::Turned => "turned",
+    };
+    let figure = format!("<figure class=\"{class}\">\n{diagram}</figure>\n");
+    // On a page of its own it comes last: the questions go on under the head.
+    if stand == Stand::Under {
+        out.push_str(&figure);
+    }
     for (i, question) in sheet.questions.iter().enumerate() {
         out.push_str(&format!(
             "<section class=\"question\">\n<h2>{}. {}</h2>\n",
@@ -98,9 +111,13 @@ pub fn sheet_html(sheet: &Sheet, key: bool, paper: Paper) -> String {
         out.push_str("</section>\n");
     }
     out.push_str(&format!(
-        "<footer>{what}sheet {} · computed for teaching; the maker's data wins</footer>\n</body>\n</html>\n",
+        "<footer>{what}sheet {} · computed for teaching; the maker's data wins</footer>\n",
         escape_html(&sheet.hash)
     ));
+    if stand != Stand::Under {
+        out.push_str(&figure);
+    }
+    out.push_str("</body>\n</html>\n");
     out
 }
 
@@ -128,6 +145,9 @@ fn answers(out: &mut String, question: &Question) {
     }
     if !question.answers.is_empty() {
         out.push_str(&key_grid(&question.answers).html());
+    }
+    if let Some(proof) = &question.proof {
+        out.push_str(&proof.html());
     }
 }
 

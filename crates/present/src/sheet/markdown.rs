@@ -37,6 +37,9 @@ pub fn sheet_markdown(sheet: &Sheet, key: bool, figure: Option<&str>) -> String 
             if !question.answers.is_empty() {
                 out.push_str(&format!("{}\n", key_grid(&question.answers).markdown()));
             }
+            if let Some(proof) = &question.proof {
+                out.push_str(&format!("{}\n", proof.markdown()));
+            }
         } else if let Some(table) = &question.table {
             out.push_str(&format!("{}\n", blanked(table).markdown()));
         } else {

@@ -5,9 +5,12 @@
 mod answers;
 mod html;
 mod markdown;
+mod paper;
+mod proof;
 
-pub use html::{Paper, sheet_html};
+pub use html::sheet_html;
 pub use markdown::sheet_markdown;
+pub use paper::Paper;
 
 use crate::{
     about,
@@ -38,6 +41,8 @@ pub(crate) struct Question {
     pub(crate) answers: Vec<Answer>,
     /// An answer's table, and the same with blanks.
     pub(crate) table: Option<crate::grid::Grid>,
+    /// For the key: the readings that prove the answer.
+    pub(crate) proof: Option<crate::grid::Grid>,
 }
 
 /// An answer with what to accept and why.
@@ -129,6 +134,7 @@ fn from_exercise(circuit: &Circuit, exercise: &Exercise, cancel: &dyn Cancel) ->
             blanks: vec![(String::new(), "________________________________________")],
             answers: vec![Answer { what: fault_words(exercise).join(", "), ..Answer::default() }],
             table: None,
+            proof: proof::grid(circuit, exercise, &solve(circuit, &base), &solution),
         });
     }
     let title = exercise.title.clone().unwrap_or_else(|| exercise.name.to_string());
@@ -187,9 +193,9 @@ fn finish(
 ) -> Sheet {
     given.push(("meter".to_owned(), "volts DC, black lead on battery negative throughout".to_owned()));
     let only: Vec<Thing> = if about.is_empty() { Vec::new() } else { things_about(circuit, about) };
-    let blank = Drawn { only, letters: true, boxes, ..Drawn::default() };
+    let blank = Drawn { only, letters: true, boxes, bare: true, ..Drawn::default() };
     let diagram = drawing_svg(circuit, View::Plain, &blank);
-    let key_diagram = drawing_svg(circuit, View::State(solution), &Drawn { boxes: Vec::new(), ..blank });
+    let key_diagram = drawing_svg(circuit, View::State(solution), &blank);
     let mut all = format!("{title}\n{given:?}\n{diagram}\n{key_diagram}\n");
     for question in &questions {
         all.push_str(&format!("{question:?}\n"));
