@@ -89,7 +89,9 @@ pub(crate) fn apply(
         }
     });
     // What an error elsewhere holds back may be just what this `allow` is for.
-    let held_back = elaboration.circuit.incomplete || !elaboration.circuit.tainted.is_empty();
+    let held_back = elaboration.circuit.lost_end
+        || !elaboration.circuit.tainted.is_empty()
+        || !elaboration.circuit.beside.is_empty();
     for cover in allows.covers {
         if cover.file == FileId(0) {
             let rule = cover.allow.rule.text.as_str();

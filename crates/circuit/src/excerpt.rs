@@ -243,7 +243,6 @@ impl<'c> Kept<'c> {
                 })
                 .collect(),
             tainted,
-            incomplete: whole.incomplete,
             index: self.index(&devices, &controls, elements),
             ..Circuit::default()
         }

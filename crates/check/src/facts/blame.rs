@@ -3,12 +3,13 @@
 use super::{
     Facts,
     closing::Need,
-    graph::{Flood, is_continuity},
+    graph::{Flood, Step, is_continuity},
     paths::{senses, works},
 };
 use keyon_circuit::{
+    hash::Set,
     ids::*,
-    model::{COMMON, Change, Element, ElementKind},
+    model::{COMMON, Change, Element, ElementKind, Law, Module, Owner, When},
 };
 use keyon_solve::{State, solve};
 
@@ -22,8 +23,9 @@ const PIECES: usize = 12;
 type Suspect = (Left, u8, usize, ElementId);
 
 /// How well off the loads are: first those with a feed and a return of their own, then those that have one of them by way of
-/// another load. Two wires that change places leave two loads in series; the common ground taken away leaves none.
-type Left = (i64, i64);
+/// another load, then those with both while the switches on the path are open. Two wires that change places leave two loads
+/// in series; the common ground taken away leaves none; what only a wrong switch still feeds has lost its own feed.
+type Left = (i64, i64, i64);
 
 impl Facts<'_> {
     /// The element of a short without which most loads still have their feed and their return; of several the one
@@ -81,9 +83,13 @@ impl Facts<'_> {
         for &diode in path.iter().filter(diode) {
             let loads = circuit.elements.iter().enumerate().filter(|(_, load)| works(load.kind));
             if loads.map(|(i, _)| self.across(i.into())).any(|shunts| shunts.contains(&diode)) {
-                return vec![((0, 0), 0, 0, diode)];
+                return vec![((0, 0, 0), 0, 0, diode)];
             }
         }
+        let switch = |e: &ElementId| {
+            element(e).is_some_and(|e| e.kind == ElementKind::Contact && matches!(e.when, When::In { .. }))
+        };
+        let switches: Vec<ElementId> = path.iter().copied().filter(switch).collect();
         let mut suspects = Vec::new();
         for (order, &e) in path.iter().enumerate() {
             use ElementKind::*;
@@ -95,7 +101,13 @@ impl Facts<'_> {
                 Some(Stage | Return) => 1,
                 _ => continue,
             };
-            suspects.push((self.left_over(source, other, e), rank, order, e));
+            let (own, by_others) = self.left_over(source, other, &[e]);
+            let switched_off = if switches.is_empty() {
+                0
+            } else {
+                self.left_over(source, other, &[&[e], switches.as_slice()].concat()).0
+            };
+            suspects.push(((own, by_others, switched_off), rank, order, e));
         }
         suspects
     }
@@ -136,53 +148,84 @@ impl Facts<'_> {
         solution.devices.iter().filter(|device| device.state.operates()).count()
     }
 
-    /// How well off the loads are without an element.
-    fn left_over(&self, source: ElementId, other: Option<ElementId>, without: ElementId) -> Left {
+    /// How well off the loads are without some elements.
+    fn left_over(&self, source: ElementId, other: Option<ElementId>, without: &[ElementId]) -> (i64, i64) {
         let circuit = self.circuit;
+        let insides = |list: fn(&Module) -> &Vec<(usize, usize)>| -> Set<PointId> {
+            let cavities = circuit.modules.iter().flat_map(|m| list(m).iter().map(move |&at| (m, at)));
+            cavities.filter_map(|(m, at)| Some(super::modules::cavity(m, at)?.inside)).collect()
+        };
+        // Both stages of a leg are never on: no way leads through a module from its feed to its ground.
+        let rails = [insides(|m| &m.feeds), insides(|m| &m.grounds)];
+        let across = |step: Step, down: bool| rails[usize::from(down)].contains(&step.to);
         let flood = |start: PointId, down: bool| -> Flood {
             self.graph().flood(&[start], |e, step| {
                 let diode = e.kind == ElementKind::Diode && step.forward != down;
-                is_continuity(e) && !diode && step.element != without
+                is_continuity(e) && !diode && !across(step, down) && !without.contains(&step.element)
             })
         };
         // The same through loads, up to what is held the other way.
         let beyond = |start: PointId, down: bool, held: &Flood| -> Flood {
             self.graph().flood(&[start], |e, step| {
                 let diode = e.kind == ElementKind::Diode && step.forward != down;
-                (is_continuity(e) || works(e.kind)) && !diode && step.element != without && !held.has(step.to)
+                (is_continuity(e) || works(e.kind))
+                    && !diode
+                    && !without.contains(&step.element)
+                    && !held.has(step.to)
             })
         };
+        // By the loom alone: what a module joins inside is no reason for a second feed or ground.
+        let outside = |start: PointId, down: bool| -> Flood {
+            self.graph().flood(&[start], |e, step| {
+                let diode = e.kind == ElementKind::Diode && step.forward != down;
+                let within = matches!(e.owner, Owner::Module(..));
+                is_continuity(e) && !diode && !within && !without.contains(&step.element)
+            })
+        };
+        let up_outside = outside(COMMON, false);
         let at = |e: ElementId| circuit.elements.get(e.index()).map(|e| (e.to, e.kind));
         let up = flood(COMMON, false);
         let sources = [Some(source), other].into_iter().flatten().filter_map(at);
         let (mut score, mut by_others) = (0, 0);
         for (start, kind) in sources {
-            let down = flood(start, true);
+            let (down, down_outside) = (flood(start, true), outside(start, true));
             let (down_via, up_via) = (beyond(start, true, &up), beyond(COMMON, false, &down));
+            let mut senses_by_it = false;
             for device in &circuit.devices {
                 let loads = device.elements.iter().filter_map(|e| circuit.elements.get(e.index()));
                 let loads: Vec<_> = loads.filter(|e| e.kind.is_load()).collect();
-                let any = |reach: &Flood| loads.iter().flat_map(|e| [e.from, e.to]).find(|&p| reach.has(p));
                 let working = loads.iter().any(|e| works(e.kind));
-                let (Some(feed), Some(ground)) = (any(&down), any(&up)) else {
+                // Two ends of its own: what lies at both ends of a bridge is reached from both sides.
+                let ends = || {
+                    let fed = |e: &Element| match e.law {
+                        Law::Transducer { feed, .. } => Some(feed),
+                        _ => None,
+                    };
+                    loads.iter().flat_map(move |e| [Some(e.from), Some(e.to), fed(e)]).flatten()
+                };
+                let held = ends().any(|feed| down.has(feed) && ends().any(|g| g != feed && up.has(g)));
+                if !held {
                     let via = |e: &&Element| {
                         let ends = [(e.from, e.to), (e.to, e.from)];
                         ends.iter().any(|&(a, b)| down_via.has(a) && up_via.has(b))
                     };
                     by_others += i64::from(working && loads.iter().any(via));
                     continue;
-                };
-                if feed == ground {
-                    continue;
                 }
                 let reference = kind == ElementKind::Reference;
                 let sensor = loads.iter().any(|e| senses(e.kind));
+                senses_by_it |= sensor;
                 score += match (working, sensor) {
                     (true, _) if reference => -2,
                     (_, true) if reference => 2,
                     (_, true) => 1,
                     _ => 2,
                 };
+            }
+            if kind == ElementKind::Reference {
+                // One that feeds no sensor has lost them.
+                score -= if senses_by_it { 0 } else { 3 };
+                continue;
             }
             for module in &circuit.modules {
                 let any = |list: &[(usize, usize)], reach: &Flood| {
@@ -193,6 +236,11 @@ impl Facts<'_> {
                 if any(&module.feeds, &down) && any(&module.grounds, &up) {
                     score += 4;
                 }
+                let reached = |list: &[(usize, usize)], reach: &Flood| {
+                    let cavities = list.iter().filter_map(|&at| super::modules::cavity(module, at));
+                    cavities.filter(|c| reach.has(c.outside)).count() as i64
+                };
+                score += reached(&module.feeds, &down_outside) + reached(&module.grounds, &up_outside);
             }
         }
         (score, by_others)

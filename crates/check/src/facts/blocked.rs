@@ -48,7 +48,6 @@ impl Facts<'_> {
         for (i, e) in self.circuit.elements.iter().enumerate() {
             let clamp = |p: PointId| p == COMMON || self.ground_net().has(p);
             if e.kind == ElementKind::Diode
-                && !self.circuit.incomplete
                 && !clamp(e.from)
                 && !clamp(e.to)
                 && !self.held(e.from)

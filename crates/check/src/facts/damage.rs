@@ -1,9 +1,10 @@
 //! What hangs on something that could not be read or resolved: one cause gives one finding (decision 31).
 
-use super::{Facts, Flood, graph::is_continuity, graph::is_wiring};
+use super::{Facts, Flood, graph::is_continuity, graph::is_wiring, paths::works};
 use keyon_circuit::{
+    hash::Set,
     ids::*,
-    model::{ElementKind, PointKind, Role, When},
+    model::{COMMON, ElementKind, PointKind, Role, When},
 };
 
 impl Facts<'_> {
@@ -35,7 +36,48 @@ impl Facts<'_> {
                 starts.extend(meant);
             }
         }
+        starts.extend(self.waiting());
         starts
+    }
+
+    /// Points beside what is not known, and where a wire may be missing of which an end was not read: but only what neither
+    /// supply nor ground reaches in any state. One more wire to what has its potential already changes nothing there. (What no
+    /// wire reaches at all is damaged anyway.)
+    fn waiting(&self) -> Vec<PointId> {
+        let circuit = self.circuit;
+        if circuit.beside.is_empty() && !circuit.lost_end {
+            return Vec::new();
+        }
+        let mut powered: Vec<PointId> = circuit.supplies.iter().map(|s| s.point).collect();
+        powered.push(COMMON);
+        let powered = self.graph().flood(&powered, |e, _| is_continuity(e));
+        let mut waiting: Vec<PointId> = circuit.beside.iter().copied().filter(|&p| !powered.has(p)).collect();
+        if !circuit.lost_end {
+            return waiting;
+        }
+        let mut seen: Set<PointId> = Set::default();
+        for i in 0..circuit.points.len() {
+            let point = PointId::from(i);
+            if powered.has(point) || seen.contains(&point) {
+                continue;
+            }
+            let island = self.graph().flood(&[point], |e, _| is_continuity(e));
+            seen.extend(island.order.iter().copied());
+            let steps = island.order.iter().flat_map(|&p| self.graph().steps(p));
+            let hang = steps.filter_map(|step| circuit.elements.get(step.element.index()));
+            let loads: Vec<ElementKind> = hang.map(|e| e.kind).filter(|kind| kind.is_load()).collect();
+            // Loads that need both ends held.
+            if !loads.is_empty() && loads.iter().all(|&kind| works(kind)) {
+                waiting.push(point);
+            }
+        }
+        waiting
+    }
+
+    /// Whether a wire of which an end was not read may be the one that is missing somewhere: then what rests on a wire's absence is
+    /// no finding anywhere.
+    pub(crate) fn may_miss_a_wire(&self) -> bool {
+        self.circuit.lost_end && !self.damaged().is_empty()
     }
 
     /// Supplies, grounds and the common ground: a name that was misspelt elsewhere leaves them in order.

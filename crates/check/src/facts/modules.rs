@@ -93,7 +93,7 @@ impl Facts<'_> {
         }
         Ok(if alive {
             Life::Lives
-        } else if self.circuit.incomplete || cases.cut.is_some() || points.iter().any(|&p| self.held(p)) {
+        } else if cases.cut.is_some() || points.iter().any(|&p| self.held(p)) {
             Life::Unknown
         } else if !fed {
             Life::NoFeed

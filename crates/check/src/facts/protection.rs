@@ -2,14 +2,19 @@
 
 use super::{
     Facts,
+    closing::Need,
     graph::{Flood, Step, is_continuity},
 };
 use keyon_circuit::{
+    hash::{Map, Set},
     ids::*,
-    model::{COMMON, Element, ElementKind, Law, Loc, Owner, Supply},
+    model::{COMMON, Element, ElementKind, Law, Loc, Owner, Supply, When},
 };
 use smol_str::SmolStr;
-use std::collections::BTreeSet;
+use std::collections::{BTreeSet, VecDeque};
+
+/// Ways that are followed from a fuse before all are taken for one.
+const WAYS: usize = 5_000;
 
 /// A stretch of wire with a gauge.
 #[derive(Clone, Copy, Debug)]
@@ -171,7 +176,7 @@ impl Facts<'_> {
         let supply = |p: PointId| self.circuit.supplies.iter().any(|s| s.point == p);
         let mut starts = self.far_ends(fuse);
         starts.retain(|&p| !supply(p));
-        self.graph().flood(&starts, |e, step| {
+        let passes = |e: &Element, step: Step| {
             let diode = e.kind == ElementKind::Diode && !step.forward;
             let stage = e.kind == ElementKind::Stage && !self.lets_through(e);
             let ground = matches!(e.kind, ElementKind::Ground | ElementKind::Return);
@@ -182,7 +187,57 @@ impl Facts<'_> {
                 && !matches!(e.kind, ElementKind::Fuse(_))
                 && !supply(step.to)
                 && !self.ground_net().has(step.to)
-        })
+        };
+        let all = self.graph().flood(&starts, passes);
+        let switched = all.order.iter().flat_map(|&p| self.graph().steps(p)).filter(|step| {
+            let when = self.circuit.elements.get(step.element.index()).map(|e| e.when);
+            matches!(when, Some(When::In { .. } | When::Energised { .. }))
+        });
+        if switched.take(4).count() < 4 {
+            return all;
+        }
+        match self.reached_at_once(&starts, passes) {
+            Some(reached) => {
+                self.graph().flood(&starts, |e, step| passes(e, step) && reached.contains(&step.to))
+            }
+            None => all,
+        }
+    }
+
+    /// What a walk reaches by ways that some state closes: the two throws of a changeover are never one way. `None` where there are
+    /// too many ways.
+    fn reached_at_once(
+        &self,
+        starts: &[PointId],
+        passes: impl Fn(&Element, Step) -> bool,
+    ) -> Option<Set<PointId>> {
+        let mut ways: Map<PointId, Vec<Need>> = Map::default();
+        let mut open: VecDeque<(PointId, Need)> = VecDeque::new();
+        for &start in starts {
+            ways.insert(start, vec![Need::default()]);
+            open.push_back((start, Need::default()));
+        }
+        let mut count = 0;
+        while let Some((at, need)) = open.pop_front() {
+            count += 1;
+            if count > WAYS {
+                return None;
+            }
+            for &step in self.graph().steps(at) {
+                let Some(e) = self.circuit.elements.get(step.element.index()) else { continue };
+                if !passes(e, step) {
+                    continue;
+                }
+                let Some(need) = need.with(step.element, e.when) else { continue };
+                let known = ways.entry(step.to).or_default();
+                if known.iter().any(|way| way.within(&need)) {
+                    continue;
+                }
+                known.push(need.clone());
+                open.push_back((step.to, need));
+            }
+        }
+        Some(ways.into_keys().collect())
     }
 
     /// Whether a stage gives more than some wire at its pin carries. A stage without a described limit is not known to.

@@ -29,6 +29,9 @@ impl<'a> Builder<'a> {
                 (ItemKind::Inline(_), Slot::Inline(id)) => self.connect_inline(id),
                 (ItemKind::Wire(wire), _) => self.connect_wire(wire),
                 (ItemKind::Fuse(fuse), Slot::Fuse(index)) => self.connect_fuse(index, fuse),
+                (ItemKind::Fuse(fuse), Slot::None) if !fuse.name.text.is_empty() => {
+                    self.connect_second_fuse(fuse);
+                }
                 (ItemKind::Element(element), Slot::Device(id)) => self.connect_top_element(id, element),
                 (ItemKind::Switch(switch), Slot::Device(id)) => self.connect_switch(id, switch),
                 (ItemKind::Device(device), Slot::Device(id)) => self.connect_device(id, device),
@@ -181,6 +184,28 @@ impl<'a> Builder<'a> {
     }
 
     /// A point for an end that was not readable.
+    /// A fuse whose name another one has: it stands in the circuit all the same, so that what hangs on it is not in doubt.
+    fn connect_second_fuse(&mut self, fuse: &tree::Fuse) {
+        let Some((from, to)) = self.path_points(fuse.path.as_ref()) else { return };
+        let mut element = Element {
+            name: fuse.name.text.clone(),
+            from,
+            to,
+            kind: ElementKind::Fuse(fuse.kind),
+            law: Law::Joint,
+            when: When::Always,
+            alive: None,
+            rating: self.num_of(fuse.rating.as_ref(), RATING),
+            owner: Owner::Fuse,
+            loc: self.statement(),
+        };
+        self.rename(&mut element);
+        let element = self.add_element(element);
+        self.land(from, element);
+        self.land(to, element);
+        self.taint_beside(from, to);
+    }
+
     fn nowhere(&mut self) -> PointId {
         let loc = self.statement();
         let point = self.add_point(SmolStr::default(), PointKind::Internal, Some(loc));

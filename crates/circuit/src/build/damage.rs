@@ -1,7 +1,7 @@
 //! What could not be read: so that consequences are told from causes.
 
 use super::{Builder, Slot};
-use crate::{Entity, model::*};
+use crate::{Entity, ids::PointId, model::*};
 use keyon_syntax::{
     lexer::{self, TokenKind},
     tree::{self, Item, ItemKind},
@@ -48,19 +48,26 @@ impl Builder<'_> {
                     self.read_junk(item);
                     self.lose(item);
                 }
-                ItemKind::Fuse(fuse) if fuse.path.is_none() => self.c.incomplete = true,
-                ItemKind::Wire(wire) if wire.points.len() < 2 => self.c.incomplete = true,
-                ItemKind::Elsewhere(elsewhere) if elsewhere.point.is_none() => self.c.incomplete = true,
+                ItemKind::Fuse(fuse) if fuse.path.is_none() => self.lost_end = true,
+                ItemKind::Wire(wire) if self.has_lost_end(item, wire) => self.lost_end = true,
+                ItemKind::Elsewhere(elsewhere) if elsewhere.point.is_none() => self.lost_end = true,
                 _ => {}
             }
         }
+    }
+
+    /// Whether a wire leads, or led on, to something that was not read.
+    fn has_lost_end(&self, item: &Item, wire: &tree::Wire) -> bool {
+        let text = self.text(self.at(item.span));
+        let arrows = lexer::tokens(text).iter().filter(|token| token.kind == TokenKind::Arrow).count();
+        wire.points.len() < 2 || arrows >= wire.points.len()
     }
 
     /// A statement that was not read may have joined any two points, but only if an arrow stands in it.
     fn lose(&mut self, item: &Item) {
         self.unread = true;
         let text = self.text(self.at(item.span));
-        self.c.incomplete |= lexer::tokens(text).iter().any(|token| token.kind == TokenKind::Arrow);
+        self.lost_end |= lexer::tokens(text).iter().any(|token| token.kind == TokenKind::Arrow);
     }
 
     /// Keeps the words of a text that begins no item: what they would have declared is not known.
@@ -118,11 +125,6 @@ impl Builder<'_> {
                     let element = element.and_then(|e| self.c.elements.get(e.index()));
                     element.map(|e| vec![e.from, e.to]).unwrap_or_default()
                 }
-                ItemKind::Wire(wire) => {
-                    let known = |name: &tree::Name| self.c.index.things.get(&name.text).copied();
-                    let entities: Vec<Entity> = wire.points.iter().filter_map(known).collect();
-                    entities.into_iter().filter_map(|entity| self.c.point_of(entity)).collect()
-                }
                 _ => Vec::new(),
             };
             for point in ends {
@@ -139,5 +141,32 @@ impl Builder<'_> {
             }
         }
         self.item = 0;
+        if self.lost_end {
+            self.taint_loose_ends();
+        }
+    }
+
+    /// A wire of which an end was lost may have been the one that is missing anywhere: at a pin or a cavity without a wire, at
+    /// a splice that joins too few.
+    fn taint_loose_ends(&mut self) {
+        self.unread = true;
+        self.c.lost_end = true;
+        let c = &self.c;
+        let pins = c.devices.iter().flat_map(|d| &d.pins);
+        let pins = pins.filter(|pin| pin.landings.is_empty() && pin.unused.is_none()).map(|pin| pin.outside);
+        let cavities = c.modules.iter().flat_map(|m| &m.connectors).flat_map(|c| &c.cavities);
+        let cavities = cavities
+            .filter(|cavity| cavity.landings.is_empty() && !matches!(cavity.role, Role::Unused))
+            .map(|cavity| cavity.outside);
+        let inlines = c.inlines.iter().flat_map(|i| &i.cavities).filter(|cavity| cavity.landings.len() < 2);
+        let splices = c.splices.iter().filter(|splice| splice.legs.len() < 3).map(|splice| splice.point);
+        let loose: Vec<PointId> = pins
+            .chain(cavities)
+            .chain(inlines.flat_map(|cavity| [cavity.a, cavity.b]))
+            .chain(splices)
+            .collect();
+        for point in loose {
+            self.taint_net(point);
+        }
     }
 }

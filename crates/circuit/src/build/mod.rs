@@ -105,6 +105,8 @@ pub(crate) struct Builder<'a> {
     junk_words: Set<SmolStr>,
     /// A statement was lost that may have used any name.
     unread: bool,
+    /// A line was lost that may have joined a loose end to something.
+    lost_end: bool,
     /// Sides of in-line cavities that some wire names outright.
     named_sides: Set<SmolStr>,
     /// Sides of in-line cavities on which something lands.
@@ -182,6 +184,7 @@ impl<'a> Builder<'a> {
             open_ended: Set::default(),
             junk_words: Set::default(),
             unread: false,
+            lost_end: false,
             named_sides: Set::default(),
             used_sides: Set::default(),
             pending_lives: Vec::new(),
@@ -266,7 +269,7 @@ impl<'a> Builder<'a> {
     }
 
     /// Gives an element its name with `_2` (`@2` for wires) and so on behind it.
-    fn rename(&mut self, element: &mut Element) {
+    pub(super) fn rename(&mut self, element: &mut Element) {
         let mark = if matches!(element.owner, Owner::Wire(_)) { '@' } else { '_' };
         let name = std::mem::take(&mut element.name);
         // Counting goes on where the last of this name stopped, so that many of one name stay linear.

@@ -7,7 +7,7 @@ use keyon_syntax::tree::ItemKind;
 impl Builder<'_> {
     /// Parts, splices and scenarios of the circuit's own file that nothing uses.
     pub(super) fn unused(&mut self) {
-        if self.c.incomplete || self.unread {
+        if self.unread {
             return;
         }
         self.file = FileId(0);

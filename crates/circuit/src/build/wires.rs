@@ -44,7 +44,7 @@ impl<'a> Builder<'a> {
         if count == 0 {
             // A wire to nowhere: whatever it was to reach is not known.
             if let Some(&Place::Point(point)) = places.first() {
-                self.taint(point);
+                self.beside(point);
             }
             return;
         }
@@ -173,8 +173,21 @@ impl<'a> Builder<'a> {
     /// Taints both ends where one stands for a name that means nothing.
     pub(super) fn taint_beside(&mut self, from: PointId, to: PointId) {
         if !self.dangling.is_empty() && (self.is_dangling(from) || self.is_dangling(to)) {
-            self.taint_net(from);
-            self.taint_net(to);
+            for point in [from, to] {
+                if self.is_dangling(point) {
+                    self.taint(point);
+                } else {
+                    self.beside(point);
+                }
+            }
+        }
+    }
+
+    /// Notes a point that something unknown was to reach.
+    pub(super) fn beside(&mut self, point: PointId) {
+        let kind = self.c.points.get(point.index()).map(|p| p.kind);
+        if !matches!(kind, Some(PointKind::Common | PointKind::Supply(_) | PointKind::Ground(_))) {
+            self.c.beside.push(point);
         }
     }
 

@@ -96,8 +96,12 @@ impl<'a> Dump<'a> {
             let names: Vec<&str> = c.tainted.iter().map(|&p| self.point(p)).collect();
             writeln!(self.out, "tainted: {}", names.join(", "))?;
         }
-        if c.incomplete {
-            writeln!(self.out, "incomplete")?;
+        if !c.beside.is_empty() {
+            let names: Vec<&str> = c.beside.iter().map(|&p| self.point(p)).collect();
+            writeln!(self.out, "beside {}", names.join(" "))?;
+        }
+        if c.lost_end {
+            writeln!(self.out, "lost end")?;
         }
         Ok(())
     }

@@ -83,8 +83,10 @@ pub struct Circuit {
     pub view: Option<ScenarioId>,
     /// Points next to something that could not be read or resolved: consequences there are not reported.
     pub tainted: Vec<PointId>,
-    /// A damaged item may have touched anything: no finding that rests on something being absent is to be trusted.
-    pub incomplete: bool,
+    /// Points that are known, of wires and fuses whose other end is not: in doubt unless something else holds them.
+    pub beside: Vec<PointId>,
+    /// A wire was not read to its end: that may have been anywhere where one is missing.
+    pub lost_end: bool,
     /// Names; see [`Circuit::lookup`](crate::Circuit::lookup).
     pub index: Index,
 }
@@ -117,7 +119,8 @@ impl Default for Circuit {
             about: Vec::new(),
             view: None,
             tainted: Vec::new(),
-            incomplete: false,
+            beside: Vec::new(),
+            lost_end: false,
             index: Index::default(),
         }
     }

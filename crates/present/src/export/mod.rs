@@ -38,7 +38,7 @@ pub fn export_json(elaboration: &Elaboration, shown: &dyn Fn(&str) -> String) ->
     out.insert("circuit".into(), json!(circuit.name.as_str()));
     out.insert("title".into(), json!(circuit.title));
     out.insert("library".into(), json!(elaboration.library));
-    out.insert("complete".into(), json!(!circuit.incomplete && elaboration.problems.is_empty()));
+    out.insert("complete".into(), json!(!circuit.lost_end && elaboration.problems.is_empty()));
     out.insert("files".into(), json!(files));
     out.insert("about".into(), exporter.about());
     out.insert("parts".into(), exporter.parts());

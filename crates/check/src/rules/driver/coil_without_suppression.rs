@@ -28,9 +28,6 @@ drawn without feed and ground are left out: what they contain is not known.",
 
 fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled> {
     let (circuit, facts) = (context.circuit, context.facts);
-    if circuit.incomplete {
-        return Ok(());
-    }
     for (i, e) in circuit.elements.iter().enumerate().filter(|(_, e)| e.kind == ElementKind::Coil) {
         let id = ElementId::from(i);
         if facts.held(e.from) || facts.held(e.to) {

@@ -3,7 +3,7 @@
 use crate::{Context, Finding, facts::shorts::Short, words};
 use keyon_circuit::{
     ids::*,
-    model::{ControlKind, ElementKind, Gang, Module, When},
+    model::{ControlKind, Element, ElementKind, Gang, Module, When},
 };
 use keyon_solve::Cancelled;
 
@@ -48,13 +48,17 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
 /// The gang that closes two stages of a short by itself.
 pub(super) fn gang_of<'a>(context: &Context<'a>, short: &Short) -> Option<(&'a Module, &'a Gang)> {
     let circuit = context.circuit;
-    let elements = || short.path.iter().filter_map(|e| circuit.elements.get(e.index()));
-    // A switch outside that bridges the load is the mistake then, not the gang.
+    let all: Vec<&Element> = short.path.iter().filter_map(|e| circuit.elements.get(e.index())).collect();
+    let stage = |e: &&Element| e.kind == ElementKind::Stage;
+    let first = all.iter().position(stage)?;
+    let last = all.iter().rposition(stage)?;
+    let elements = || all[first..=last].iter().copied();
+    // A switch outside that bridges the load is the mistake then, not the gang; one in the module's feed is neither.
     if elements().any(|e| e.kind == ElementKind::Contact && matches!(e.when, When::In { .. })) {
         return None;
     }
     let controls: Vec<ControlId> = elements()
-        .filter(|e| e.kind == ElementKind::Stage)
+        .filter(stage)
         .filter_map(|e| match e.when {
             When::In { control, .. } => Some(control),
             _ => None,

@@ -16,9 +16,6 @@ machine the battery is flat in the morning.",
 }
 
 fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled> {
-    if context.circuit.incomplete {
-        return Ok(());
-    }
     for found in devices(context) {
         let (_, device, paths) = found?;
         let working = |load: &&crate::facts::paths::LoadPaths| {

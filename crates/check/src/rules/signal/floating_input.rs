@@ -17,9 +17,6 @@ to ground needs a pull-up inside the module, one for a switch to supply a pull-d
 
 fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled> {
     let (circuit, facts) = (context.circuit, context.facts);
-    if circuit.incomplete {
-        return Ok(());
-    }
     for input in facts.inputs() {
         // With what its module lives by: a pin may be as open in a dead module, where that is no harm.
         let mut points = facts.life_points(input.module);

@@ -26,9 +26,6 @@ sound: pins that tell a module its side or its variant, and wake inputs on a per
 
 fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled> {
     let facts = context.facts;
-    if context.circuit.incomplete {
-        return Ok(());
-    }
     // Switches that a common side has lost are one finding.
     let mut nowhere: Vec<(PointId, usize)> = Vec::new();
     for input in facts.inputs().filter(|input| input.digital) {

@@ -25,6 +25,46 @@ const CALLED: &[(&str, &[&str])] = &[
     ("fuse", &["blown", "open"]),
 ];
 
+/// Words that tell of a fault only beside what can have it: a gate is open as well, and a drive is short.
+const AMBIGUOUS: &[&str] = &["open", "broken", "cut", "short", "stuck", "jammed"];
+
+/// What can have a fault.
+const ELECTRIC: &[&str] = &[
+    "wire",
+    "wires",
+    "wiring",
+    "circuit",
+    "fuse",
+    "ground",
+    "grounds",
+    "feed",
+    "return",
+    "supply",
+    "splice",
+    "connector",
+    "contact",
+    "contacts",
+    "pin",
+    "pins",
+    "terminal",
+    "joint",
+    "lead",
+    "cable",
+    "line",
+    "loom",
+    "harness",
+    "driver",
+    "stage",
+    "relay",
+    "coil",
+    "winding",
+    "element",
+    "diode",
+    "resistor",
+    "sensor",
+    "filament",
+];
+
 fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled> {
     for exercise in &context.circuit.exercises {
         let asks = exercise.asks.iter().filter_map(|ask| Some((ask.text.as_deref()?, ask.loc)));
@@ -64,12 +104,17 @@ fn names_fault(context: &Context<'_>, exercise: &Exercise, text: &str) -> Option
         let mut parts = fault.split_whitespace();
         let kind = parts.next().unwrap_or_default();
         let called = CALLED.iter().find(|(k, _)| *k == kind).map_or(&[][..], |(_, called)| called);
-        if let Some(word) = said.iter().find(|w| called.contains(&w.as_str())) {
+        let parts: Vec<String> = parts.map(str::to_lowercase).collect();
+        let tells = |(i, word): &(usize, &String)| {
+            let beside = |w: &String| ELECTRIC.contains(&w.as_str()) || parts.contains(w) && !is_filler(w);
+            let near = &said[i.saturating_sub(2)..(i + 3).min(said.len())];
+            called.contains(&word.as_str())
+                && (!AMBIGUOUS.contains(&word.as_str()) || near.iter().any(beside))
+        };
+        if let Some((_, word)) = said.iter().enumerate().find(tells) {
             return Some(format!("says `{word}`, which tells the kind of its fault `{fault}`"));
         }
-        let filler = ["to", "in", "on", "off", "ohm", "kohm", "mohm", "ground", "open", "%", "@"];
-        let things = parts.map(str::to_lowercase).filter(|w| !filler.contains(&w.as_str()));
-        for thing in things {
+        for thing in parts.into_iter().filter(|w| !is_filler(w)) {
             // A figure is a wire's number only where it stands as one.
             let named = said.contains(&thing) && !shown.contains(&thing);
             let figure = thing.parse::<f64>().is_ok() && fault.starts_with("resistance");
@@ -79,6 +124,11 @@ fn names_fault(context: &Context<'_>, exercise: &Exercise, text: &str) -> Option
         }
     }
     None
+}
+
+/// Words of a fault that name nothing.
+fn is_filler(word: &str) -> bool {
+    ["to", "in", "on", "off", "ohm", "kohm", "mohm", "ground", "open", "%", "@"].contains(&word)
 }
 
 /// A number of volts in a text that is the answer to a question for volts.
