@@ -147,7 +147,8 @@ pub(crate) fn core(plan: &Plan<'_>, stiff: &Stiff, closed: Closed<'_>) -> Option
     let mut edges = Vec::new();
     for (index, part) in plan.parts.iter().enumerate().filter(|&(i, _)| closed.conducts[i]) {
         let hard_source = match part.act {
-            Act::Source { volts, limit: None, .. } => {
+            Act::Source { limit: None, .. } => {
+                let volts = part.level().unwrap_or(0.0);
                 let lift = stiff.volts[stiff.of(part.to)] - stiff.volts[stiff.of(part.from)];
                 let free = !inside(part.from) && !inside(part.to);
                 if free && (lift - volts).abs() > SAME * (1.0 + volts.abs()) {

@@ -63,6 +63,19 @@ pub(crate) struct Part {
     pub(crate) source: Option<SourceKind>,
     /// Amps of a fuse.
     pub(crate) fuse: Option<f64>,
+    /// Of a supply that charges another one: the volts of that one, for tracing.
+    pub(crate) charges: Option<f64>,
+}
+
+impl Part {
+    /// The potential that a source counts as when ways with no load between are looked at: a generator that stands within the
+    /// range of the battery it charges is no contradiction to it.
+    pub(crate) fn level(&self) -> Option<f64> {
+        match self.act {
+            Act::Source { volts, .. } => Some(self.charges.unwrap_or(volts)),
+            _ => None,
+        }
+    }
 }
 
 /// A part of a pulse's period in which nothing changes.
@@ -125,6 +138,7 @@ impl<'a> Plan<'a> {
         }
         plan.change();
         plan.index();
+        plan.charging();
         plan
     }
 
@@ -149,6 +163,7 @@ impl<'a> Plan<'a> {
                 kind if kind.is_source() => Some(SourceKind::Reference),
                 _ => None,
             },
+            charges: None,
             fuse: match element.kind {
                 ElementKind::Fuse(_) => element.rating.map(|r| r.nominal),
                 _ => None,
@@ -170,6 +185,45 @@ impl<'a> Plan<'a> {
         {
             *volts = set;
         }
+    }
+
+    /// Finds supplies that charge each other: on one negative pole, one of them within the range of the other, or the higher one
+    /// with a limit of its own; and with a resistance that decides what flows. Without one it would have no limit.
+    fn charging(&mut self) {
+        let circuit = self.circuit;
+        if circuit.supplies.len() < 2 {
+            return;
+        }
+        for at in 1..circuit.supplies.len() {
+            // Against the first that fits, so that all of one group have one level.
+            let first = (0..at).find(|&first| self.charge_each_other(first, at));
+            let part = |supply: usize| circuit.supplies.get(supply).map(|s| s.element.index());
+            if let (Some(a), Some(b)) = (first.and_then(part), part(at)) {
+                let level = self.parts.get(a).and_then(Part::level);
+                if let Some(part) = self.parts.get_mut(b) {
+                    part.charges = level;
+                }
+            }
+        }
+    }
+
+    fn charge_each_other(&self, a: usize, b: usize) -> bool {
+        let source = |at: usize| {
+            let supply = self.circuit.supplies.get(at)?;
+            match self.parts.get(supply.element.index())?.act {
+                Act::Source { volts, inner, limit } => Some((supply, volts, inner, limit)),
+                _ => None,
+            }
+        };
+        let (Some((one, low, r, _)), Some((other, high, s, _))) = (source(a), source(b)) else {
+            return false;
+        };
+        let higher = if low > high { a } else { b };
+        let limited = source(higher).is_some_and(|(.., limit)| limit.is_some());
+        let within =
+            |volts: f64, range: Option<(f64, f64)>| range.is_some_and(|(l, h)| l <= volts && volts <= h);
+        let fits = limited || within(high, one.range) || within(low, other.range);
+        one.negative == other.negative && fits && r + s > 0.0 && low != high && low > 0.0 && high > 0.0
     }
 
     /// Gives a part its law.
@@ -251,6 +305,7 @@ impl<'a> Plan<'a> {
                         alive: None,
                         source: None,
                         fuse: None,
+                        charges: None,
                     };
                     // Whatever is put in is a load, unless it is a plain joint.
                     self.shape(&mut part, ElementKind::Resistor, law);

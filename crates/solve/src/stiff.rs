@@ -117,7 +117,7 @@ impl Stiff {
         }
         let mut lifts = Vec::new();
         for (part, p) in plan.parts.iter().enumerate().filter(|&(i, _)| closed.conducts[i]) {
-            if let Act::Source { volts, limit, .. } = p.act {
+            if let (Act::Source { limit, .. }, Some(volts)) = (p.act, p.level()) {
                 lifts.push(Lift { part, from: at(p.from), to: at(p.to), volts, soft: limit.is_some() });
             }
         }

@@ -1,6 +1,6 @@
 //! What each end of each load hangs on, over all states of its device.
 
-use super::Facts;
+use super::{Facts, graph::is_wiring};
 use keyon_circuit::{
     ids::*,
     model::{COMMON, Change, Element, ElementKind, Law, Owner, Role, When},
@@ -50,6 +50,8 @@ pub struct LoadPaths {
     pub to: End,
     /// In some state one end has a feed and the other a return.
     pub complete: bool,
+    /// Both its ends are on one wire: no current can flow through it, whatever else hangs there.
+    pub bridged: bool,
     /// In some state an end of it lies in a short circuit.
     clashes: bool,
     /// It is complete in a state in which none does.
@@ -81,6 +83,9 @@ impl LoadPaths {
         let (a, b) = (self.from, self.to);
         if self.complete {
             return Missing::Nothing;
+        }
+        if self.bridged {
+            return if a.feeds() { Missing::Return(None) } else { Missing::Feed(None) };
         }
         if (a.feeds() && b.returns()) || (b.feeds() && a.returns()) {
             return Missing::Together;
@@ -155,6 +160,7 @@ impl Facts<'_> {
                 from: End::default(),
                 to: End::default(),
                 complete: false,
+                bridged: self.is_bridged(e),
                 clashes: false,
                 clear: false,
                 beyond: false,
@@ -164,6 +170,7 @@ impl Facts<'_> {
             for case in shorted.iter().chain([&*cases]).flat_map(|cases| &cases.cases) {
                 self.look(&mut path, &case.solution, device, e);
             }
+            path.complete &= !path.bridged;
             // What it does in a clash nobody knows; what it does in other states says enough, where there is any.
             path.beyond |= path.clashes && path.complete && !path.clear;
             if works(e.kind) && path.complete && !path.best.operates() && !path.beyond {
@@ -195,6 +202,12 @@ impl Facts<'_> {
     }
 
     /// What one state adds to what is known of a load.
+    /// Whether wiring joins both ends of a load; a fuse that bridges it is another matter.
+    fn is_bridged(&self, load: &Element) -> bool {
+        let wire = |kind| is_wiring(kind) && !matches!(kind, ElementKind::Fuse(_) | ElementKind::Ground);
+        self.graph().flood(&[load.from], |along, _| wire(along.kind)).has(load.to)
+    }
+
     fn look(&self, path: &mut LoadPaths, solution: &Solution, device: DeviceId, e: &Element) {
         let element = path.element;
         let (from, to) = self.ends(solution, element, e);

@@ -3,7 +3,7 @@
 use super::{
     Facts,
     closing::Need,
-    graph::{Flood, Step, is_continuity},
+    graph::{Flood, Step, is_continuity, is_wiring},
 };
 use keyon_circuit::{
     hash::{Map, Set},
@@ -74,7 +74,7 @@ impl Facts<'_> {
             let Some(end) = [e.from, e.to].into_iter().find(|&end| reach.has(end)) else { continue };
             // In a short circuit that is not fused everything is unfused: the short is the finding.
             let shorted = reach.has(e.from) && reach.has(e.to) && reach.has(COMMON);
-            if !shorted && !self.is_starter(id) {
+            if !shorted && !self.is_starter(id) && !self.feeds_a_starter(id, &reach.path(end)) {
                 add(device.loc, &device.name, end);
             }
         }
@@ -107,6 +107,20 @@ impl Facts<'_> {
             let heavy = matches!(e.kind, ElementKind::Winding | ElementKind::Heater);
             heavy && self.rated_amps(e, volts).is_some_and(|amps| amps >= self.settings.starter)
         })
+    }
+
+    /// Whether a device hangs on a path only by a contact of its own that switches a starter: a pull-in winding that the closed
+    /// contact bridges.
+    fn feeds_a_starter(&self, device: DeviceId, path: &[ElementId]) -> bool {
+        let element = |e: &ElementId| self.circuit.elements.get(e.index());
+        let own = |e: &&Element| e.kind == ElementKind::Contact && e.owner == Owner::Device(device);
+        let Some(contact) = path.iter().rev().filter_map(element).find(own) else { return false };
+        let behind = self.graph().flood(&[contact.from, contact.to], |e, _| is_wiring(e.kind));
+        let heavy = |d: &DeviceId| self.is_starter(*d) && *d != device;
+        let starters = (0..self.circuit.devices.len()).map(DeviceId::from).filter(heavy);
+        starters
+            .filter_map(|d| self.circuit.devices.get(d.index()))
+            .any(|starter| starter.pins.iter().any(|pin| behind.has(pin.outside)))
     }
 
     /// Whether a supply is a generator that charges a battery: higher, and within the battery's range.

@@ -37,11 +37,25 @@ pub fn measure(
             _ => unfit("two leads read volts (or ohms, with `ohms`)"),
         },
         Probe::Ohms(a, b) => match wanted {
-            None | Some(Dimension::Resistance) => resistance(circuit, solution, a, b),
+            None | Some(Dimension::Resistance) => {
+                let [a, b] = on_the_part(circuit, solution, [a, b]).unwrap_or([a, b]);
+                resistance(circuit, solution, a, b)
+            }
             _ => unfit("an ohmmeter reads ohms"),
         },
         Probe::Lamp(a, b) => lamp(circuit, solution, a, b, wanted),
     }
+}
+
+/// Where ohms are read between two pins of a device that is unplugged: on the part, not on the plug that was taken off.
+fn on_the_part(circuit: &Circuit, solution: &Solution, ends: [PointId; 2]) -> Option<[PointId; 2]> {
+    let pin = |p: PointId| match circuit.points.get(p.index())?.kind {
+        PointKind::Pin(device, at) => Some((device, circuit.devices.get(device.index())?.pins.get(at)?)),
+        _ => None,
+    };
+    let [(one, a), (other, b)] = [pin(ends[0])?, pin(ends[1])?];
+    let off = |pin: &Pin| solution.conducts.get(pin.terminal.index()) == Some(&false);
+    (one == other && off(a) && off(b)).then_some([a.inside, b.inside])
 }
 
 fn unfit<T>(why: &str) -> Result<T, Refusal> {

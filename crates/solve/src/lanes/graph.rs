@@ -142,9 +142,9 @@ pub(crate) fn graph(plan: &Plan<'_>, masks: &[u64]) -> (Graph, Logic) {
             Act::Ohms(_) => graph.loads.push(edge),
             Act::Output { feed, .. } => graph.outputs.push((edge, graph.node_of[feed])),
             Act::Diode(_) => graph.diodes.push(edge),
-            Act::Source { volts, limit, .. } => graph.lifts.push(Lift {
+            Act::Source { limit, .. } => graph.lifts.push(Lift {
                 edge,
-                volts,
+                volts: part.level().unwrap_or(0.0),
                 kind: part.source.unwrap_or(SourceKind::Supply),
                 soft: limit.is_some(),
             }),

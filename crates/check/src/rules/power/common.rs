@@ -2,10 +2,7 @@
 
 use crate::{
     Context, Finding,
-    facts::{
-        graph::is_wiring,
-        paths::{DevicePaths, LoadPaths, Missing, works},
-    },
+    facts::paths::{DevicePaths, LoadPaths, Missing, works},
     words,
 };
 use keyon_circuit::{
@@ -128,14 +125,4 @@ pub(super) fn subject(context: &Context<'_>, device: &Device, loads: &[LoadPaths
         let list: Vec<_> = loads.iter().map(|load| words::name(context.circuit, load.element)).collect();
         words::names(&list)
     }
-}
-
-/// Whether wires join both ends of a load: then it never has any volts.
-pub(super) fn is_bridged(context: &Context<'_>, load: &LoadPaths) -> bool {
-    let wire = |kind| is_wiring(kind) && !matches!(kind, ElementKind::Fuse(_) | ElementKind::Ground);
-    context
-        .circuit
-        .elements
-        .get(load.element.index())
-        .is_some_and(|e| context.facts.graph().flood(&[e.from], |along, _| wire(along.kind)).has(e.to))
 }

@@ -1,6 +1,6 @@
 //! A device with feed and return that no state makes work.
 
-use super::common::{devices, is_bridged, lacking, subject};
+use super::common::{devices, lacking, subject};
 use crate::{
     Context, Finding,
     facts::{
@@ -37,7 +37,7 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
                 continue;
             }
             let it = subject(context, device, &loads, all);
-            if loads.iter().all(|load| is_bridged(context, load)) {
+            if loads.iter().all(|load| load.bridged) {
                 out.push(bridged(device.loc, &it));
                 continue;
             }
@@ -63,7 +63,7 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         let all = paths.loads.iter().filter(working).count() == complete.len();
         if !complete.is_empty() && !tells_of_a_fuse(context, id, &complete)? {
             let it = subject(context, device, &complete, all);
-            if complete.iter().all(|load| is_bridged(context, load)) {
+            if complete.iter().all(|load| load.bridged) {
                 out.push(bridged(device.loc, &it));
                 continue;
             }

@@ -1,6 +1,6 @@
 //! A device that has a feed but never a way to ground.
 
-use super::common::{blame_diode, but_a_pull, devices, diode_against, is_bridged, lacking, pin, subject};
+use super::common::{blame_diode, but_a_pull, devices, diode_against, lacking, pin, subject};
 use super::lost_return::{Lost, return_end, tell};
 use crate::{
     Context, Finding,
@@ -51,7 +51,7 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
                     subject(context, device, &loads, all)
                 ),
             },
-            _ if is_bridged(context, first) => {
+            _ if first.bridged => {
                 format!("both ends of {} are on the same wire", subject(context, device, &loads, all))
             }
             _ => format!(

@@ -11,7 +11,10 @@ use crate::{
     },
     words,
 };
-use keyon_circuit::model::{Role, Stimulus, StimulusKind};
+use keyon_circuit::{
+    ids::*,
+    model::{Role, Stimulus, StimulusKind},
+};
 use keyon_solve::{Cancelled, Cases, NodeState, State, solve};
 
 crate::rule::rule! {
@@ -143,11 +146,17 @@ fn is_ailing(context: &Context<'_>, sensor: &Sensor) -> Result<bool, Cancelled> 
         return Ok(true);
     }
     let device = sensor.device;
+    let pins = circuit.devices.get(device.index()).map_or(&[][..], |d| &d.pins);
+    // Beyond a pin that is marked unused nothing is missing: a track is a mere resistor then.
+    let spare = |p: PointId| pins.iter().any(|pin| pin.inside == p && pin.unused.is_some());
+    let ends = |e: ElementId| circuit.elements.get(e.index()).is_some_and(|e| spare(e.from) || spare(e.to));
     let missing = match facts.device_paths(device)? {
-        Some(paths) => paths.loads.iter().any(|load| load.beyond || load.missing() != Missing::Nothing),
+        Some(paths) => paths
+            .loads
+            .iter()
+            .any(|load| load.beyond || load.missing() != Missing::Nothing && !ends(load.element)),
         None => true,
     };
-    let pins = circuit.devices.get(device.index()).map_or(&[][..], |d| &d.pins);
     let in_short = facts.shorts()?.iter().flat_map(|s| &s.path).any(|e| {
         let ends = circuit.elements.get(e.index()).map(|e| [e.from, e.to]);
         pins.iter().any(|pin| ends.is_some_and(|ends| ends.contains(&pin.outside)))
