@@ -102,3 +102,28 @@ fn a_line_that_joined_nothing_hides_no_missing_wire() {
     let unused = BELL.replace("{ 1, 2 }", "{ 1, 2, 3 }") + "unusd plug.2, plug.3\n";
     assert_eq!(rules(&unused), [(8, "no-return-path"), (10, "syntax")]);
 }
+
+/// A wire that ends half-way hides what it may explain, and nothing else.
+#[test]
+fn half_a_wire_hides_no_mistake_of_another_kind() {
+    let sound = CONTROLLER.replace("bell.1 below 3 V", "bell.1 above 12 V");
+    assert_eq!(rules(&sound), []);
+    let valve = sound
+        .replace("lamp lamp 10 W 12 V", "coil lamp 24 ohm rated 12 V")
+        .replace("fuse F1 battery -> VC.A.1 5 A", "fuse F1 battery -> SP 5 A\nsplice SP\nwire 8 SP -> VC.A.1 1 mm2 RD 1 m\nwire 6 SP -> bell2.1 1 mm2 BU 1 m\nlamp bell2 5 W 12 V\nwire 7 bell2.2 -> G1 1 mm2 BK 1 m");
+    let unquenched = (
+        valve.lines().position(|line| line.starts_with("coil lamp")).unwrap() + 1,
+        "coil-without-suppression",
+    );
+    let serious = |text: &str| -> Vec<(usize, &'static str)> {
+        rules(text).into_iter().filter(|(_, rule)| *rule != "always-operates").collect()
+    };
+    assert!(serious(&valve).contains(&unquenched), "{:?}", serious(&valve));
+    for damage in ["wire 9 SP ->", "wire 9 G1 ->", "fuse F9 battery ->", "wire 9 nowhere -> SP 1 mm2"] {
+        let damaged = format!("{valve}{damage}\n");
+        assert!(serious(&damaged).contains(&unquenched), "{damage}: {:?}", serious(&damaged));
+    }
+    // The wire that fed the lamp: its pin waits for it.
+    let half = sound.replace("wire 2 VC.A.3 -> lamp.1 1 mm2 RD 1 m", "wire 2 VC.A.3 ->");
+    assert_eq!(rules(&half), [(6, "syntax")]);
+}

@@ -223,7 +223,10 @@ impl<'a> Plan<'a> {
         let within =
             |volts: f64, range: Option<(f64, f64)>| range.is_some_and(|(l, h)| l <= volts && volts <= h);
         let fits = limited || within(high, one.range) || within(low, other.range);
-        one.negative == other.negative && fits && r + s > 0.0 && low != high && low > 0.0 && high > 0.0
+        // Two of the same kind that stand apart are no generator and its battery.
+        let of_a_kind = one.volts.nominal == other.volts.nominal;
+        let differ = low != high && low > 0.0 && high > 0.0 && !of_a_kind;
+        one.negative == other.negative && fits && differ && r + s > 0.0
     }
 
     /// Gives a part its law.

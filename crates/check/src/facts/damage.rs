@@ -104,8 +104,16 @@ impl Facts<'_> {
             }
         }
         starts.retain(|&p| !self.fixed(p));
+        // What has its feed or its ground without passing the damage stays as it is.
+        let damage: Set<PointId> = self.damaged().into_iter().collect();
+        let mut power: Vec<PointId> = self.circuit.supplies.iter().map(|s| s.point).collect();
+        power.push(COMMON);
+        let powered = self.graph().flood(&power, |e, step| is_continuity(e) && !damage.contains(&step.to));
         self.graph().flood(&starts, |element, step| {
-            is_continuity(element) && element.kind != ElementKind::Ground && !self.fixed(step.to)
+            is_continuity(element)
+                && element.kind != ElementKind::Ground
+                && !self.fixed(step.to)
+                && !powered.has(step.to)
         })
     }
 

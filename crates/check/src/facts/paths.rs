@@ -1,6 +1,9 @@
 //! What each end of each load hangs on, over all states of its device.
 
-use super::{Facts, graph::is_wiring};
+use super::{
+    Facts,
+    graph::{Step, is_wiring},
+};
 use keyon_circuit::{
     ids::*,
     model::{COMMON, Change, Element, ElementKind, Law, Owner, Role, When},
@@ -160,7 +163,7 @@ impl Facts<'_> {
                 from: End::default(),
                 to: End::default(),
                 complete: false,
-                bridged: self.is_bridged(e),
+                bridged: self.is_bridged(e)?,
                 clashes: false,
                 clear: false,
                 beyond: false,
@@ -203,9 +206,15 @@ impl Facts<'_> {
 
     /// What one state adds to what is known of a load.
     /// Whether wiring joins both ends of a load; a fuse that bridges it is another matter.
-    fn is_bridged(&self, load: &Element) -> bool {
+    fn is_bridged(&self, load: &Element) -> Result<bool, Cancelled> {
         let wire = |kind| is_wiring(kind) && !matches!(kind, ElementKind::Fuse(_) | ElementKind::Ground);
-        self.graph().flood(&[load.from], |along, _| wire(along.kind)).has(load.to)
+        if !self.graph().flood(&[load.from], |along, _| wire(along.kind)).has(load.to) {
+            return Ok(false);
+        }
+        // A wire that shorts the supply across it is told as that.
+        let blamed: Vec<ElementId> = self.shorts()?.iter().map(|short| short.blame).collect();
+        let sound = |along: &Element, step: Step| wire(along.kind) && !blamed.contains(&step.element);
+        Ok(self.graph().flood(&[load.from], sound).has(load.to))
     }
 
     fn look(&self, path: &mut LoadPaths, solution: &Solution, device: DeviceId, e: &Element) {

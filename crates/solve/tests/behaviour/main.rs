@@ -2,6 +2,7 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod charging;
 mod diodes;
 mod fuses;
 mod meter;
