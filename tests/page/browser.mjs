@@ -104,6 +104,16 @@ for (const name of ["orchard_sprayer", "grain_dryer", "first_lamp"]) {
   await fuse.click();
   await ready(++turn);
   await compare([...(first ? ["--in", first] : []), ...set, "--pull", pulled], `with ${pulled} pulled`);
+  // A connector is unplugged beside it.
+  const plugs = page.locator('details[data-group="connectors"] summary');
+  if (await plugs.count()) {
+    await plugs.click();
+    const plug = page.locator('details[data-group="connectors"] button').first();
+    const name = (await plug.getAttribute("data-option")).replace(/^unplug /, "");
+    await plug.click();
+    await ready(++turn);
+    await compare([...(first ? ["--in", first] : []), ...set, "--pull", pulled, "--unplug", name], `with ${name} unplugged`);
+  }
   // A tap on a wire puts the red lead there.
   await page.evaluate(() => document.querySelector("#diagram [data-at]").dispatchEvent(new MouseEvent("click", { bubbles: true })));
   const red = await page.inputValue("#red");

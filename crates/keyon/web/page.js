@@ -134,7 +134,7 @@ const controls = async (state) => {
       onchange: (event) => { chosen.stimuli[stimulus.name] = { value: Number(event.target.value).toPrecision(4), unit: unit.replace("°C", "degC") }; update(); } });
     field(`stimulus ${stimulus.name}`, `${stimulus.name}: ${Number(shown).toPrecision(3)} ${unit.replace("degC", "°C")}`, range);
   }
-  const toggles = (title, names, word) => {
+  const toggles = (title, names, word, group = word) => {
     if (!names.length) return;
     const all = make("div", { class: "choices" });
     for (const name of names) {
@@ -143,11 +143,12 @@ const controls = async (state) => {
       mark(button, toggled(setup));
       all.append(button);
     }
-    const some = [...chosen.setups].some((s) => s.startsWith(word));
-    box.append(make("details", { "data-group": word, ...(some || held === word ? { open: "" } : {}) }, make("summary", {}, title), all));
+    const some = names.some((name) => chosen.setups.has(`${word} ${name}`));
+    box.append(make("details", { "data-group": group, ...(some || held === group ? { open: "" } : {}) }, make("summary", {}, title), all));
   };
   toggles("Pull fuses", circuit.fuses, "pull");
   toggles("Unplug devices", circuit.devices.map((d) => d.name), "unplug");
+  toggles("Unplug connectors", circuit.connectors, "unplug", "connectors");
   if (box.querySelector("[data-away]")) box.append(make("p", { id: "away" }, "Dashed: leads away from here, to the nearest state that is in this page."));
   if (held && option !== null) {
     document.querySelector(`[data-group="${CSS.escape(held)}"] [data-option="${CSS.escape(option ?? "")}"]`)?.focus({ preventScroll: true });

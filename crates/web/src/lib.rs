@@ -199,12 +199,22 @@ fn describe(elaboration: &Elaboration) -> Map<String, Value> {
         "stimuli": stimuli.collect::<Vec<_>>(),
         "fuses": circuit.fuses.iter().map(|f| f.name.as_str()).collect::<Vec<_>>(),
         "devices": circuit.devices.iter().map(|d| json!({ "name": d.name.as_str(), "title": d.title })).collect::<Vec<_>>(),
+        "connectors": connectors(circuit),
         "points": shown.iter().map(|p| p.name.as_str()).collect::<Vec<_>>(),
     });
     match described {
         Value::Object(described) => described,
         _ => Map::new(),
     }
+}
+
+/// The connectors that can be unplugged: those of modules that have a name, and in-line ones.
+pub(crate) fn connectors(circuit: &Circuit) -> Vec<String> {
+    let of_modules = circuit.modules.iter().flat_map(|m| {
+        let named = m.connectors.iter().filter(|c| !c.name.is_empty());
+        named.map(move |c| format!("{}.{}", m.name, c.name))
+    });
+    of_modules.chain(circuit.inlines.iter().map(|i| i.name.to_string())).collect()
 }
 
 /// The state that a request asks for: a scenario, then single settings, set-ups and faults, as the command line has them.

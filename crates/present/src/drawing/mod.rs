@@ -209,8 +209,11 @@ fn volts_words(view: View<'_>, link: &Link, point: PointId, lower: bool) -> Opti
         }
         View::State(solution) => (lower || differs(solution)).then(|| volts(at(solution, point))),
         View::Difference(before, after) => {
+            let changed = |p: PointId| !states::reads_the_same(at(before, p), at(after, p));
             let (a, b) = (at(before, point), at(after, point));
-            (lower && !states::reads_the_same(a, b)).then(|| format!("{} → {}", volts(a), volts(b)))
+            // Once a wire: at its lower end, unless only the upper one reads otherwise.
+            let other = link.points.iter().any(|&p| p != point && changed(p));
+            (changed(point) && (lower || !other)).then(|| format!("{} → {}", volts(a), volts(b)))
         }
         _ => None,
     }

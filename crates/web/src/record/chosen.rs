@@ -229,5 +229,7 @@ fn is(code: &(u8, f64), now: &(&u8, &f64)) -> bool {
 /// What a page offers to pull and to unplug.
 fn setups(circuit: &Circuit) -> Vec<String> {
     let fuses = circuit.fuses.iter().map(|f| format!("pull {}", f.name));
-    fuses.chain(circuit.devices.iter().map(|d| format!("unplug {}", d.name))).collect()
+    let devices = circuit.devices.iter().map(|d| format!("unplug {}", d.name));
+    let connectors = crate::connectors(circuit).into_iter().map(|name| format!("unplug {name}"));
+    fuses.chain(devices).chain(connectors).collect()
 }

@@ -118,6 +118,9 @@ fn compare(load: &Value, most: usize) -> usize {
         for device in loaded["devices"].as_array().unwrap() {
             check(&at, json!([]), json!([format!("unplug {}", device["name"].as_str().unwrap())]));
         }
+        for connector in loaded["connectors"].as_array().unwrap() {
+            check(&at, json!([]), json!([format!("unplug {}", connector.as_str().unwrap())]));
+        }
     }
     assert_eq!(
         columns::read(record["parents"].as_str().unwrap()).len(),
