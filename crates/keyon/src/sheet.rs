@@ -62,10 +62,11 @@ fn paper(size: PaperSize) -> Paper {
 
 fn subject(args: &SheetArgs, loaded: &Loaded) -> Result<SheetOf, Failure> {
     let circuit = &loaded.elaboration.circuit;
-    if let Some(name) = &args.scenario {
-        let scenario = load::scenario_named(&loaded.elaboration, name)?;
+    if args.scenario.is_some() || !args.of.is_empty() {
+        let named = args.scenario.as_ref().map(|name| load::scenario_named(&loaded.elaboration, name));
+        let scenario = named.transpose()?;
         let about = args.of.iter().map(|name| subjects::drawable(&loaded.elaboration, name));
-        return Ok(SheetOf::Scenario(Some(scenario), about.collect::<Result<_, _>>()?));
+        return Ok(SheetOf::Scenario(scenario, about.collect::<Result<_, _>>()?));
     }
     let names: Vec<&str> = circuit.exercises.iter().map(|x| x.name.as_str()).collect();
     match &args.exercise {

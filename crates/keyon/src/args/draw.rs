@@ -136,8 +136,8 @@ pub(crate) struct SheetArgs {
     /// Make the sheet from a scenario: mark the wires, fill in the volts, the truth table
     #[arg(long = "in", value_name = "SCENARIO")]
     pub(crate) scenario: Option<String>,
-    /// With --in: only the circuit of this; may be given several times
-    #[arg(long, value_name = "NAME", action = ArgAction::Append, requires = "scenario")]
+    /// Only the circuit of this, in the scenario of --in or at rest; may be given several times
+    #[arg(long, value_name = "NAME", action = ArgAction::Append, conflicts_with = "exercise")]
     pub(crate) of: Vec<String>,
     /// The answer key
     #[arg(long)]

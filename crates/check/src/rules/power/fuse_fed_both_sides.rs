@@ -30,8 +30,9 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
     let starts: Vec<PointId> = circuit.supplies.iter().map(|s| s.point).collect();
     for fuse in &circuit.fuses {
         let Some(e) = circuit.elements.get(fuse.element.index()) else { continue };
+        // What comes in by a diode is fed from two sides on purpose: each has its own fuse, and neither feeds back.
         let reach = facts.graph().flood(&starts, |e, step| {
-            let diode = e.kind == ElementKind::Diode && !step.forward;
+            let diode = e.kind == ElementKind::Diode;
             is_continuity(e) && !diode && step.element != fuse.element && !facts.ground_net().has(step.to)
         });
         if !(reach.has(e.from) && reach.has(e.to)) {
@@ -39,12 +40,6 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         }
         // Two potentials that meet through it are a finding of their own.
         if facts.shorts()?.iter().any(|short| short.other.is_some() && short.path.contains(&fuse.element)) {
-            continue;
-        }
-        // What comes in by a diode that lies the wrong way round is that diode's finding.
-        let by = reach.path(e.from).into_iter().chain(reach.path(e.to));
-        let turned = facts.blocked_diodes()?;
-        if by.into_iter().any(|e| turned.iter().any(|b| b.diode == e)) {
             continue;
         }
         if between_batteries(context, e, fuse.element) {
