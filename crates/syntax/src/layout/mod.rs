@@ -2,6 +2,7 @@
 //! `grammar/keyon.ebnf`). One linear scan that reads any text.
 
 mod forgotten;
+mod headers;
 mod heads;
 mod pending;
 mod scan;
@@ -113,6 +114,13 @@ pub struct Problem {
     pub item: u32,
 }
 
+impl ProblemKind {
+    /// Whether what is meant is plain all the same, so that nothing of the item is lost.
+    pub(crate) fn is_plain(self) -> bool {
+        matches!(self, Self::LineEndMissing | Self::BraceMissing | Self::BracesMissing | Self::ArrowBelow)
+    }
+}
+
 /// The kinds of [`Problem`].
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum ProblemKind {
@@ -120,6 +128,12 @@ pub enum ProblemKind {
     OpenParen,
     /// This `{` has no `}`.
     OpenBody,
+    /// A block's `{` is missing behind this, the last token of its header; its rows are read all the same.
+    BraceMissing,
+    /// Both braces of the block are missing there.
+    BracesMissing,
+    /// This `->` begins a line; the statement of the line above goes on with it.
+    ArrowBelow,
     /// Bodies are nested deeper than anything needs: at this `{`, said once an item.
     TooDeep,
     /// This stands behind a `}` on its line.

@@ -136,7 +136,7 @@ impl<'t, 'l> Reader<'t, 'l> {
             errors.push(message::problem(*deep, self.layout, self.base));
             damaged = true;
         } else {
-            damaged |= problems.iter().any(|p| p.kind != ProblemKind::LineEndMissing);
+            damaged |= problems.iter().any(|p| !p.kind.is_plain());
             errors.extend(problems.iter().map(|p| message::problem(*p, self.layout, self.base)));
         }
         (Item { span, statement, doc: self.doc(item.docs).map(Box::new), allows, damaged, kind }, errors)

@@ -95,6 +95,24 @@ pub(super) fn problem(problem: Problem, layout: &Layout, base: u32) -> SyntaxErr
         ProblemKind::OpenBody => {
             ("this `{` has no `}`", "close the block with a `}` on a line of its own", None)
         }
+        ProblemKind::BraceMissing => {
+            let here = Span { start: span.end, end: span.end };
+            (
+                "missing here: the `{` of this block",
+                "write `{` at the end of the line; the lines below it are read as the block's",
+                Some(("write the `{`".to_owned(), here, " {".to_owned())),
+            )
+        }
+        ProblemKind::BracesMissing => (
+            "missing here: the `{` of this block, and its `}` below",
+            "write `{` at the end of the line and `}` on a line of its own",
+            None,
+        ),
+        ProblemKind::ArrowBelow => (
+            "a wire goes on in the next line behind its `->`, not before it",
+            "write the `->` at the end of the line above",
+            above(problem, layout, base),
+        ),
         ProblemKind::TooDeep => {
             ("blocks are nested deeper than anything here needs", "a `}` may be missing further up", None)
         }
@@ -109,6 +127,20 @@ pub(super) fn problem(problem: Problem, layout: &Layout, base: u32) -> SyntaxErr
         }
     };
     SyntaxError { span, message: message.into(), help: Some(help.into()), fix }
+}
+
+/// Moves an arrow that begins a line to the end of the line above, where nothing but blanks stands between.
+fn above(problem: Problem, layout: &Layout, base: u32) -> Option<(String, Span, String)> {
+    let arrow = layout.tokens.get(problem.token as usize)?;
+    let before = layout.tokens.get(..problem.token as usize)?.iter().rev();
+    let blank = |t: &&Token| {
+        step();
+        matches!(t.kind, TokenKind::Blank | TokenKind::Newline)
+    };
+    let last = before.clone().find(|t| !blank(t)).filter(|t| t.kind.is_significant())?;
+    let between = Span { start: last.span.end, end: arrow.span.end };
+    Some(("write the `->` above".into(), relative(between, base), " ->
+ ".into()))
 }
 
 fn relative(span: Span, base: u32) -> Span {
