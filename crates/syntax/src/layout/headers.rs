@@ -22,7 +22,7 @@ impl Scan<'_> {
         let Some(kind) = self.body_without_brace().filter(|kind| self.is_row(*kind, next)) else {
             return false;
         };
-        self.open_at_end(kind);
+        self.open_at_end(kind, ProblemKind::BraceMissing);
         true
     }
 
@@ -42,7 +42,7 @@ impl Scan<'_> {
         if let Some(current) = &mut self.current {
             current.end = cut;
         }
-        self.open_at_end(kind);
+        self.open_at_end(kind, ProblemKind::BraceMissing);
         if let Some(row) = row {
             let first = self.tokens.get(row as usize).map_or(TokenKind::Other, |t| t.kind);
             let mut current = Current::new(row, first, self.indent, 1, kind);
@@ -54,19 +54,19 @@ impl Scan<'_> {
         true
     }
 
-    /// Ends the statement as one that opens a body, and says what is missing.
-    fn open_at_end(&mut self, kind: BodyKind) {
+    /// Ends the statement as one that opens a body, and says what is wrong there.
+    pub(super) fn open_at_end(&mut self, kind: BodyKind, what: ProblemKind) {
         let Some(current) = &self.current else { return };
         let (column, last) = (current.column, current.end.saturating_sub(1));
         self.finish(Some(kind));
-        let problem = self.problem(ProblemKind::BraceMissing, last);
+        let problem = self.problem(what, last);
         self.frames.push(Frame {
             kind,
             column,
             brace: last,
             indented: None,
             fits: false,
-            implied: Some(problem),
+            implied: (what == ProblemKind::BraceMissing).then_some(problem),
         });
     }
 
@@ -93,7 +93,7 @@ impl Scan<'_> {
     }
 
     /// The body that the statement being read should open, but has not opened.
-    fn body_without_brace(&self) -> Option<BodyKind> {
+    pub(super) fn body_without_brace(&self) -> Option<BodyKind> {
         let current = self.current.as_ref().filter(|c| c.role == Role::Plain)?;
         if current.parens > 0 || current.braces > 0 {
             return None;
@@ -106,14 +106,23 @@ impl Scan<'_> {
             (Some(Open { class: ItemClass::Word(word), .. }), BodyKind::File) => word,
             _ => known_word(word(current.start)).unwrap_or_default(),
         };
-        let kind = body_of(current.within, first, word(current.end.saturating_sub(1)));
+        // The last word, also before a bracket of the wrong kind.
+        let tokens = self.tokens.get(current.start as usize..current.end as usize).unwrap_or_default();
+        let mut back = tokens.iter().rev().filter(|t| {
+            step();
+            t.kind != TokenKind::Blank
+        });
+        let last = back.next();
+        let odd = last.is_some_and(|t| matches!(t.kind, TokenKind::OpenParen | TokenKind::Other));
+        let last = if odd { back.next() } else { last };
+        let last = last.filter(|t| t.kind == TokenKind::Word).map(|t| t.text(self.source));
+        let kind = body_of(current.within, first, last.unwrap_or_default());
         if kind == BodyKind::Other {
             return None;
         }
         // `device key : key_switch` has its body elsewhere.
         let called = || {
-            let tokens = self.tokens.get(current.start as usize..current.end as usize);
-            tokens.unwrap_or_default().iter().any(|t| {
+            tokens.iter().any(|t| {
                 step();
                 t.kind == TokenKind::Colon
             })
@@ -126,8 +135,7 @@ impl Scan<'_> {
         let Some(current) = &self.current else { return false };
         let outer = self.frames.last().map(|f| (f.kind, f.column));
         if next.kind == TokenKind::CloseBrace {
-            return outer
-                .is_none_or(|(_, column)| next.column == current.column && column < current.column);
+            return outer.is_none_or(|(_, column)| next.column == current.column && column < current.column);
         }
         let token = self.tokens.get(next.at as usize);
         let text = token.filter(|t| t.kind == TokenKind::Word).map(|t| t.text(self.source));

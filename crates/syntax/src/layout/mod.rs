@@ -6,6 +6,7 @@ mod headers;
 mod heads;
 mod pending;
 mod scan;
+mod slips;
 #[cfg(test)]
 mod tests;
 mod words;
@@ -117,7 +118,7 @@ pub struct Problem {
 impl ProblemKind {
     /// Whether what is meant is plain all the same, so that nothing of the item is lost.
     pub(crate) fn is_plain(self) -> bool {
-        matches!(self, Self::LineEndMissing | Self::BraceMissing | Self::BracesMissing | Self::ArrowBelow)
+        !matches!(self, Self::OpenParen | Self::OpenBody | Self::TooDeep)
     }
 }
 
@@ -134,6 +135,14 @@ pub enum ProblemKind {
     BracesMissing,
     /// This `->` begins a line; the statement of the line above goes on with it.
     ArrowBelow,
+    /// This goes on with the statement of the line above.
+    LineBroken,
+    /// This bracket stands where a `{` belongs.
+    OpenOther,
+    /// This bracket stands where a `}` belongs.
+    CloseOther,
+    /// This `{` follows another one.
+    BraceTwice,
     /// Bodies are nested deeper than anything needs: at this `{`, said once an item.
     TooDeep,
     /// This stands behind a `}` on its line.

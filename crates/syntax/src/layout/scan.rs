@@ -101,7 +101,7 @@ impl Scan<'_> {
     }
 
     /// What a token is, or was meant to be.
-    fn kind_of(&self, token: Token) -> TokenKind {
+    pub(super) fn kind_of(&self, token: Token) -> TokenKind {
         match token.kind {
             TokenKind::Lookalike => stands_for(token.text(self.source)),
             kind => kind,
@@ -117,6 +117,7 @@ impl Scan<'_> {
         self.line_open = false;
         self.line_bare = true;
         self.after_close = false;
+        self.mend_paren(at);
         let current = self.current.as_ref()?;
         if current.parens > 0 || matches!(current.last, TokenKind::Comma | TokenKind::Arrow) {
             return None;
@@ -129,10 +130,16 @@ impl Scan<'_> {
             }
             if next.kind == TokenKind::Arrow {
                 self.problem(ProblemKind::ArrowBelow, next.at);
+                self.indent = next.column;
                 return Some(next.at);
             }
             if self.open_forgotten(next) {
                 return None;
+            }
+            if self.goes_on(at, next) {
+                self.problem(ProblemKind::LineBroken, next.at);
+                self.indent = next.column;
+                return Some(next.at);
             }
         }
         self.end_statement();
@@ -140,7 +147,7 @@ impl Scan<'_> {
     }
 
     /// The first significant token from the line that begins at `at`.
-    fn follower(&self, at: u32) -> Option<Follower> {
+    pub(super) fn follower(&self, at: u32) -> Option<Follower> {
         let mut column = 0;
         for (at, token) in self.tokens.iter().enumerate().skip(at as usize) {
             step();
@@ -161,6 +168,7 @@ impl Scan<'_> {
         let first = !self.line_open;
         self.line_open = true;
         self.line_bare = false;
+        let kind = if first { self.mend_close(at, kind) } else { kind };
         if first && self.current.is_some() {
             let afresh =
                 self.head(at).is_some_and(|_| self.current.as_ref().is_some_and(|c| self.indent <= c.column));
@@ -211,6 +219,9 @@ impl Scan<'_> {
             }
             return self.close(at);
         }
+        if kind == TokenKind::OpenBrace && self.second_brace(at) {
+            return;
+        }
         if first {
             self.end_implied();
         }
@@ -224,7 +235,9 @@ impl Scan<'_> {
         let mut role = Role::Plain;
         if let Some(frame) = self.frames.last_mut() {
             frame.indented.get_or_insert(!first || self.indent > frame.column);
-            if known_word(text) == Some("allow") && can_head(frame.kind, "allow") && self.head(at).is_some() {
+            let allow = known_word(text) == Some("allow") && can_head(frame.kind, "allow");
+            let cavity = frame.kind == BodyKind::Housing;
+            if allow && self.head(at).is_some() && !(cavity && self.two_words_follow(at)) {
                 role = Role::Allow;
                 // What stands above an `allow` line is about the statement below it.
                 self.docs = Some(docs).filter(|docs| !docs.is_empty());
@@ -283,7 +296,8 @@ impl Scan<'_> {
             token.map(|t| t.text(self.source)).unwrap_or_default()
         };
         let last = word(current.end.saturating_sub(1));
-        if current.braces > 0 || (last == "switches" && current.start + 1 < current.end) {
+        let row = matches!(current.within, BodyKind::Housing | BodyKind::Inline | BodyKind::Other);
+        if current.braces > 0 || (row && last == "switches" && current.start + 1 < current.end) {
             if current.braces == 0 {
                 current.brace_at = at;
             }

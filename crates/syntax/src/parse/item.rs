@@ -116,6 +116,15 @@ impl<'t, 'l> Reader<'t, 'l> {
         }
         damaged |= errors.iter().any(|e| e.fix.is_none());
         let slips = self.sigs.errors();
+        let explained = self.explained(item, problems);
+        let is_explained = |e: &SyntaxError| {
+            let before = explained.partition_point(|t| t.end <= e.span.start);
+            explained.get(before).is_some_and(|t| t.start <= e.span.start)
+        };
+        if !explained.is_empty() && errors.iter().any(is_explained) {
+            errors.retain(|e| !is_explained(e));
+            damaged = true;
+        }
         steps(slips.len() + problems.len() + errors.len());
         let misspelt = slips.iter().any(|e| e.message.starts_with(message::NO_ITEM));
         if misspelt && errors.iter().any(|e| e.fix.is_none()) {
@@ -140,6 +149,26 @@ impl<'t, 'l> Reader<'t, 'l> {
             errors.extend(problems.iter().map(|p| message::problem(*p, self.layout, self.base)));
         }
         (Item { span, statement, doc: self.doc(item.docs).map(Box::new), allows, damaged, kind }, errors)
+    }
+
+    /// The statements in which one slip explains whatever else looks wrong: a text without its closing quote, which takes
+    /// the rest of its line with it, and a broken line.
+    fn explained(&self, item: &ItemLayout, problems: &[Problem]) -> Vec<Span> {
+        let breaks = |p: &&Problem| matches!(p.kind, ProblemKind::LineBroken | ProblemKind::ArrowBelow);
+        let mut broken: Vec<u32> = problems.iter().filter(breaks).map(|p| p.token).collect();
+        if self.sigs.errors().is_empty() && broken.is_empty() {
+            return Vec::new();
+        }
+        broken.sort_unstable();
+        let statements = item.statements.start as usize..item.statements.end as usize;
+        let all = self.layout.statements.get(statements).unwrap_or_default();
+        let open = |s: &&Statement| {
+            step();
+            let next = broken.partition_point(|at| *at < s.tokens.start);
+            broken.get(next).is_some_and(|at| *at < s.tokens.end)
+                || self.layout.significant(s.tokens).any(|t| t.kind == TokenKind::OpenText)
+        };
+        all.iter().filter(open).map(|s| self.span(s.tokens)).collect()
     }
 
     /// The only statement of an item without a body, as most items are.

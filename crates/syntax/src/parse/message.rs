@@ -108,10 +108,26 @@ pub(super) fn problem(problem: Problem, layout: &Layout, base: u32) -> SyntaxErr
             "write `{` at the end of the line and `}` on a line of its own",
             None,
         ),
+        ProblemKind::OpenOther => {
+            ("a block begins with `{`", "write `{`", Some(("write `{`".to_owned(), span, "{".to_owned())))
+        }
+        ProblemKind::CloseOther => {
+            ("a block ends with `}`", "write `}`", Some(("write `}`".to_owned(), span, "}".to_owned())))
+        }
+        ProblemKind::BraceTwice => (
+            "this `{` is one too many",
+            "a block begins with one `{`",
+            Some(("take it out".to_owned(), span, String::new())),
+        ),
+        ProblemKind::LineBroken => (
+            "this line goes on with the one above",
+            "a statement stands on one line, unless the line ends with `,` or `->`",
+            above(problem, layout, base, false),
+        ),
         ProblemKind::ArrowBelow => (
             "a wire goes on in the next line behind its `->`, not before it",
             "write the `->` at the end of the line above",
-            above(problem, layout, base),
+            above(problem, layout, base, true),
         ),
         ProblemKind::TooDeep => {
             ("blocks are nested deeper than anything here needs", "a `}` may be missing further up", None)
@@ -129,18 +145,21 @@ pub(super) fn problem(problem: Problem, layout: &Layout, base: u32) -> SyntaxErr
     SyntaxError { span, message: message.into(), help: Some(help.into()), fix }
 }
 
-/// Moves an arrow that begins a line to the end of the line above, where nothing but blanks stands between.
-fn above(problem: Problem, layout: &Layout, base: u32) -> Option<(String, Span, String)> {
-    let arrow = layout.tokens.get(problem.token as usize)?;
+/// Joins a line to the one above where nothing but blanks stands between, or moves the arrow that it begins with up.
+fn above(problem: Problem, layout: &Layout, base: u32, arrow: bool) -> Option<(String, Span, String)> {
+    let first = layout.tokens.get(problem.token as usize)?;
     let before = layout.tokens.get(..problem.token as usize)?.iter().rev();
     let blank = |t: &&Token| {
         step();
         matches!(t.kind, TokenKind::Blank | TokenKind::Newline)
     };
     let last = before.clone().find(|t| !blank(t)).filter(|t| t.kind.is_significant())?;
-    let between = Span { start: last.span.end, end: arrow.span.end };
-    Some(("write the `->` above".into(), relative(between, base), " ->
- ".into()))
+    let end = if arrow { first.span.end } else { first.span.start };
+    let between = relative(Span { start: last.span.end, end }, base);
+    Some(match arrow {
+        true => ("write the `->` above".into(), between, " ->\n ".into()),
+        false => ("join the two lines".into(), between, "  ".into()),
+    })
 }
 
 fn relative(span: Span, base: u32) -> Span {
