@@ -96,16 +96,17 @@ fn first_whole<'t, O: 't, E: Ex<'t>>(first: P<'t, O, E>, second: P<'t, O, E>) ->
 
 /// The name at the head of a statement.
 fn head<'t, E: Ex<'t>>(named: Named) -> P<'t, Piece, E> {
+    let is_word = token("a name", |s| s.kind == T::Word);
+    // Fails as a name would that is not there.
+    let is_none = token("a name", |_| false);
     custom::<_, In<'t>, Piece, E>(move |input| {
         let before = input.save();
         let mut next = || input.next();
         let ahead = [next(), next(), next()];
         input.rewind(before);
-        if !named.is_name(ahead.each_ref().map(Option::as_ref)) {
-            // Fails as a name would that is not there.
-            return input.parse(&token("a name", |_| false)).map(|s: Sig<'t>| Piece::Word(s.name()));
-        }
-        input.parse(&token("a name", |s| s.kind == T::Word)).map(|s: Sig<'t>| Piece::Word(s.name()))
+        let found = named.is_name(ahead.each_ref().map(Option::as_ref));
+        let sig = input.parse(if found { &is_word } else { &is_none })?;
+        Ok(Piece::Word(sig.name()))
     })
     .boxed()
 }

@@ -140,6 +140,10 @@ impl Scan<'_> {
         let token = self.tokens.get(next.at as usize);
         let text = token.filter(|t| t.kind == TokenKind::Word).map(|t| t.text(self.source));
         let word = text.and_then(known_word);
+        let owner = matches!(kind, BodyKind::Device | BodyKind::Part | BodyKind::Module);
+        if owner && text.is_none() {
+            return false;
+        }
         if next.column > current.column {
             let starts_item = word.is_some_and(|w| is_item_word(w) && self.head(next.at).is_some());
             return !starts_item || word.is_some_and(|w| can_head(kind, w));
@@ -147,10 +151,7 @@ impl Scan<'_> {
         match (outer, word, text) {
             (Some(_), None, _) => matches!(kind, BodyKind::Housing | BodyKind::Gang),
             (None, Some(word), _) => BODY_ONLY_WORDS.contains(&word) && can_head(kind, word),
-            (None, None, Some(text)) => {
-                let rows = !matches!(kind, BodyKind::Device | BodyKind::Part | BodyKind::Module);
-                rows && self.item_class(next.at, text) == ItemClass::Junk
-            }
+            (None, None, Some(text)) => !owner && self.item_class(next.at, text) == ItemClass::Junk,
             _ => false,
         }
     }
