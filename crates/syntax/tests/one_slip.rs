@@ -196,6 +196,25 @@ fn a_range_without_a_unit_costs_one_finding() {
     assert_eq!(&text[found.errors[0].span.range()], "9 .. 14.8");
 }
 
+#[test]
+fn items_on_one_line_and_a_brace_too_many() {
+    let module = "module M \"U\" {\n  connector A {\n    1  a  feed\n  }\n  }\n  connector B {\n    1  b  ground\n  }\n}\n";
+    let gang =
+        "module M \"U\" {\n  connector A {\n    1  a  feed\n  }\n  }\n  gang g {\n    s  a b\n  }\n  }\n}\n";
+    for (text, items, errors) in [
+        (module, 3, 1),
+        (gang, 3, 2),
+        ("lamp L 5 W 12 V device K {\n  pins 1, 2\n  coil 1 -> 2 5 ohm\n}\n", 4, 1),
+        ("ground G3 module M {\n  connector A {\n    1  a  feed\n  }\n}\n", 4, 1),
+        ("module M {\n  co nnector A {\n    1  a  feed\n  }\n}\n", 3, 1),
+    ] {
+        let text = around(text);
+        let found = parse(&text);
+        assert_eq!(found.errors.len(), errors, "{text}: {:?}", found.errors);
+        assert_eq!(found.file.items.len(), items, "{text}");
+    }
+}
+
 /// In a whole circuit each brace, arrow and quote is lost once.
 #[test]
 fn a_sign_lost_from_a_circuit_costs_one_finding() {

@@ -4,6 +4,7 @@
 mod forgotten;
 mod headers;
 mod heads;
+mod joined;
 mod pending;
 mod scan;
 mod slips;
@@ -12,6 +13,7 @@ mod tests;
 mod words;
 
 use crate::lexer::{Token, TokenKind};
+pub(crate) use words::known_word;
 pub use words::{ATTRIBUTE_WORDS, BODY_ONLY_WORDS, BodyKind, ELEMENT_WORDS, ITEM_WORDS, is_item_word};
 
 /// A text's tokens grouped into items and statements.
@@ -143,6 +145,10 @@ pub enum ProblemKind {
     CloseOther,
     /// This `{` follows another one.
     BraceTwice,
+    /// This `}` is one too many: the block goes on.
+    CloseTwice,
+    /// An item begins here in the middle of another one's line.
+    LinesJoined,
     /// Bodies are nested deeper than anything needs: at this `{`, said once an item.
     TooDeep,
     /// This stands behind a `}` on its line.

@@ -212,10 +212,14 @@ impl Scan<'_> {
     }
 
     /// The first token of a statement.
-    fn begin(&mut self, at: u32, kind: TokenKind, first: bool) {
+    pub(super) fn begin(&mut self, at: u32, kind: TokenKind, first: bool) {
         if kind == TokenKind::CloseBrace && !self.frames.is_empty() {
             if first {
                 self.end_implied_inside();
+                if self.closes_too_early(at) {
+                    self.problem(ProblemKind::CloseTwice, at);
+                    return;
+                }
             }
             return self.close(at);
         }
@@ -311,6 +315,9 @@ impl Scan<'_> {
         };
         let kind = body_of(within, first, last);
         let column = current.column;
+        if kind == BodyKind::Other && self.split_joined() {
+            return self.open(at);
+        }
         self.push(at, TokenKind::OpenBrace);
         self.finish(Some(kind));
         if self.frames.len() >= DEEPEST && !self.too_deep {

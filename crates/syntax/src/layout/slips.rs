@@ -71,7 +71,7 @@ impl Scan<'_> {
     }
 
     /// The word that a token is; empty if it is none.
-    fn word_at(&self, at: u32) -> &str {
+    pub(super) fn word_at(&self, at: u32) -> &str {
         let token = self.tokens.get(at as usize).filter(|t| t.kind == TokenKind::Word);
         token.map(|t| t.text(self.source)).unwrap_or_default()
     }

@@ -11,7 +11,9 @@ use crate::{
         sig::Sig,
         sources,
     },
-    layout::{BodyKind, ItemClass, ItemLayout, Layout, Problem, ProblemKind, Role, Statement, Tokens},
+    layout::{
+        BodyKind, ItemClass, ItemLayout, Layout, Problem, ProblemKind, Role, Statement, Tokens, known_word,
+    },
     lexer::TokenKind,
     nearest::nearest,
     step::{step, steps},
@@ -314,6 +316,11 @@ impl<'t, 'l> Reader<'t, 'l> {
         let word = sigs.first().map_or("", |s| s.text);
         // A misspelt `connector` has a body all the same.
         let misspelt = || nearest(word, ["connector", "gang", "grade"]).is_some();
+        // A word that begins no line in this body is reported as that.
+        let owner = matches!(statement.within, BodyKind::Module | BodyKind::Device | BodyKind::Part);
+        if owner && !word.is_empty() && known_word(word).is_none() {
+            return;
+        }
         if statement.opens == Some(BodyKind::Other) && !(statement.depth > 0 && misspelt()) {
             let end = self.span(statement.tokens).end;
             let message = if word.is_empty() {

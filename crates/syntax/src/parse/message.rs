@@ -119,6 +119,16 @@ pub(super) fn problem(problem: Problem, layout: &Layout, base: u32) -> SyntaxErr
             "a block begins with one `{`",
             Some(("take it out".to_owned(), span, String::new())),
         ),
+        ProblemKind::CloseTwice => (
+            "this `}` is one too many",
+            "the block goes on below it",
+            Some(("take it out".to_owned(), span, String::new())),
+        ),
+        ProblemKind::LinesJoined => {
+            let here = Span { start: span.start, end: span.start };
+            let fix = ("begin a new line".to_owned(), here, "\n".to_owned());
+            ("a new line has to begin here", "each item stands on a line of its own", Some(fix))
+        }
         ProblemKind::LineBroken => (
             "this line goes on with the one above",
             "a statement stands on one line, unless the line ends with `,` or `->`",
