@@ -112,6 +112,28 @@ fn mutated_files_that_the_compiler_reads_are_read() {
     assert!(read > 200, "{read}");
 }
 
+/// No word is reserved: each word that heads lines may name what stands on them.
+#[test]
+fn words_of_the_language_are_names() {
+    use keyon_syntax::layout::{ATTRIBUTE_WORDS, BODY_ONLY_WORDS, ELEMENT_WORDS, ITEM_WORDS};
+    let heads = ITEM_WORDS.into_iter().chain(ELEMENT_WORDS).chain(BODY_ONLY_WORDS).chain(ATTRIBUTE_WORDS);
+    let text = "circuit @ \"T\"\nsupply @ 12 V\nswitch @ \"T\" positions @, b closed in @\nwire @ @ -> @.1 -> @\n\
+        fuse @ @ -> @ 5 A\nlamp @ \"T\" 5 W 12 V\nsplice @\nunused @, @.1\n\
+        device @ {\n  pins @, B\n  coil @ @ -> B 90 ohm\n  changeover @ -> (rest @, active B) when @ energised\n}\n\
+        module @ \"T\" {\n  connector @ {\n    @  @  feed\n  }\n  gang @ {\n    @  @ @\n  }\n}\n\
+        scenario @ { @ @, a 1 }\nexpect in @ {\n  @ operates\n}\nview @\n";
+    let mut parser = parser();
+    for word in heads {
+        let text = text.replace('@', word);
+        assert!(
+            keyon_syntax::parse(&text).errors.is_empty(),
+            "{word}: {:?}",
+            keyon_syntax::parse(&text).errors
+        );
+        compare(&mut parser, word, &text);
+    }
+}
+
 #[test]
 fn a_damaged_line_leaves_the_others_whole() {
     let mut parser = parser();

@@ -70,7 +70,7 @@ fn read<'t>(runner: &Runner<'t>, node: &Node<'t>, errors: &mut Vec<SyntaxError>)
         "resistor" | "lamp" | "heater" | "coil" | "winding" | "motor" | "thermistor" | "variable"
         | "diode" => {
             let table = bodies::table_rows(runner, node, errors);
-            elements::top_element(runner.pieces(ways!(element), sigs, errors), sigs.first()?.name(), table)
+            elements::top_element(runner.pieces(ways!(top), sigs, errors), sigs.first()?.name(), table)
         }
         "switch" => elements::switch(runner.pieces(ways!(switch), sigs, errors)),
         "device" => bodies::device(runner, node, errors),
@@ -183,7 +183,7 @@ fn rows<'t>(
     let (mut out, mut setups, mut damaged) = (Vec::new(), Vec::new(), false);
     for row in node.rows() {
         damaged |= row.damaged;
-        if row.sigs.is_empty() || row.keyword() == "allow" {
+        if row.sigs.is_empty() || (row.keyword() == "allow" && row.sigs.len() == 1) {
             continue;
         }
         if is_setup(row.sigs) {

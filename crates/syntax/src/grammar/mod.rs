@@ -1,5 +1,6 @@
 //! The productions of `grammar/keyon.ebnf`, section 3 and on: from an item's statements to its tree.
 
+pub(crate) mod arrows;
 pub(crate) mod atoms;
 pub(crate) mod bodies;
 pub(crate) mod build;
@@ -7,6 +8,7 @@ pub(crate) mod clauses;
 pub(crate) mod elements;
 pub(crate) mod items;
 pub(crate) mod modules;
+pub(crate) mod named;
 pub(crate) mod node;
 pub(crate) mod part;
 pub(crate) mod piece;

@@ -80,7 +80,7 @@ fn housing<'t>(
             let mut pieces = runner.pieces(ways!(attributes), row.sigs, errors);
             add_attributes(&mut attributes, pieces.attributes());
             damaged |= pieces.finish(keyword, ATTRIBUTES);
-        } else if keyword != "allow" && !row.sigs.is_empty() {
+        } else if (keyword != "allow" || row.sigs.len() > 2) && !row.sigs.is_empty() {
             let (cavity, hurt) = cavity(runner.pieces(ways!(cavity), row.sigs, errors), row);
             damaged |= hurt;
             rows.extend(cavity);

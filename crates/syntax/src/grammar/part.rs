@@ -67,8 +67,11 @@ pub(crate) const SUPPLY: &[Part] =
 pub(crate) const GROUND: &[Part] = &[Attribute, Title, LooseValue, Word];
 pub(crate) const SPLICE: &[Part] = &[Attribute, SharedBy, Title, Word];
 pub(crate) const INLINE: &[Part] = &[Attribute, Title, Word];
-pub(crate) const FUSE: &[Part] = &[Attribute, Title, Path, LooseRange, LooseValue, Word];
+// A word before an arrow is a point, whatever else it may mean.
+pub(crate) const FUSE: &[Part] = &[Path, Attribute, Title, LooseRange, LooseValue, Word];
 pub(crate) const ELEMENT: &[Part] = &[
+    Throw,
+    Path,
     Value("pulls_in"),
     Value("drops_out"),
     Value("turns_at"),
@@ -86,16 +89,14 @@ pub(crate) const ELEMENT: &[Part] = &[
     Value("nominal"),
     Attribute,
     Condition,
-    Throw,
     Title,
-    Path,
     LooseRange,
     LooseValue,
     Word,
 ];
 pub(crate) const TRANSDUCER: &[Part] =
-    &[Pin("out"), Range("over"), Flag("ratio"), Range("span"), Value("nominal"), Path, LooseRange, Word];
-pub(crate) const SWITCH: &[Part] = &[Attribute, Positions, Condition, Title, Path, Word];
+    &[Path, Pin("out"), Range("over"), Flag("ratio"), Range("span"), Value("nominal"), LooseRange, Word];
+pub(crate) const SWITCH: &[Part] = &[Path, Attribute, Positions, Condition, Title, Word];
 pub(crate) const GRADE: &[Part] = &[Title, Word];
 pub(crate) const HOUSING: &[Part] = &[Attribute, Title, Word];
 /// Lines of a body that say something of its place and dangers.

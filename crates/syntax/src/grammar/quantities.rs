@@ -171,12 +171,20 @@ pub(crate) fn check(
             Some(unit) if Unit::from_spelling(unit).is_some() => {}
             Some(unit) => errors.push(misspelt(sig, unit, quantity.span)),
             None if quantity.unit.is_none() && !only_misspelt => {
-                errors.push(missing(sig, units(keyword, clause), quantity.span));
+                errors.push(missing(sig, units(keyword, clause), whole_range(sigs, last, quantity.span)));
             }
             None => {}
         }
     }
     unitless
+}
+
+/// From the first bound of `9 .. 14.8`: the one error is about both.
+fn whole_range(sigs: &[Sig<'_>], last: usize, span: Span) -> Span {
+    let before = |by: usize| last.checked_sub(by).and_then(|at| sigs.get(at));
+    let dots = before(1).is_some_and(|s| s.kind == T::Dots);
+    let first = before(2).filter(|s| dots && matches!(s.kind, T::Int | T::Dec | T::Exp));
+    first.map_or(span, |first| first.span.to(span))
 }
 
 fn misspelt(sig: &Sig<'_>, unit: &str, span: Span) -> SyntaxError {

@@ -9,11 +9,13 @@ use crate::{
     unit::{Unit, nearest_unit},
 };
 
-/// Adds the significant tokens of a statement to `out`. Places are relative to `base`, where the item begins.
+/// Adds the significant tokens of a statement to `out`. Places are relative to `base`, where the item begins. `paths` says
+/// that the statement may be one with a path, by where it stands.
 pub(crate) fn significant<'s>(
     source: &'s str,
     tokens: &[Token],
     base: u32,
+    paths: bool,
     out: &mut Vec<Sig<'s>>,
     errors: &mut Vec<SyntaxError>,
 ) {
@@ -62,6 +64,9 @@ pub(crate) fn significant<'s>(
     }
     if commas {
         decimal_commas(source, base, first, out, errors);
+    }
+    if paths && out.get(first).is_some_and(|head| super::arrows::has_path(head.text)) {
+        super::arrows::mend(source, base, first, out, errors);
     }
     if odd {
         odd_words(source, base, first, out, errors);

@@ -2,10 +2,11 @@
 
 use super::{
     atoms::{
-        Ex, P, label, list, mark, name, pin, plain_value, point, points, position_list, quantity, subject,
-        text, token, value, word, words,
+        Ex, In, P, label, list, mark, name, pin, plain_value, point, points, position_list, quantity,
+        subject, text, token, value, word, words,
     },
     clauses::{flag, with, with_points},
+    named::Named,
     part::{self, Part, any_of},
     piece::Piece,
     sig::Sig,
@@ -42,6 +43,7 @@ pub(crate) struct Grammar<'t, E: Ex<'t>> {
     pub(crate) cavities: P<'t, Vec<(Name, Option<Name>)>, E>,
     pub(crate) wire: S<'t, E>,
     pub(crate) fuse: S<'t, E>,
+    pub(crate) top: S<'t, E>,
     pub(crate) element: S<'t, E>,
     pub(crate) transducer: S<'t, E>,
     pub(crate) switch: S<'t, E>,
@@ -69,6 +71,46 @@ fn pieces<'t, E: Ex<'t>>(parts: &[Part]) -> S<'t, E> {
     keyword().ignore_then(any_of(parts).repeated().collect()).boxed()
 }
 
+/// The keyword, a name, then pieces. No word is reserved: what stands where the name belongs is the name, unless the
+/// line cannot be read like that and can be without one.
+fn named<'t, E: Ex<'t>>(parts: &[Part], named: Named) -> S<'t, E> {
+    let piece = || any_of(parts).repeated().collect::<Vec<_>>().boxed();
+    let head = head(named)
+        .then(piece())
+        .map(|(name, mut rest)| {
+            rest.insert(0, name);
+            rest
+        })
+        .boxed();
+    keyword().ignore_then(first_whole(head, piece())).boxed()
+}
+
+/// The first of the two that reads the whole line, else what the first can read, else the second.
+fn first_whole<'t, O: 't, E: Ex<'t>>(first: P<'t, O, E>, second: P<'t, O, E>) -> P<'t, O, E> {
+    if E::RICH {
+        return first.or(second).boxed();
+    }
+    let whole = |parser: &P<'t, O, E>| parser.clone().then_ignore(end()).boxed();
+    choice((whole(&first), whole(&second), first, second)).boxed()
+}
+
+/// The name at the head of a statement.
+fn head<'t, E: Ex<'t>>(named: Named) -> P<'t, Piece, E> {
+    let is_word = token("a name", |s| s.kind == T::Word);
+    // Fails as a name would that is not there.
+    let is_none = token("a name", |_| false);
+    custom::<_, In<'t>, Piece, E>(move |input| {
+        let before = input.save();
+        let mut next = || input.next();
+        let ahead = [next(), next(), next()];
+        input.rewind(before);
+        let found = named.is_name(ahead.each_ref().map(Option::as_ref));
+        let sig = input.parse(if found { &is_word } else { &is_none })?;
+        Ok(Piece::Word(sig.name()))
+    })
+    .boxed()
+}
+
 pub(crate) fn keyword<'t, E: Ex<'t>>() -> P<'t, Sig<'t>, E> {
     any().boxed()
 }
@@ -76,34 +118,35 @@ pub(crate) fn keyword<'t, E: Ex<'t>>() -> P<'t, Sig<'t>, E> {
 impl<'t, E: Ex<'t>> Grammar<'t, E> {
     pub(crate) fn new() -> Self {
         Self {
-            head: pieces(part::HEAD),
+            head: named(part::HEAD, Named::Header),
             use_: pieces(part::USE),
             spare: keyword().ignore_then(points()).map(|n| names_piece("unused", n)).boxed(),
             allow: pieces(part::ALLOW),
-            supply: pieces(part::SUPPLY),
-            ground: pieces(part::GROUND),
-            splice: pieces(part::SPLICE),
-            inline: pieces(part::INLINE),
+            supply: named(part::SUPPLY, Named::Header),
+            ground: named(part::GROUND, Named::Header),
+            splice: named(part::SPLICE, Named::Header),
+            inline: named(part::INLINE, Named::Header),
             cavities: list(pin().then(mark(T::Dots, "`..`").ignore_then(pin()).or_not()).boxed()),
             wire: wire(),
-            fuse: pieces(part::FUSE),
-            element: pieces(part::ELEMENT),
-            transducer: pieces(part::TRANSDUCER),
-            switch: pieces(part::SWITCH),
+            fuse: named(part::FUSE, Named::Header),
+            top: named(part::ELEMENT, Named::Header),
+            element: named(part::ELEMENT, Named::Edge),
+            transducer: named(part::TRANSDUCER, Named::Edge),
+            switch: named(part::SWITCH, Named::Header),
             owner: owner(),
             pins: keyword()
                 .ignore_then(list(pin().then(word("unused").or_not().map(|u| u.is_some())).boxed()))
                 .boxed(),
             positions: keyword().ignore_then(position_list()).boxed(),
-            grade: pieces(part::GRADE),
+            grade: named(part::GRADE, Named::Header),
             names: list(subject()),
             table_row: list(quantity().then_ignore(mark(T::Comma, "`,`").or_not()).then(quantity()).boxed()),
-            housing: pieces(part::HOUSING),
+            housing: named(part::HOUSING, Named::Header),
             attributes: any_of(part::ATTRIBUTES).repeated().at_least(1).collect().boxed(),
             cavity: cavity(),
-            gang: pieces(part::GANG),
+            gang: named(part::GANG, Named::Header),
             gang_row: pin().separated_by(mark(T::Comma, "`,`").or_not()).at_least(1).collect().boxed(),
-            block: pieces(part::BLOCK),
+            block: named(part::BLOCK, Named::Block),
             entries: entries(),
             row: row(),
             exercise_row: exercise_row(),
@@ -159,7 +202,16 @@ fn owner<'t, E: Ex<'t>>() -> P<'t, Vec<HeadPiece>, E> {
     let params = params.map(HeadPiece::Params).boxed();
     let uses = with_points("uses").map(HeadPiece::Piece).boxed();
     let piece = any_of(part::OWNER).map(HeadPiece::Piece).boxed();
-    keyword().ignore_then(choice((call, params, uses, piece)).repeated().collect()).boxed()
+    let piece = choice((call, params, uses, piece)).boxed();
+    let rest = || piece.clone().repeated().collect::<Vec<_>>().boxed();
+    let head = head(Named::Header)
+        .then(rest())
+        .map(|(name, mut rest)| {
+            rest.insert(0, HeadPiece::Piece(name));
+            rest
+        })
+        .boxed();
+    keyword().ignore_then(first_whole(head, rest())).boxed()
 }
 
 /// A row of a module's connector.

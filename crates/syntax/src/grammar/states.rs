@@ -35,7 +35,11 @@ pub(crate) enum ExerciseRow {
 /// Entries with commas between.
 pub(crate) fn entries<'t, E: Ex<'t>>() -> P<'t, Vec<Entry>, E> {
     let does = word("do").ignore_then(text()).map(Entry::Do).boxed();
-    list(choice((does, setup().map(Entry::Setup).boxed(), setting().map(Entry::Setting).boxed())).boxed())
+    // What is called `pull` may have 25 °C; what is pulled has no unit.
+    let with_unit = setting().filter(|s| s.quantity.as_ref().is_some_and(|q| q.unit.is_some()));
+    let setup = setup().map(Entry::Setup).boxed();
+    let entries = (does, with_unit.map(Entry::Setting).boxed(), setup, setting().map(Entry::Setting).boxed());
+    list(choice(entries).boxed())
 }
 
 fn setting<'t, E: Ex<'t>>() -> P<'t, Setting, E> {
@@ -161,7 +165,21 @@ fn reading<'t, E: Ex<'t>>() -> P<'t, (Probe, Assertion), E> {
             .map(|s: Sig<'t>| Assertion::State(s.name()))
             .boxed()
     };
+    // A thing may be called `clamp`: a value or a state directly behind it, and nothing more, is its own.
+    let with_unit = quantity().filter(|q| q.unit.is_some()).map(Assertion::Is);
+    let own = choice((
+        word("below").ignore_then(quantity()).map(Assertion::Below).boxed(),
+        word("above").ignore_then(quantity()).map(Assertion::Above).boxed(),
+        range().map(Assertion::Range).boxed(),
+        with_unit.boxed(),
+        state().map(Assertion::State).boxed(),
+    ));
+    let clamp = word("clamp")
+        .map(|s| Probe::One(s.name()))
+        .then(own)
+        .then_ignore(end().or(word("with").ignored()).rewind());
     choice((
+        clamp.boxed(),
         two("ohms").map(|(a, b)| Probe::Ohms(a, b)).then(assertion()).boxed(),
         word("clamp").ignore_then(subject()).map(Probe::Clamp).then(assertion()).boxed(),
         two("lamp").map(|(a, b)| Probe::Lamp(a, Some(b))).then(lamp()).boxed(),

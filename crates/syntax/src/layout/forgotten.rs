@@ -26,13 +26,26 @@ impl Scan<'_> {
                     return;
                 }
             }
-            if let Some(frame) = self.frames.pop() {
+            self.drop_frame();
+        }
+    }
+
+    /// Closes the innermost body, whose `}` was forgotten.
+    pub(super) fn drop_frame(&mut self) {
+        let Some(frame) = self.frames.pop() else { return };
+        match frame.implied {
+            None => {
                 self.problem(ProblemKind::OpenBody, frame.brace);
             }
-            if self.frames.is_empty() {
-                self.end_item();
-                self.leave_docs();
+            Some(problem) => {
+                if let Some(problem) = self.problems.get_mut(problem) {
+                    problem.kind = ProblemKind::BracesMissing;
+                }
             }
+        }
+        if self.frames.is_empty() {
+            self.end_item();
+            self.leave_docs();
         }
     }
 

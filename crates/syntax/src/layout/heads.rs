@@ -48,7 +48,16 @@ impl Scan<'_> {
         fits.then_some(word)
     }
 
-    fn line_ends(&self, mut next: usize) -> bool {
+    /// `allow left feed` is a cavity, `allow rule-name` and `allow rule "why"` are not.
+    pub(super) fn two_words_follow(&self, at: u32) -> bool {
+        let mut kinds = self.tokens.iter().skip(at as usize + 1).map(|t| t.kind).filter(|kind| {
+            step();
+            *kind != TokenKind::Blank
+        });
+        kinds.next() == Some(TokenKind::Word) && kinds.next() == Some(TokenKind::Word)
+    }
+
+    pub(super) fn line_ends(&self, mut next: usize) -> bool {
         while let Some(token) = self.tokens.get(next) {
             step();
             match token.kind {

@@ -2,14 +2,18 @@
 //! `grammar/keyon.ebnf`). One linear scan that reads any text.
 
 mod forgotten;
+mod headers;
 mod heads;
+mod joined;
 mod pending;
 mod scan;
+mod slips;
 #[cfg(test)]
 mod tests;
 mod words;
 
 use crate::lexer::{Token, TokenKind};
+pub(crate) use words::known_word;
 pub use words::{ATTRIBUTE_WORDS, BODY_ONLY_WORDS, BodyKind, ELEMENT_WORDS, ITEM_WORDS, is_item_word};
 
 /// A text's tokens grouped into items and statements.
@@ -113,6 +117,13 @@ pub struct Problem {
     pub item: u32,
 }
 
+impl ProblemKind {
+    /// Whether what is meant is plain all the same, so that nothing of the item is lost.
+    pub(crate) fn is_plain(self) -> bool {
+        !matches!(self, Self::OpenParen | Self::OpenBody | Self::TooDeep)
+    }
+}
+
 /// The kinds of [`Problem`].
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum ProblemKind {
@@ -120,6 +131,24 @@ pub enum ProblemKind {
     OpenParen,
     /// This `{` has no `}`.
     OpenBody,
+    /// A block's `{` is missing behind this, the last token of its header; its rows are read all the same.
+    BraceMissing,
+    /// Both braces of the block are missing there.
+    BracesMissing,
+    /// This `->` begins a line; the statement of the line above goes on with it.
+    ArrowBelow,
+    /// This goes on with the statement of the line above.
+    LineBroken,
+    /// This bracket stands where a `{` belongs.
+    OpenOther,
+    /// This bracket stands where a `}` belongs.
+    CloseOther,
+    /// This `{` follows another one.
+    BraceTwice,
+    /// This `}` is one too many: the block goes on.
+    CloseTwice,
+    /// An item begins here in the middle of another one's line.
+    LinesJoined,
     /// Bodies are nested deeper than anything needs: at this `{`, said once an item.
     TooDeep,
     /// This stands behind a `}` on its line.

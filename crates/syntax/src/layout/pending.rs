@@ -8,11 +8,14 @@ pub(super) struct Frame {
     pub(super) kind: BodyKind,
     /// Column of the statement that opened it.
     pub(super) column: u32,
+    /// Its `{`, or the last token of its header where that was forgotten.
     pub(super) brace: u32,
     /// Whether its first statement is right of that column; `None` before there is one.
     pub(super) indented: Option<bool>,
     /// A look ahead has shown that all up to its `}` may belong to it.
     pub(super) fits: bool,
+    /// Its `{` was forgotten: the number of the problem that says so.
+    pub(super) implied: Option<usize>,
 }
 
 /// The statement being read.

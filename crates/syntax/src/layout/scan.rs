@@ -1,5 +1,6 @@
 //! The scan that finds items and statements.
 
+use super::headers::Follower;
 use super::pending::{Current, Frame, Open};
 use super::words::{body_of, can_head, known_word};
 use super::{BodyKind, ItemClass, ItemLayout, Layout, Problem, ProblemKind, Role, Statement, Tokens};
@@ -39,9 +40,9 @@ pub(super) struct Scan<'a> {
     pub(super) tokens: &'a [Token],
     items: Vec<ItemLayout>,
     pub(super) statements: Vec<Statement>,
-    problems: Vec<Problem>,
+    pub(super) problems: Vec<Problem>,
     pub(super) frames: Vec<Frame>,
-    item: Option<Open>,
+    pub(super) item: Option<Open>,
     pub(super) current: Option<Current>,
     /// `##` lines that wait for what they belong to.
     pub(super) docs: Option<Tokens>,
@@ -62,10 +63,7 @@ impl Scan<'_> {
         let mut at = 0;
         while let Some(token) = self.tokens.get(at as usize).copied() {
             step();
-            let kind = match token.kind {
-                TokenKind::Lookalike => stands_for(token.text(self.source)),
-                kind => kind,
-            };
+            let kind = self.kind_of(token);
             match kind {
                 TokenKind::Blank => {
                     if self.line_bare && !self.line_open {
@@ -96,13 +94,21 @@ impl Scan<'_> {
             at += 1;
         }
         self.end_statement();
-        while let Some(frame) = self.frames.pop() {
-            self.problem(ProblemKind::OpenBody, frame.brace);
+        while !self.frames.is_empty() {
+            self.drop_frame();
         }
         self.end_item();
     }
 
-    /// A line's end. Gives the place of the `{` that begins the next line of the statement, if one does.
+    /// What a token is, or was meant to be.
+    pub(super) fn kind_of(&self, token: Token) -> TokenKind {
+        match token.kind {
+            TokenKind::Lookalike => stands_for(token.text(self.source)),
+            kind => kind,
+        }
+    }
+
+    /// A line's end. Gives the place of the `{` or `->` that begins the next line of the statement, if one does.
     fn newline(&mut self, at: u32) -> Option<u32> {
         if self.line_bare && !self.line_open {
             // A blank line parts a doc comment from what follows.
@@ -111,24 +117,50 @@ impl Scan<'_> {
         self.line_open = false;
         self.line_bare = true;
         self.after_close = false;
+        self.mend_paren(at);
         let current = self.current.as_ref()?;
         if current.parens > 0 || matches!(current.last, TokenKind::Comma | TokenKind::Arrow) {
             return None;
         }
-        if current.role == Role::Plain {
-            let mut next = at as usize + 1;
-            while let Some(token) = self.tokens.get(next) {
-                step();
-                if token.kind == TokenKind::OpenBrace {
-                    return Some(next as u32);
-                }
-                if token.kind.is_significant() {
-                    break;
-                }
-                next += 1;
+        if current.role == Role::Plain
+            && let Some(next) = self.follower(at + 1)
+        {
+            if next.kind == TokenKind::OpenBrace {
+                return Some(next.at);
+            }
+            if next.kind == TokenKind::Arrow {
+                self.problem(ProblemKind::ArrowBelow, next.at);
+                self.indent = next.column;
+                return Some(next.at);
+            }
+            if self.open_forgotten(next) {
+                return None;
+            }
+            if self.goes_on(at, next) {
+                self.problem(ProblemKind::LineBroken, next.at);
+                self.indent = next.column;
+                return Some(next.at);
             }
         }
         self.end_statement();
+        None
+    }
+
+    /// The first significant token from the line that begins at `at`.
+    pub(super) fn follower(&self, at: u32) -> Option<Follower> {
+        let mut column = 0;
+        for (at, token) in self.tokens.iter().enumerate().skip(at as usize) {
+            step();
+            match token.kind {
+                TokenKind::Newline => column = 0,
+                TokenKind::Blank => column = columns(token.text(self.source), false),
+                TokenKind::Invisible => {}
+                kind if kind.is_significant() => {
+                    return Some(Follower { at: at as u32, kind: self.kind_of(*token), column });
+                }
+                _ => {}
+            }
+        }
         None
     }
 
@@ -136,6 +168,7 @@ impl Scan<'_> {
         let first = !self.line_open;
         self.line_open = true;
         self.line_bare = false;
+        let kind = if first { self.mend_close(at, kind) } else { kind };
         if first && self.current.is_some() {
             let afresh =
                 self.head(at).is_some_and(|_| self.current.as_ref().is_some_and(|c| self.indent <= c.column));
@@ -150,8 +183,10 @@ impl Scan<'_> {
                 self.push(at, kind);
             }
             (Some(_), TokenKind::CloseBrace) => {
-                self.end_statement();
-                self.close(at);
+                if !self.open_before(at) {
+                    self.end_statement();
+                    self.close(at);
+                }
             }
             (Some(_), TokenKind::OpenBrace) => self.open(at),
             (Some(current), TokenKind::OpenParen) => {
@@ -177,9 +212,22 @@ impl Scan<'_> {
     }
 
     /// The first token of a statement.
-    fn begin(&mut self, at: u32, kind: TokenKind, first: bool) {
+    pub(super) fn begin(&mut self, at: u32, kind: TokenKind, first: bool) {
         if kind == TokenKind::CloseBrace && !self.frames.is_empty() {
+            if first {
+                self.end_implied_inside();
+                if self.closes_too_early(at) {
+                    self.problem(ProblemKind::CloseTwice, at);
+                    return;
+                }
+            }
             return self.close(at);
+        }
+        if kind == TokenKind::OpenBrace && self.second_brace(at) {
+            return;
+        }
+        if first {
+            self.end_implied();
         }
         let after_close = std::mem::take(&mut self.after_close);
         if first && let Some(word) = self.head(at) {
@@ -191,7 +239,9 @@ impl Scan<'_> {
         let mut role = Role::Plain;
         if let Some(frame) = self.frames.last_mut() {
             frame.indented.get_or_insert(!first || self.indent > frame.column);
-            if known_word(text) == Some("allow") && can_head(frame.kind, "allow") && self.head(at).is_some() {
+            let allow = known_word(text) == Some("allow") && can_head(frame.kind, "allow");
+            let cavity = frame.kind == BodyKind::Housing;
+            if allow && self.head(at).is_some() && !(cavity && self.two_words_follow(at)) {
                 role = Role::Allow;
                 // What stands above an `allow` line is about the statement below it.
                 self.docs = Some(docs).filter(|docs| !docs.is_empty());
@@ -250,7 +300,8 @@ impl Scan<'_> {
             token.map(|t| t.text(self.source)).unwrap_or_default()
         };
         let last = word(current.end.saturating_sub(1));
-        if current.braces > 0 || (last == "switches" && current.start + 1 < current.end) {
+        let row = matches!(current.within, BodyKind::Housing | BodyKind::Inline | BodyKind::Other);
+        if current.braces > 0 || (row && last == "switches" && current.start + 1 < current.end) {
             if current.braces == 0 {
                 current.brace_at = at;
             }
@@ -264,17 +315,20 @@ impl Scan<'_> {
         };
         let kind = body_of(within, first, last);
         let column = current.column;
+        if kind == BodyKind::Other && self.split_joined() {
+            return self.open(at);
+        }
         self.push(at, TokenKind::OpenBrace);
         self.finish(Some(kind));
         if self.frames.len() >= DEEPEST && !self.too_deep {
             self.too_deep = true;
             self.problem(ProblemKind::TooDeep, at);
         }
-        self.frames.push(Frame { kind, column, brace: at, indented: None, fits: false });
+        self.frames.push(Frame { kind, column, brace: at, indented: None, fits: false, implied: None });
     }
 
     /// The `}` of the innermost body.
-    fn close(&mut self, at: u32) {
+    pub(super) fn close(&mut self, at: u32) {
         let Some(frame) = self.frames.pop() else {
             // A stray one outside all bodies.
             return self.begin(at, TokenKind::CloseBrace, false);
@@ -291,7 +345,7 @@ impl Scan<'_> {
         }
     }
 
-    fn end_statement(&mut self) {
+    pub(super) fn end_statement(&mut self) {
         if self.current.is_some() {
             self.finish(None);
             let junk = matches!(self.item, Some(Open { class: ItemClass::Junk, .. }));
@@ -303,7 +357,7 @@ impl Scan<'_> {
     }
 
     /// Stores the statement.
-    fn finish(&mut self, opens: Option<BodyKind>) {
+    pub(super) fn finish(&mut self, opens: Option<BodyKind>) {
         let Some(mut current) = self.current.take() else { return };
         if current.parens > 0 {
             self.problem(ProblemKind::OpenParen, current.paren_at);
@@ -335,9 +389,11 @@ impl Scan<'_> {
         });
     }
 
-    pub(super) fn problem(&mut self, kind: ProblemKind, token: u32) {
+    /// Notes a problem; gives its number.
+    pub(super) fn problem(&mut self, kind: ProblemKind, token: u32) -> usize {
         let item = self.items.len() as u32;
         self.problems.push(Problem { kind, token, item });
+        self.problems.len() - 1
     }
 }
 

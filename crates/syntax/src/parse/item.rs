@@ -11,7 +11,9 @@ use crate::{
         sig::Sig,
         sources,
     },
-    layout::{BodyKind, ItemClass, ItemLayout, Layout, Problem, ProblemKind, Role, Statement, Tokens},
+    layout::{
+        BodyKind, ItemClass, ItemLayout, Layout, Problem, ProblemKind, Role, Statement, Tokens, known_word,
+    },
     lexer::TokenKind,
     nearest::nearest,
     step::{step, steps},
@@ -116,6 +118,15 @@ impl<'t, 'l> Reader<'t, 'l> {
         }
         damaged |= errors.iter().any(|e| e.fix.is_none());
         let slips = self.sigs.errors();
+        let explained = self.explained(item, problems);
+        let is_explained = |e: &SyntaxError| {
+            let before = explained.partition_point(|t| t.end <= e.span.start);
+            explained.get(before).is_some_and(|t| t.start <= e.span.start)
+        };
+        if !explained.is_empty() && errors.iter().any(is_explained) {
+            errors.retain(|e| !is_explained(e));
+            damaged = true;
+        }
         steps(slips.len() + problems.len() + errors.len());
         let misspelt = slips.iter().any(|e| e.message.starts_with(message::NO_ITEM));
         if misspelt && errors.iter().any(|e| e.fix.is_none()) {
@@ -136,10 +147,30 @@ impl<'t, 'l> Reader<'t, 'l> {
             errors.push(message::problem(*deep, self.layout, self.base));
             damaged = true;
         } else {
-            damaged |= problems.iter().any(|p| p.kind != ProblemKind::LineEndMissing);
+            damaged |= problems.iter().any(|p| !p.kind.is_plain());
             errors.extend(problems.iter().map(|p| message::problem(*p, self.layout, self.base)));
         }
         (Item { span, statement, doc: self.doc(item.docs).map(Box::new), allows, damaged, kind }, errors)
+    }
+
+    /// The statements in which one slip explains whatever else looks wrong: a text without its closing quote, which takes
+    /// the rest of its line with it, and a broken line.
+    fn explained(&self, item: &ItemLayout, problems: &[Problem]) -> Vec<Span> {
+        let breaks = |p: &&Problem| matches!(p.kind, ProblemKind::LineBroken | ProblemKind::ArrowBelow);
+        let mut broken: Vec<u32> = problems.iter().filter(breaks).map(|p| p.token).collect();
+        if self.sigs.errors().is_empty() && broken.is_empty() {
+            return Vec::new();
+        }
+        broken.sort_unstable();
+        let statements = item.statements.start as usize..item.statements.end as usize;
+        let all = self.layout.statements.get(statements).unwrap_or_default();
+        let open = |s: &&Statement| {
+            step();
+            let next = broken.partition_point(|at| *at < s.tokens.start);
+            broken.get(next).is_some_and(|at| *at < s.tokens.end)
+                || self.layout.significant(s.tokens).any(|t| t.kind == TokenKind::OpenText)
+        };
+        all.iter().filter(open).map(|s| self.span(s.tokens)).collect()
     }
 
     /// The only statement of an item without a body, as most items are.
@@ -285,6 +316,11 @@ impl<'t, 'l> Reader<'t, 'l> {
         let word = sigs.first().map_or("", |s| s.text);
         // A misspelt `connector` has a body all the same.
         let misspelt = || nearest(word, ["connector", "gang", "grade"]).is_some();
+        // A word that begins no line in this body is reported as that.
+        let owner = matches!(statement.within, BodyKind::Module | BodyKind::Device | BodyKind::Part);
+        if owner && !word.is_empty() && known_word(word).is_none() {
+            return;
+        }
         if statement.opens == Some(BodyKind::Other) && !(statement.depth > 0 && misspelt()) {
             let end = self.span(statement.tokens).end;
             let message = if word.is_empty() {

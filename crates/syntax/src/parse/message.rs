@@ -95,6 +95,50 @@ pub(super) fn problem(problem: Problem, layout: &Layout, base: u32) -> SyntaxErr
         ProblemKind::OpenBody => {
             ("this `{` has no `}`", "close the block with a `}` on a line of its own", None)
         }
+        ProblemKind::BraceMissing => {
+            let here = Span { start: span.end, end: span.end };
+            (
+                "missing here: the `{` of this block",
+                "write `{` at the end of the line; the lines below it are read as the block's",
+                Some(("write the `{`".to_owned(), here, " {".to_owned())),
+            )
+        }
+        ProblemKind::BracesMissing => (
+            "missing here: the `{` of this block, and its `}` below",
+            "write `{` at the end of the line and `}` on a line of its own",
+            None,
+        ),
+        ProblemKind::OpenOther => {
+            ("a block begins with `{`", "write `{`", Some(("write `{`".to_owned(), span, "{".to_owned())))
+        }
+        ProblemKind::CloseOther => {
+            ("a block ends with `}`", "write `}`", Some(("write `}`".to_owned(), span, "}".to_owned())))
+        }
+        ProblemKind::BraceTwice => (
+            "this `{` is one too many",
+            "a block begins with one `{`",
+            Some(("take it out".to_owned(), span, String::new())),
+        ),
+        ProblemKind::CloseTwice => (
+            "this `}` is one too many",
+            "the block goes on below it",
+            Some(("take it out".to_owned(), span, String::new())),
+        ),
+        ProblemKind::LinesJoined => {
+            let here = Span { start: span.start, end: span.start };
+            let fix = ("begin a new line".to_owned(), here, "\n".to_owned());
+            ("a new line has to begin here", "each item stands on a line of its own", Some(fix))
+        }
+        ProblemKind::LineBroken => (
+            "this line goes on with the one above",
+            "a statement stands on one line, unless the line ends with `,` or `->`",
+            above(problem, layout, base, false),
+        ),
+        ProblemKind::ArrowBelow => (
+            "a wire goes on in the next line behind its `->`, not before it",
+            "write the `->` at the end of the line above",
+            above(problem, layout, base, true),
+        ),
         ProblemKind::TooDeep => {
             ("blocks are nested deeper than anything here needs", "a `}` may be missing further up", None)
         }
@@ -109,6 +153,23 @@ pub(super) fn problem(problem: Problem, layout: &Layout, base: u32) -> SyntaxErr
         }
     };
     SyntaxError { span, message: message.into(), help: Some(help.into()), fix }
+}
+
+/// Joins a line to the one above where nothing but blanks stands between, or moves the arrow that it begins with up.
+fn above(problem: Problem, layout: &Layout, base: u32, arrow: bool) -> Option<(String, Span, String)> {
+    let first = layout.tokens.get(problem.token as usize)?;
+    let before = layout.tokens.get(..problem.token as usize)?.iter().rev();
+    let blank = |t: &&Token| {
+        step();
+        matches!(t.kind, TokenKind::Blank | TokenKind::Newline)
+    };
+    let last = before.clone().find(|t| !blank(t)).filter(|t| t.kind.is_significant())?;
+    let end = if arrow { first.span.end } else { first.span.start };
+    let between = relative(Span { start: last.span.end, end }, base);
+    Some(match arrow {
+        true => ("write the `->` above".into(), between, " ->\n ".into()),
+        false => ("join the two lines".into(), between, "  ".into()),
+    })
 }
 
 fn relative(span: Span, base: u32) -> Span {

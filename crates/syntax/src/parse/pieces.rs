@@ -104,7 +104,10 @@ fn add(out: &mut Read, piece: &str, layout: &Layout, count: usize, from: u32) {
         out.items.push(PlacedItem { start: from.wrapping_add(start), item: tree });
         out.notes.push(Note {
             errors: (!errors.is_empty()).then(|| errors.into()),
-            open: trees::problems(layout, index).iter().any(|p| p.kind == ProblemKind::OpenBody),
+            open: trees::problems(layout, index).iter().any(|p| {
+                use ProblemKind::{BraceMissing, BracesMissing, OpenBody};
+                matches!(p.kind, OpenBody | BraceMissing | BracesMissing)
+            }),
         });
     }
     if layout.items.is_empty() {

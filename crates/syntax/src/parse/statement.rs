@@ -45,7 +45,9 @@ impl<'t> Sigs<'t> {
                 self.ranges.push(start..start);
                 continue;
             }
-            slips::significant(text, slice(statement.tokens), base, &mut self.sigs, &mut self.errors);
+            let paths = matches!(statement.within, BodyKind::File | BodyKind::Device | BodyKind::Part);
+            let tokens = slice(statement.tokens);
+            slips::significant(text, tokens, base, paths, &mut self.sigs, &mut self.errors);
             let word = match (item.class, statement.role) {
                 (ItemClass::Word(word), Role::Plain) if statement.depth == 0 => Some(word),
                 (_, Role::Allow) => Some("allow"),
@@ -57,7 +59,12 @@ impl<'t> Sigs<'t> {
                 self.errors.push(message::respelt(head, word));
                 head.text = word;
             }
-            if statement.opens.is_some() && self.sigs.last().is_some_and(|s| s.kind == TokenKind::OpenBrace) {
+            // What opens a body, were it the wrong bracket or one too many, is no token of the grammar either.
+            let opens =
+                |s: &Sig<'_>| matches!(s.kind, TokenKind::OpenBrace | TokenKind::OpenParen) || s.text == "[";
+            while statement.opens.is_some() && self.sigs.len() > start && self.sigs.last().is_some_and(opens)
+            {
+                step();
                 self.sigs.pop();
             }
             if statement.opens == Some(BodyKind::Table) {
@@ -69,7 +76,7 @@ impl<'t> Sigs<'t> {
                 });
                 let close = close.filter(|s| s.role == Role::Close);
                 if let Some(tail) = close.and_then(|close| slice(close.tokens).get(1..)) {
-                    slips::significant(text, tail, base, &mut self.sigs, &mut self.errors);
+                    slips::significant(text, tail, base, false, &mut self.sigs, &mut self.errors);
                 }
             }
             self.ranges.push(start..self.sigs.len());

@@ -2,7 +2,7 @@
 
 use super::{Cursor, Quick, Unusual};
 use crate::{
-    grammar::{part, piece::Piece, statement::HeadPiece},
+    grammar::{named::Named, part, piece::Piece, statement::HeadPiece},
     lexer::TokenKind as T,
     tree::{Argument, Param},
 };
@@ -10,6 +10,7 @@ use crate::{
 pub(crate) fn owner(c: &mut Cursor<'_, '_>) -> Quick<Vec<HeadPiece>> {
     c.bump()?;
     let mut out = Vec::with_capacity(4);
+    out.extend(c.head(Named::Header).map(HeadPiece::Piece));
     while let Some(sig) = c.peek() {
         out.push(match sig.kind {
             T::Colon => c.call()?,

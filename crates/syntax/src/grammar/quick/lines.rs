@@ -3,6 +3,7 @@
 use super::{Cursor, Quick, Unusual, is_pin, is_subject};
 use crate::{
     grammar::{
+        named::Named,
         part::{self, Part},
         piece::Piece,
     },
@@ -10,36 +11,40 @@ use crate::{
     tree::{Name, Quantity, Text},
 };
 
-/// A keyword, then pieces after a table.
+/// A keyword, its name if it has one, then pieces after a table.
 macro_rules! statements {
-    ($($name:ident $table:ident)*) => {
+    ($($name:ident $table:ident $named:expr)*) => {
         $(pub(crate) fn $name(c: &mut Cursor<'_, '_>) -> Quick<Vec<Piece>> {
-            keyword_and(c, part::$table)
+            keyword_and(c, part::$table, $named)
         })*
     };
 }
 statements! {
-    head HEAD
-    use_ USE
-    allow ALLOW
-    supply SUPPLY
-    ground GROUND
-    splice SPLICE
-    inline INLINE
-    fuse FUSE
-    element ELEMENT
-    transducer TRANSDUCER
-    switch SWITCH
-    grade GRADE
-    housing HOUSING
-    gang GANG
-    block BLOCK
-    elsewhere ELSEWHERE
+    use_ USE None
+    allow ALLOW None
+    elsewhere ELSEWHERE None
+    head HEAD Some(Named::Header)
+    supply SUPPLY Some(Named::Header)
+    ground GROUND Some(Named::Header)
+    splice SPLICE Some(Named::Header)
+    inline INLINE Some(Named::Header)
+    fuse FUSE Some(Named::Header)
+    top ELEMENT Some(Named::Header)
+    switch SWITCH Some(Named::Header)
+    grade GRADE Some(Named::Header)
+    housing HOUSING Some(Named::Header)
+    gang GANG Some(Named::Header)
+    element ELEMENT Some(Named::Edge)
+    transducer TRANSDUCER Some(Named::Edge)
+    block BLOCK Some(Named::Block)
 }
 
-fn keyword_and(c: &mut Cursor<'_, '_>, parts: &'static [Part]) -> Quick<Vec<Piece>> {
+fn keyword_and(c: &mut Cursor<'_, '_>, parts: &'static [Part], named: Option<Named>) -> Quick<Vec<Piece>> {
     c.bump()?;
     let mut out = Vec::with_capacity(6);
+    if let Some(named) = named {
+        out.extend(c.head(named));
+    }
     c.parts(parts, &mut out)?;
     Ok(out)
 }

@@ -10,6 +10,8 @@ mod wires;
 
 use super::{
     atoms::{CLAUSE_WORDS, language},
+    named::Named,
+    piece::Piece,
     sig::{Sig, is_unit, quantity},
 };
 use crate::{
@@ -22,7 +24,7 @@ use crate::{
 pub(crate) use headers::{cavity, owner};
 pub(crate) use lines::{
     about_row, allow, attributes, block, cavities, element, elsewhere, fuse, gang, gang_row, grade, ground,
-    head, housing, inline, names, pins, positions, spare, splice, supply, switch, table_row, transducer,
+    head, housing, inline, names, pins, positions, spare, splice, supply, switch, table_row, top, transducer,
     use_,
 };
 pub(crate) use rows::{entries, exercise_row, row};
@@ -90,6 +92,11 @@ impl<'c, 't> Cursor<'c, 't> {
 
     fn named(&mut self, test: impl Fn(T) -> bool) -> Quick<Name> {
         self.bump_if(|s| test(s.kind)).map(Sig::name).ok_or(Unusual)
+    }
+    /// The name behind the keyword, if it stands here.
+    fn head(&mut self, named: Named) -> Option<Piece> {
+        let ahead = [0, 1, 2].map(|ahead| self.sigs.get(self.at + ahead));
+        if named.is_name(ahead) { self.bump().ok().map(|s| Piece::Word(s.name())) } else { None }
     }
     /// As in `atoms.rs`.
     fn name(&mut self) -> Quick<Name> {

@@ -1,0 +1,144 @@
+//! Brackets of the wrong kind, a brace too many, a line that was broken: read as they were meant.
+
+use super::{
+    BodyKind, ItemClass, ProblemKind,
+    headers::Follower,
+    pending::Open,
+    scan::Scan,
+    words::{ATTRIBUTE_WORDS, can_head},
+};
+use crate::{
+    grammar::atoms::CLAUSE_WORDS,
+    lexer::{Token, TokenKind},
+    step::step,
+};
+
+impl Scan<'_> {
+    /// Whether the next line, which is no statement of its own, goes on with the one that ends at `at`: directly below it
+    /// and further right, or begun with what begins no line.
+    pub(super) fn goes_on(&self, at: u32, next: Follower) -> bool {
+        let Some(current) = &self.current else { return false };
+        let below = self.line_is_next(at, next.at);
+        if !below || matches!(next.kind, TokenKind::CloseBrace | TokenKind::Other) {
+            return false;
+        }
+        let fits = match current.within {
+            BodyKind::File => {
+                let text = self.word_at(next.at);
+                let sound = matches!(self.item, Some(Open { class: ItemClass::Word(_), .. }));
+                sound && self.item_class(next.at, text) == ItemClass::Junk
+            }
+            BodyKind::Device | BodyKind::Part | BodyKind::Module => self.head(next.at).is_none(),
+            _ => false,
+        };
+        fits && self.reads_on(next)
+    }
+
+    /// Whether a line that is no statement of its own begins like the rest of one.
+    fn reads_on(&self, next: Follower) -> bool {
+        let Some(current) = &self.current else { return false };
+        // Outside bodies the margin alone counts: that is where the formatter puts all items.
+        let right = next.column > if current.within == BodyKind::File { 0 } else { current.column };
+        let lone = current.end <= current.start + 1;
+        let arrow = |from: u32, to: Option<u32>| {
+            let tokens = self.tokens.iter().skip(from as usize);
+            let mut tokens = tokens.take(to.map_or(usize::MAX, |to| (to - from) as usize));
+            tokens.find(|t| {
+                step();
+                matches!(self.kind_of(**t), TokenKind::Arrow | TokenKind::Newline)
+            })
+        };
+        let is_arrow = |t: Option<&Token>| t.is_some_and(|t| self.kind_of(*t) == TokenKind::Arrow);
+        let has_path = is_arrow(arrow(next.at, None));
+        if has_path && is_arrow(arrow(current.start, Some(current.end))) {
+            return false;
+        }
+        match next.kind {
+            TokenKind::Int | TokenKind::Dec | TokenKind::Exp | TokenKind::Glued => right || !has_path,
+            TokenKind::Text | TokenKind::Dots | TokenKind::PlusMinus | TokenKind::Colon => true,
+            TokenKind::Word => {
+                let text = self.word_at(next.at);
+                let colour = text.len() == 2 && text.bytes().all(|b| b.is_ascii_uppercase());
+                let clause = CLAUSE_WORDS.contains(&text)
+                    || ATTRIBUTE_WORDS.contains(&text)
+                    || matches!(text, "positions" | "uses" | "negative" | "live");
+                right && (lone || has_path || colour || clause)
+            }
+            TokenKind::Path => right && (lone || has_path),
+            TokenKind::OpenParen | TokenKind::Slash | TokenKind::Percent => right,
+            _ => false,
+        }
+    }
+
+    /// The word that a token is; empty if it is none.
+    pub(super) fn word_at(&self, at: u32) -> &str {
+        let token = self.tokens.get(at as usize).filter(|t| t.kind == TokenKind::Word);
+        token.map(|t| t.text(self.source)).unwrap_or_default()
+    }
+
+    /// Whether nothing but one line's end and blanks stands between.
+    fn line_is_next(&self, newline: u32, next: u32) -> bool {
+        let between = self.tokens.get(newline as usize + 1..next as usize).unwrap_or_default();
+        // At most a run of blanks: longer ones are not looked through.
+        between.len() < 2 && between.iter().all(|t| t.kind == TokenKind::Blank)
+    }
+
+    /// At a line's end: a header that ends with `(` or `[` where its body should begin.
+    pub(super) fn mend_paren(&mut self, at: u32) {
+        let Some(current) = &self.current else { return };
+        let last = current.end.saturating_sub(1);
+        let Some(token) = self.tokens.get(last as usize) else { return };
+        let paren = token.kind == TokenKind::OpenParen && current.parens == 1;
+        let bracket = token.kind == TokenKind::Other && token.text(self.source) == "[";
+        if (!paren && !bracket) || last <= current.start {
+            return;
+        }
+        let Some(next) = self.follower(at + 1) else { return };
+        let parens = current.parens;
+        if let Some(current) = &mut self.current {
+            current.parens = 0;
+        }
+        let kind = self.body_without_brace().filter(|kind| {
+            // In `part p(` and `: relay(` a list goes on below.
+            let owner = matches!(kind, BodyKind::Device | BodyKind::Part | BodyKind::Module);
+            !owner || bracket || self.head(next.at).is_some_and(|word| can_head(*kind, word))
+        });
+        match kind {
+            Some(kind) => self.open_at_end(kind, ProblemKind::OpenOther),
+            None => {
+                if let Some(current) = &mut self.current {
+                    current.parens = parens;
+                }
+            }
+        }
+    }
+
+    /// The first token of a line: a `)` or `]` alone on it, in a body, is the body's `}`.
+    pub(super) fn mend_close(&mut self, at: u32, kind: TokenKind) -> TokenKind {
+        let Some(token) = self.tokens.get(at as usize) else { return kind };
+        let odd = token.kind == TokenKind::CloseParen
+            || (token.kind == TokenKind::Other && token.text(self.source) == "]");
+        let open = self.current.as_ref().is_some_and(|c| c.parens > 0 || c.braces > 0);
+        if !odd || open || self.frames.is_empty() || !self.line_ends(at as usize + 1) {
+            return kind;
+        }
+        self.problem(ProblemKind::CloseOther, at);
+        TokenKind::CloseBrace
+    }
+
+    /// A `{` directly behind the one that opened a body, `{ {`: belongs to the header and opens nothing.
+    pub(super) fn second_brace(&mut self, at: u32) -> bool {
+        let Some(frame) = self.frames.last().filter(|f| f.indented.is_none() && f.implied.is_none()) else {
+            return false;
+        };
+        let between = self.tokens.get(frame.brace as usize + 1..at as usize).unwrap_or_default();
+        if between.len() > 1 || between.iter().any(|t| t.kind != TokenKind::Blank) {
+            return false;
+        }
+        if let Some(header) = self.statements.last_mut() {
+            header.tokens.end = at + 1;
+        }
+        self.problem(ProblemKind::BraceTwice, at);
+        true
+    }
+}
