@@ -103,9 +103,10 @@ macro_rules! plain {
 }
 plain!(Asks: (), Option<String>, (DocumentSymbolParams, bool), (CompletionItem, completion::Asked),
     DocumentFormattingParams, FoldingRangeParams, InlayHintParams, SemanticTokensRangeParams, CodeLensParams,
-    DocumentLinkParams, DocumentColorParams, command::TableParams, command::DrawParams);
+    DocumentLinkParams, DocumentColorParams, command::TableParams, command::DrawParams,
+    command::LocateParams);
 plain!(Answer: Hover, GotoDefinitionResponse, CompletionResponse, DocumentDiagnosticReport, PrepareRenameResponse,
-    SignatureHelp, LinkedEditingRanges, InlayHint, command::DrawResult, Result<Option<WorkspaceEdit>, String>);
+    SignatureHelp, LinkedEditingRanges, InlayHint, Location, command::DrawResult, Result<Option<WorkspaceEdit>, String>);
 plain!(Listed: Location, DocumentHighlight, TextEdit, CodeActionOrCommand, FoldingRange, InlayHint, CodeLens,
     DocumentLink, ColorInformation, ColorPresentation, SelectionRange, CallHierarchyItem,
     CallHierarchyIncomingCall, CallHierarchyOutgoingCall, DocumentSymbol, SymbolInformation);

@@ -100,6 +100,8 @@ pub fn run(
         .custom_method("keyon/hold", Backend::hold)
         .custom_method("keyon/explain", Backend::explain)
         .custom_method("keyon/draw", Backend::draw)
+        .custom_method("keyon/locate", Backend::locate)
+        .custom_method("keyon/rules", Backend::rules)
         .finish();
         serve::serve(service, socket, frames, out).await
     });

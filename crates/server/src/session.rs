@@ -153,6 +153,14 @@ impl Backend {
         self.ask(params.uri.clone(), params, execute_command::draw).await
     }
 
+    /// `keyon/locate`
+    pub(crate) async fn locate(
+        &self,
+        params: execute_command::LocateParams,
+    ) -> Result<Option<tower_lsp::lsp_types::Location>> {
+        self.ask(params.uri.clone(), params, execute_command::locate).await
+    }
+
     /// Asks a worker about all files of the workspace.
     pub(crate) async fn ask_all<P, R>(
         &self,
@@ -209,6 +217,11 @@ impl Backend {
     /// `keyon/explain`
     pub(crate) async fn explain(&self, params: execute_command::ExplainParams) -> Result<Option<String>> {
         Ok(keyon_ide::explain(&params.rule))
+    }
+
+    /// `keyon/rules`
+    pub(crate) async fn rules(&self) -> Result<Vec<execute_command::RuleResult>> {
+        Ok(execute_command::rules())
     }
 }
 
