@@ -181,6 +181,7 @@ fn renames() -> FileOperationRegistrationOptions {
     FileOperationRegistrationOptions {
         filters: vec![
             filter("**/*.keyon", FileOperationPatternKind::File),
+            filter("**/*.md", FileOperationPatternKind::File),
             filter("**", FileOperationPatternKind::Folder),
         ],
     }

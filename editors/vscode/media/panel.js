@@ -3,8 +3,9 @@
   const editor = acquireVsCodeApi();
   const $ = (id) => document.getElementById(id);
   const sheet = document.querySelector("figure");
-  // Zero: as wide as the panel.
-  let zoom = editor.getState()?.zoom ?? 0;
+  // Of which document, and how big; zero: as wide as the panel.
+  let { uri, zoom = 0 } = editor.getState() ?? {};
+  const keep = () => editor.setState({ uri, zoom });
 
   const natural = (svg) => svg.viewBox.baseVal.width || svg.clientWidth || 1;
   const fitted = (svg) => Math.min(sheet.clientWidth / natural(svg), 1.5);
@@ -25,11 +26,11 @@
     const [left, top] = [(sheet.scrollLeft + x) * (zoom / before) - x, (sheet.scrollTop + y) * (zoom / before) - y];
     resize();
     sheet.scrollTo(left, top);
-    editor.setState({ zoom });
+    keep();
   };
   $("closer").onclick = () => zoomTo(1.25);
   $("further").onclick = () => zoomTo(0.8);
-  $("fit").onclick = () => { zoom = 0; editor.setState({ zoom }); resize(); };
+  $("fit").onclick = () => { zoom = 0; keep(); resize(); };
   sheet.addEventListener("wheel", (event) => {
     if (event.ctrlKey || event.metaKey) {
       event.preventDefault();
@@ -79,7 +80,10 @@
 
   window.addEventListener("message", ({ data }) => {
     document.body.classList.toggle("own", data.view === "colours");
-    const { scrollLeft, scrollTop } = sheet;
+    // Another document begins as a whole; the same one stays where it was looked at.
+    const [left, top] = data.uri === uri ? [sheet.scrollLeft, sheet.scrollTop] : [0, 0];
+    if (data.uri !== uri) [uri, zoom] = [data.uri, 0];
+    keep();
     sheet.innerHTML = data.svg;
     $("table").innerHTML = data.table;
     for (const wire of sheet.querySelectorAll("[data-at]")) {
@@ -89,7 +93,7 @@
     }
     for (const text of sheet.querySelectorAll("text[font-weight='700'][font-size='10']")) text.classList.add("named");
     resize();
-    sheet.scrollTo(scrollLeft, scrollTop);
+    sheet.scrollTo(left, top);
     options($("scenario"), [...(data.held ? [] : [["", "at rest"]]), ...data.scenarios.map((s) => [s, s])], data.held ?? "");
     $("scenario").parentElement.hidden = !data.scenarios.length;
     $("view").value = data.view;

@@ -15,8 +15,6 @@ const OPTIONS = (): LanguageClientOptions => ({
   documentSelector: [{ language: "keyon" }, ...(workspace.getConfiguration("keyon").get<boolean>("notes", true) ? [{ scheme: "file", language: "markdown" }] : [])],
   synchronize: { fileEvents: ["**/*.keyon", "**/keyon.toml", "**/*.md"].map((glob) => workspace.createFileSystemWatcher(glob)) },
   outputChannelName: "Keyon",
-  // The extension brings templates of its own.
-  initializationOptions: { snippets: false },
   middleware: {
     // A finding's rule can be clicked: its page opens beside the text.
     handleDiagnostics: (uri, diagnostics, next) => {

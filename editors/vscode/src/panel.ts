@@ -1,7 +1,7 @@
 import { Uri, Webview } from "vscode";
 
 /** What the diagram's page is told. */
-export interface Shown { svg: string; table: string; view: string; held: string | null; scenarios: string[] }
+export interface Shown { uri: string; svg: string; table: string; view: string; held: string | null; scenarios: string[] }
 
 /** What it tells. */
 export interface Told { ready?: boolean; reveal?: string; hold?: string; view?: string }

@@ -64,7 +64,7 @@ export class Preview implements Disposable {
       if (turn !== this.turn || panel !== this.panel) {
         return;
       }
-      this.content = { svg, table: tableHtml(markdown ?? ""), view, held, scenarios };
+      this.content = { uri, svg, table: tableHtml(markdown ?? ""), view, held, scenarios };
     } catch {
       // An edit came in between: the next refresh is on its way.
       return;

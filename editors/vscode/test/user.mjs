@@ -26,6 +26,7 @@ try {
   for (const [name, test] of Object.entries(tests).filter(([name]) => name.includes(process.env.KEYON_ONLY ?? ""))) {
     try {
       await test(you);
+      await you.quiet();
       passed++;
       console.log(`ok   ${name}`);
     } catch (error) {

@@ -6,6 +6,7 @@ use super::{
     names,
     rows::{exercise, row, setting},
     units::{dimensions, units},
+    usual::usual,
     words,
 };
 use crate::View;
@@ -83,6 +84,14 @@ fn top(view: &View<'_>, context: &Context<'_>, list: &mut List) {
     let qualifier = context.qualifier;
     let Some(head) = context.head() else {
         if qualifier.is_none() {
+            // Who begins a file begins with what it is, and what feeds it.
+            let circuit = &view.elaboration.circuit;
+            if circuit.loc.is_none() {
+                list.words(Kind::Keyword, &["circuit"]);
+            }
+            if circuit.supplies.is_empty() {
+                list.words(Kind::Keyword, &["supply", "ground"]);
+            }
             list.words(Kind::Keyword, words::ITEMS);
         }
         return;
@@ -93,12 +102,22 @@ fn top(view: &View<'_>, context: &Context<'_>, list: &mut List) {
     match head {
         "view" => names::scenarios(view, list),
         "unused" => names::points(view, qualifier, list),
-        "wire" if point_next || words <= 2 => names::points(view, qualifier, list),
+        "wire" if words == 1 => {
+            let numbers =
+                view.elaboration.circuit.wires.iter().filter_map(|wire| wire.name.parse::<u32>().ok());
+            if let Some(last) = numbers.max() {
+                list.add(Kind::Word, last.saturating_add(1).to_string(), Some("the next number".into()));
+            }
+        }
+        "wire" if point_next || words == 2 => names::points(view, qualifier, list),
+        "wire" if !context.has("->") => list.words(Kind::Keyword, &["->"]),
         "wire" => {
-            list.words(Kind::Keyword, &["AWG", "at", "fitted with", "fitted without"]);
+            usual(head, context, list);
+            // In the order of writing: how thick, which colour, how long.
             for (letters, name) in words::COLOURS {
                 list.add(Kind::Colour, *letters, Some((*name).into()));
             }
+            list.words(Kind::Keyword, &["AWG", "at", "fitted with", "fitted without"]);
         }
         "supply" => match last {
             "negative" => names::points(view, qualifier, list),
@@ -106,9 +125,16 @@ fn top(view: &View<'_>, context: &Context<'_>, list: &mut List) {
             _ if context.before.get(words.wrapping_sub(2)) == Some(&"in") => {
                 names::positions(view, last, list);
             }
-            _ => list.words(Kind::Keyword, &["inner", "range", "negative", "limit", "live in"]),
+            // A new name stands here.
+            "supply" => {}
+            _ => {
+                usual(head, context, list);
+                list.words(Kind::Keyword, &["inner", "range", "negative", "limit", "live in"]);
+            }
         },
+        "ground" if words == 1 => {}
         "splice" if context.has("by") => names::devices(view, list),
+        "splice" if words == 1 => {}
         "splice" => list.words(Kind::Keyword, &["shared by", "where", "access", "sealed"]),
         "ground" => list.words(Kind::Keyword, &["where", "access", "sealed"]),
         "device" => after_colon(view, context, false, list),
@@ -135,15 +161,18 @@ fn top(view: &View<'_>, context: &Context<'_>, list: &mut List) {
             }
         }
         "fuse" | "breaker" | "link" if words > 1 => {
-            if point_next || !context.has("->") {
+            if point_next || words == 2 {
                 names::points(view, qualifier, list);
-            }
-            if !point_next {
+            } else if !context.has("->") {
+                list.words(Kind::Keyword, &["->"]);
+            } else {
+                usual(head, context, list);
                 list.words(Kind::Keyword, &["where", "access", "sealed"]);
             }
         }
         _ if ELEMENTS.contains(&head) && words > 1 => {
             if !point_next {
+                usual(head, context, list);
                 list.words(Kind::Keyword, clauses(head));
             }
             if point_next || !context.has("->") {
@@ -190,6 +219,7 @@ fn clauses(kind: &str) -> &'static [&'static str] {
 fn after_colon(view: &View<'_>, context: &Context<'_>, module: bool, list: &mut List) {
     let Some(colon) = context.before.iter().position(|word| *word == ":") else {
         if context.before.len() > 1 {
+            list.words(Kind::Keyword, &[":"]);
             list.words(Kind::Keyword, &["where", "access", "sealed", "moves", "hazard", "restricted"]);
         }
         return;

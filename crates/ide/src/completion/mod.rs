@@ -7,6 +7,7 @@ mod names;
 pub(crate) mod preview;
 mod rows;
 mod units;
+mod usual;
 pub(crate) mod words;
 
 pub use preview::{preview, template};

@@ -75,6 +75,15 @@ fn by_place() {
         "allow no-fe|",
         "use \"|",
         "# wire |",
+        "supply |",
+        "wire 8 S1 |",
+        "wire 8 S1 -> pump.1 |",
+        "wire 8 S1 -> pump.1 0.|",
+        "fuse F2 S1 -> pump.1 |",
+        "lamp L1 |",
+        "switch s \"Switch\"|",
+        "scenario s { float high }|",
+        "expect in filling {|",
         "wire 8 S1 -> pump.1 RD \"ti|",
     ];
     let shown: Vec<_> = cases

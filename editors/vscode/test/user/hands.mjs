@@ -53,6 +53,8 @@ export function hands(page, workspace, shots) {
     await press("Enter");
     await see(".statusbar-item", new RegExp(`Ln ${line}, Col ${column}`));
   };
+  /** A line of the text with its hints that reads like this. */
+  const line = (like) => until(`a line like ${like}`, async () => (await page.locator(".view-line").allInnerTexts()).some((text) => like.test(text.replace(/\u00a0/g, " "))));
   /** Where a piece of text stands on the screen, in the editor that is in front. */
   const place = (text, nth = 0) => until(`${text} in the text`, () => page.evaluate(([text, nth]) => {
     const editor = document.querySelector(".editor-group-container.active .monaco-editor") ?? document.querySelector(".monaco-editor");
@@ -91,6 +93,11 @@ export function hands(page, workspace, shots) {
     const at = await place(text, nth);
     await page.mouse.click(at.x + at.width / 2, at.y + at.height / 2);
   };
+  /** Lenses come with the first movement. */
+  const lensSeen = (title) => until(`the lens ${title}`, async () => {
+    await page.mouse.move(700 + Math.random() * 50, 300);
+    return page.locator(".codelens-decoration a", { hasText: title }).count();
+  }, 60_000);
   /** Clicks a lens until it shows: lenses move while the editor lays them out anew. */
   const lens = (title, done) => until(`what the lens ${title} does`, async () => {
     await page.locator(".codelens-decoration a", { hasText: title }).first().click({ timeout: 2000 }).catch(() => {});
@@ -103,6 +110,11 @@ export function hands(page, workspace, shots) {
   };
   /** The page inside a panel: the editor puts each into a frame in a frame. */
   const panel = (nth = 0) => page.frameLocator("iframe.webview.ready").nth(nth).frameLocator("iframe#active-frame");
+  /** Nothing pops up that complains. */
+  const quiet = async () => {
+    const said = await page.locator(".notification-toast .notification-list-item-message").allInnerTexts();
+    if (said.length) throw new Error(`the editor says: ${said.join("; ")}`);
+  };
   /** Closes what stands beside the text. */
   const closeBeside = async () => {
     await page.locator(".editor-group-container").nth(1).locator(".tab.active .codicon-close").click();
@@ -110,5 +122,5 @@ export function hands(page, workspace, shots) {
     await page.locator(".editor-group-container .view-lines").first().waitFor();
     await press("Control+1");
   };
-  return { page, closeBeside, press, type, shot, see, gone, command, open, caret, place, hover, click, lens, saved, panel, until };
+  return { page, quiet, closeBeside, press, type, shot, see, gone, command, open, caret, line, place, hover, click, lens, lensSeen, saved, panel, until };
 }
