@@ -235,7 +235,7 @@ fn links_lead_to_libraries_and_drawings_are_svg() {
     assert!(svg.starts_with("<svg") && svg.contains("l1") && !svg.contains("data-at"), "{svg}");
     // What a drawing names leads back to the text.
     let drawing = client.ask("keyon/draw", json!({ "uri": uri, "tappable": true })).unwrap();
-    assert!(drawing["svg"].as_str().unwrap().contains("data-at=\"l1.1\""), "{drawing}");
+    assert!(drawing["svg"].as_str().unwrap().contains("data-at=\"l1.2\""), "{drawing}");
     let place = |client: &mut Client, name: &str| {
         let place = client.ask("keyon/locate", json!({ "uri": uri, "name": name })).unwrap();
         place["range"]["start"]["line"].clone()

@@ -71,8 +71,8 @@ fn uses_and_symbols_come_file_by_file() {
 
     let (pieces, rest) = in_pieces(&mut client, "workspace/symbol", json!({ "query": "lamp" }));
     assert_eq!(rest, json!([]));
-    assert_eq!(pieces.len(), 3, "{pieces:?}");
-    assert!(pieces.iter().all(|piece| piece[0]["name"].as_str().unwrap().contains("lamp")));
+    assert_eq!(pieces.len(), 2, "a circuit each: {pieces:?}");
+    assert!(pieces.iter().all(|piece| piece.as_array().unwrap().iter().any(|s| s["name"] == "lamp")));
     client.finish();
 }
 
@@ -86,19 +86,16 @@ fn reports_come_as_they_are_known() {
     let all = items(&pieces);
     assert!(all.iter().all(|report| report["kind"] == "full"));
     let two = all.iter().find(|report| report["uri"] == folder.uri("two.keyon")).unwrap();
-    assert_eq!(two["items"][0]["code"], "unknown-name");
+    let unknown = |report: &Value| {
+        report["items"].as_array().unwrap().iter().filter(|d| d["code"] == "unknown-name").count()
+    };
+    assert_eq!(unknown(two), 1, "{two}");
 
     let uri = folder.uri("two.keyon");
     let asked = json!({ "textDocument": { "uri": uri } });
     let (pieces, rest) = in_pieces(&mut client, "textDocument/diagnostic", asked);
-    assert_eq!(
-        (&pieces[0]["kind"], &pieces[0]["items"][0]["code"]),
-        (&json!("full"), &json!("unknown-name"))
-    );
-    assert!(
-        pieces[1]["relatedDocuments"].as_object().unwrap().contains_key(&folder.uri("bulb.keyon"))
-            || pieces.len() == 1
-    );
+    assert_eq!((&pieces[0]["kind"], unknown(&pieces[0])), (&json!("full"), 1));
+    assert_eq!(pieces.len(), 1, "nothing is said of the library: {pieces:?}");
     // The answer only says that what was sent holds.
     assert_eq!((&rest["kind"], &rest["resultId"]), (&json!("unchanged"), &pieces[0]["resultId"]));
     client.finish();
