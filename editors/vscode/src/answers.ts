@@ -1,44 +1,61 @@
 import { execFile } from "node:child_process";
-import { commands, Disposable, EventEmitter, TextDocumentContentProvider, Uri, ViewColumn, window, workspace } from "vscode";
+import { commands, Disposable, Uri, ViewColumn, WebviewPanel, window, workspace } from "vscode";
 import { LanguageClient } from "vscode-languageclient/node";
+import { escapeHtml } from "./table";
 
-/** Of documents that hold an answer. */
-const SCHEME = "keyon-answer";
-
-/** What is asked. It stands in the document's address, so that an answer can be given again after a restart. */
+/** What is asked. */
 export type Question =
   | { kind: "table"; uri: string; name?: string }
   | { kind: "explain"; rule: string }
   | { kind: "run"; file: string; what: string; subject: string };
 
-/** Answers in Markdown, shown as the editor shows Markdown, beside the text. They follow it. */
-export class Answers implements TextDocumentContentProvider, Disposable {
-  private readonly changed = new EventEmitter<Uri>();
-  readonly onDidChange = this.changed.event;
+/** An answer that stands beside the text. */
+interface Standing { panel: WebviewPanel; question: Question; markdown: string }
+
+/** Answers in Markdown, rendered beside the text. They follow it, and the text keeps the cursor. */
+export class Answers implements Disposable {
+  private readonly standing = new Map<string, Standing>();
   private readonly disposables: Disposable[] = [];
   private timer: NodeJS.Timeout | undefined;
 
-  constructor(private readonly client: () => LanguageClient | undefined, private readonly program: () => string) {
+  constructor(private readonly client: () => LanguageClient | undefined, private readonly program: () => string, private readonly media: Uri) {
     this.disposables.push(
-      workspace.registerTextDocumentContentProvider(SCHEME, this),
-      workspace.onDidChangeTextDocument((e) => e.document.uri.scheme !== SCHEME && this.soon(["table"])),
+      workspace.onDidChangeTextDocument(() => this.soon(["table"])),
       workspace.onDidSaveTextDocument(() => this.soon(["table", "run"])),
     );
   }
 
-  async provideTextDocumentContent(uri: Uri): Promise<string> {
-    return (await this.answer(JSON.parse(uri.query) as Question).catch((error: unknown) => String(error instanceof Error ? error.message : error))) ?? "";
+  /** Opens an answer, if there is one; whether there is. */
+  async show(title: string, question: Question): Promise<boolean> {
+    const markdown = await this.answer(question);
+    if (!markdown) {
+      return false;
+    }
+    const key = JSON.stringify(question);
+    const before = this.standing.get(key);
+    if (before) {
+      before.panel.reveal(undefined, true);
+      await this.fill(before, markdown);
+      return true;
+    }
+    const panel = window.createWebviewPanel("keyon.answer", title, { viewColumn: ViewColumn.Beside, preserveFocus: true }, { enableFindWidget: true, localResourceRoots: [this.media] });
+    panel.iconPath = { light: Uri.joinPath(this.media, "keyon-light.svg"), dark: Uri.joinPath(this.media, "keyon-dark.svg") };
+    panel.onDidDispose(() => this.standing.delete(key));
+    const standing = { panel, question, markdown: "" };
+    this.standing.set(key, standing);
+    await this.fill(standing, markdown);
+    return true;
   }
 
   /** The answer; nothing where there is none. */
-  async answer(question: Question): Promise<string | null> {
-    const client = this.client();
+  private async answer(question: Question): Promise<string | null> {
     if (question.kind === "run") {
       const args = [question.what, question.file, "--format", "markdown", "--", question.subject];
       return new Promise((done, fail) => {
         execFile(this.program(), args, { maxBuffer: 1 << 26 }, (error, out, complaint) => (out ? done(out) : fail(new Error(complaint.trim() || String(error)))));
       });
     }
+    const client = this.client();
     if (!client) {
       return null;
     }
@@ -49,32 +66,29 @@ export class Answers implements TextDocumentContentProvider, Disposable {
     return markdown;
   }
 
-  /** Opens an answer beside the text, if there is one; whether there is. */
-  async show(title: string, question: Question): Promise<boolean> {
-    if (!(await this.answer(question))) {
-      return false;
+  private async fill(standing: Standing, markdown: string): Promise<void> {
+    if (standing.markdown === markdown) {
+      return;
     }
-    const uri = Uri.from({ scheme: SCHEME, path: `/${title.replace(/[\\/]/g, " ")}`, query: JSON.stringify(question) });
-    this.changed.fire(uri);
-    const before = window.activeTextEditor;
-    try {
-      await commands.executeCommand("markdown.showLockedPreviewToSide", uri);
-      // Who writes goes on writing.
-      await (before && window.showTextDocument(before.document, before.viewColumn));
-    } catch {
-      // The editor's own Markdown is switched off: then as text.
-      await window.showTextDocument(await workspace.openTextDocument(uri), { viewColumn: ViewColumn.Beside, preview: true, preserveFocus: true });
+    standing.markdown = markdown;
+    // The editor's own Markdown may be switched off: then as it is written.
+    const body = await commands.executeCommand<string>("markdown.api.render", markdown).then((html) => html, () => `<pre>${escapeHtml(markdown)}</pre>`);
+    if (standing.markdown === markdown) {
+      const { webview } = standing.panel;
+      const style = webview.asWebviewUri(Uri.joinPath(this.media, "panel.css")).toString();
+      webview.html = `<!doctype html><html lang="en"><head><meta charset="utf-8">
+<meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src ${webview.cspSource}">
+<link rel="stylesheet" href="${style}"></head><body class="answer">${body}</body></html>`;
     }
-    return true;
   }
 
-  /** After a breath the answers that are open are asked for again. */
+  /** After a breath the answers that hang on the text are asked for again. What cannot be answered just now stays as it is. */
   private soon(kinds: Question["kind"][]): void {
     clearTimeout(this.timer);
     this.timer = setTimeout(() => {
-      for (const document of workspace.textDocuments) {
-        if (document.uri.scheme === SCHEME && kinds.includes((JSON.parse(document.uri.query) as Question).kind)) {
-          this.changed.fire(document.uri);
+      for (const standing of this.standing.values()) {
+        if (kinds.includes(standing.question.kind)) {
+          void this.answer(standing.question).then((markdown) => (markdown ? this.fill(standing, markdown) : undefined), () => undefined);
         }
       }
     }, 300);
@@ -82,7 +96,7 @@ export class Answers implements TextDocumentContentProvider, Disposable {
 
   dispose(): void {
     clearTimeout(this.timer);
-    this.changed.dispose();
+    this.standing.forEach(({ panel }) => panel.dispose());
     this.disposables.forEach((d) => d.dispose());
   }
 }

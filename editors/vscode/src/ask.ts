@@ -38,7 +38,8 @@ async function names(document: TextDocument, what: string): Promise<{ label: str
   const symbols = (await commands.executeCommand<DocumentSymbol[] | undefined>("vscode.executeDocumentSymbolProvider", document.uri)) ?? [];
   const kinds = what === "pinout" ? [SymbolKind.Class, SymbolKind.Namespace] : [SymbolKind.Object, SymbolKind.Class];
   const all = symbols.flatMap((symbol) => [symbol, ...(symbol.kind === SymbolKind.Module ? symbol.children : [])]);
-  return all.filter(({ kind }) => kinds.includes(kind)).map(({ name, detail }) => ({ label: name, description: detail }));
+  const fit = kinds.flatMap((wanted) => all.filter(({ kind }) => kind === wanted));
+  return fit.map(({ name, detail }) => ({ label: name, description: detail }));
 }
 
 const WHAT = [

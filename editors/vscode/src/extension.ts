@@ -59,8 +59,9 @@ async function start(context: ExtensionContext): Promise<void> {
 
 export async function activate(context: ExtensionContext): Promise<Api> {
   const holding = new Holding(() => client, context.workspaceState);
-  const preview = new Preview(() => client, holding, Uri.joinPath(context.extensionUri, "media"));
-  const answers = new Answers(() => client, () => program(context));
+  const media = Uri.joinPath(context.extensionUri, "media");
+  const preview = new Preview(() => client, holding, media);
+  const answers = new Answers(() => client, () => program(context), media);
   let breath: NodeJS.Timeout | undefined;
 
   let last: TextDocument | undefined;

@@ -93,10 +93,14 @@ export function hands(page, workspace, shots) {
     const at = await place(text, nth);
     await page.mouse.click(at.x + at.width / 2, at.y + at.height / 2);
   };
-  /** Lenses come with the first movement. */
+  /** A lens is there. */
   const lensSeen = (title) => until(`the lens ${title}`, async () => {
-    await page.mouse.move(700 + Math.random() * 50, 300);
-    return page.locator(".codelens-decoration a", { hasText: title }).count();
+    if (await page.locator(".codelens-decoration a", { hasText: title }).count()) return true;
+    // The editor may forget to lay lenses out until something moves.
+    await page.mouse.move(700, 300);
+    await page.mouse.wheel(0, 40);
+    await page.mouse.wheel(0, -400);
+    return false;
   }, 60_000);
   /** Clicks a lens until it shows: lenses move while the editor lays them out anew. */
   const lens = (title, done) => until(`what the lens ${title} does`, async () => {
@@ -122,5 +126,18 @@ export function hands(page, workspace, shots) {
     await page.locator(".editor-group-container .view-lines").first().waitFor();
     await press("Control+1");
   };
-  return { page, quiet, closeBeside, press, type, shot, see, gone, command, open, caret, line, place, hover, click, lens, lensSeen, saved, panel, until };
+  /** The page of a panel in which something fits a selector. */
+  const pageWith = (selector) => until(`a panel with ${selector}`, async () => {
+    for (const frame of page.frames()) if (await frame.locator(selector).filter({ visible: true }).count().catch(() => 0)) return frame;
+    return undefined;
+  });
+  /** Some page beside the text says all of this. */
+  const read = (...saying) => until(`a page that says ${saying}`, async () => {
+    for (const frame of page.frames()) {
+      const text = await frame.locator("body").innerText({ timeout: 500 }).catch(() => "");
+      if (saying.every((what) => text.includes(what))) return text;
+    }
+    return undefined;
+  });
+  return { page, pageWith, read, quiet, closeBeside, press, type, shot, see, gone, command, open, caret, line, place, hover, click, lens, lensSeen, saved, panel, until };
 }

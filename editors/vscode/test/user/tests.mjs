@@ -48,6 +48,9 @@ export function fill(folder) {
   fs.writeFileSync(path.join(folder, "note.md"), `# The beacon\n\nIt hangs at the boom.\n\n\`\`\`keyon\n${BEACON.replace("beacom", "beacon")}\`\`\`\n`);
 }
 
+/** What each user's page of the walkthrough speaks of. */
+const MEDIA = { "You write courses": "list of lines", "You maintain a library": "names its rule", "You keep notes on a machine": "which state is held" };
+
 const LENS = ".codelens-decoration a";
 const PROBLEM = ".markers-panel .monaco-list-row";
 const STATUS = ".statusbar-item[id='keyon.keyon.keyon.scenario']";
@@ -71,7 +74,7 @@ export const tests = {
   "the rule's name in a hover opens its page": async (you) => {
     await you.hover("beacom", "unknown-name");
     await you.page.locator(".monaco-hover:visible a", { hasText: "unknown-name" }).click();
-    await you.until("the page", async () => /unknown-name/.test(await you.panel().locator("body").innerText().catch(() => "")));
+    await you.read("unknown-name", "Wrong");
     await you.shot("rule");
     await you.closeBeside();
   },
@@ -126,6 +129,8 @@ export const tests = {
     await you.lens("truth table", () => you.page.locator("iframe.webview.ready").count());
     const says = (what) => you.until(`a table that says ${what}`, async () => what.test(await you.panel().locator("body").innerText().catch(() => "")));
     await says(/mast_lamp[^]*operates/);
+    // The text keeps the cursor.
+    await you.see(".statusbar-item", /Ln \d+/);
     await you.shot("table");
     await you.click("switch arm");
     await you.press("End", "Enter");
@@ -186,11 +191,53 @@ export const tests = {
     const text = await you.saved("mine.keyon", (text) => text.includes("lit"));
     assert.equal(`${text}\n`, TYPED);
   },
+  "New Circuit begins with one that works; Tab leads through its names": async (you) => {
+    await you.command("Keyon: New Circuit");
+    await you.see(".tab.active", "Untitled");
+    await you.place("scenario lit { arm on }");
+    await you.until("its name to be chosen", () => you.page.locator(".editor-group-container.active .selected-text").count());
+    await you.type("porch");
+    await you.press("Tab");
+    await you.type("Porch light");
+    await you.press("Tab", "Escape");
+    await you.place('circuit porch "Porch light"');
+    await you.see(STATUS, "lit");
+    await you.line(/lamp +lamp.*operates/);
+    await you.shot("new-circuit");
+    await you.command("View: Revert and Close Editor");
+  },
+  "a pin-out is chosen from lists and stands beside": async (you) => {
+    await you.open("circuits/orchard_sprayer.keyon");
+    await you.command("Keyon: Pin-out, Probe Plan or Sheet");
+    await (await you.see(".quick-input-list .monaco-list-row", "each cavity of a module")).click();
+    await you.see(".quick-input-list .monaco-list-row", "SCU");
+    await you.shot("pinout-choose");
+    await you.press("Enter");
+    await you.read("seen from the wire side", "left_cmd");
+    // The text keeps the cursor.
+    await you.see(".statusbar-item", /Ln \d+/);
+    await you.shot("pinout");
+  },
+  "a circuit in a note is served in its place": async (you) => {
+    await you.press("Control+1");
+    await you.open("note.md");
+    await you.hover("beacon.1", ["beacon.1", "arm on"]);
+    await you.shot("note");
+  },
   "dark themes": async (you) => {
     await you.command("Preferences: Toggle between Light/Dark Themes");
     await you.page.locator(".monaco-workbench.vs-dark").waitFor();
-    await you.panel().locator("body.vscode-dark").waitFor();
+    await you.press("Control+1");
+    await you.open("circuits/grain_dryer.keyon");
+    await you.command("Keyon: Show Diagram and Truth Table");
+    const page = await you.pageWith("figure svg");
+    await page.locator("body.vscode-dark").waitFor();
     await you.shot("dark");
+    await page.locator("#view").selectOption("colours");
+    await page.locator("body.own").waitFor();
+    await you.shot("dark-own-colours");
+    await page.locator("#view").selectOption("state");
+    await page.locator("body:not(.own)").waitFor();
   },
   "a walkthrough for each user": async (you) => {
     await you.command("Welcome: Open Walkthrough...");
@@ -199,7 +246,7 @@ export const tests = {
     for (const title of ["You write courses", "You maintain a library", "You keep notes on a machine"]) {
       await (await you.see(".getting-started-step", title)).click();
       await you.see(".getting-started-step.expanded", title);
-      await you.page.waitForTimeout(700);
+      await you.read(MEDIA[title]);
       await you.shot(`walkthrough-${title.split(" ")[1]}`);
     }
   },
