@@ -34,7 +34,7 @@ pub use actions::{Action, actions};
 pub use around::selection;
 pub use calls::{Stop, Towards, next_stops, stops_at};
 pub use colours::{Swatch, swatches};
-pub use completion::{Completion, CompletionKind, complete, preview, template};
+pub use completion::{Completion, CompletionKind, complete, preview};
 pub use drawing::{Look, drawing};
 pub use expecting::{Expecting, expecting};
 pub use explain::{Rule, explain, rules};

@@ -46,7 +46,8 @@ pub(super) fn row(view: &View<'_>, context: &Context<'_>, list: &mut List) {
         ["ohms" | "lamp"] | [.., "to"] => names::points(view, context.qualifier, list),
         ["ohms", _] => list.words(Kind::Keyword, &["to"]),
         [_, "about" | "below" | "above"] | [.., "+-" | ".."] => {}
-        [name] | [_, "to", name] | ["lamp" | "clamp", name] => said(view, name, list),
+        [name] | [_, "to", name] => said(view, name, list),
+        ["lamp" | "clamp", name] if !words::STATES.contains(name) => said(view, name, list),
         _ => list.words(Kind::Keyword, &["with"]),
     }
 }
@@ -104,6 +105,10 @@ pub(super) fn exercise(view: &View<'_>, context: &Context<'_>, list: &mut List) 
                 list.add(Kind::Control, stimulus.name.as_str(), Some("sensor".into()));
             }
         }
+        ["ask"] => list.words(
+            Kind::Word,
+            &["volts", "across", "amps", "state", "path", "table", "mark", "cavity", "colour"],
+        ),
         ["symptom"] => subjects(view, context, list),
         ["symptom", _] => list.words(Kind::Word, words::STATES),
         ["probes" | "ask", ..] => subjects(view, context, list),

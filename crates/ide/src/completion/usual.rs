@@ -19,6 +19,8 @@ const USUAL: &[Usual] = &[
             ("6 mm2", "main feeds"),
         ],
     ),
+    (&["thermistor"], &["ohm", "kohm"], &[("2.5 kohm at 25 degC beta 3500 K", "falls as it warms up")]),
+    (&["variable"], &["ohm", "kohm"], &[("0 .. 10 kohm", "lowest and highest")]),
     (
         &["fuse", "breaker", "link"],
         &["A", "mA"],
