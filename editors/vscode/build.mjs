@@ -6,6 +6,8 @@ mkdirSync("syntaxes", { recursive: true });
 
 copyFileSync("../../grammar/textmate/keyon.tmLanguage.json", "syntaxes/keyon.tmLanguage.json");
 copyFileSync("../../grammar/textmate/keyon-markdown.tmLanguage.json", "syntaxes/keyon-markdown.tmLanguage.json");
+// The package is refused without one.
+copyFileSync("../../LICENSE-MIT", "LICENSE.txt");
 await build({
   entryPoints: ["src/extension.ts"],
   bundle: true,

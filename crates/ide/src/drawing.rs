@@ -12,15 +12,16 @@ pub enum Look {
     State,
 }
 
-/// The drawing as SVG; of the circuit of `about` alone, where that is a name.
-pub fn drawing(view: &View<'_>, look: Look, about: Option<&str>) -> String {
+/// The drawing as SVG; of the circuit of `about` alone, where that is a name. Where it is tappable each wire says the name of
+/// its point as `data-at`.
+pub fn drawing(view: &View<'_>, look: Look, about: Option<&str>, tappable: bool) -> String {
     let circuit = &view.elaboration.circuit;
     let (state, name) = shown::state(view);
     let solution = keyon_solve::solve(circuit, &state);
     let starts = about.map_or_else(Vec::new, |name| circuit.lookup(name));
     let only = if starts.is_empty() { Vec::new() } else { keyon_present::things_about(circuit, &starts) };
     let subject = if look == Look::State { name } else { String::new() };
-    let drawn = Drawn { only, subject, ..Drawn::default() };
+    let drawn = Drawn { only, subject, tappable, ..Drawn::default() };
     let looked = match look {
         Look::Plain => Looked::Plain,
         Look::Colours => Looked::Insulation,

@@ -32,6 +32,20 @@ pub fn type_definition(view: &View<'_>, offset: u32) -> Vec<Loc> {
     named.or(part.loc).into_iter().collect()
 }
 
+/// Where what a drawing or a table calls by this name is declared. Of a path the longest part that is declared somewhere: a
+/// contact inside a part is found with its device.
+pub fn whereabouts(view: &View<'_>, name: &str) -> Option<Loc> {
+    let elaboration = view.elaboration;
+    let mut path = name.trim();
+    loop {
+        let declared = elaboration.circuit.lookup(path).into_iter();
+        if let Some(loc) = declared.filter_map(|entity| elaboration.definition(entity)).next() {
+            return Some(loc);
+        }
+        path = path.rsplit_once('.')?.0;
+    }
+}
+
 /// Every place of the name at an offset, in all files, in their order.
 pub fn references(view: &View<'_>, offset: u32, with_declaration: bool) -> Vec<Loc> {
     let occurrences = same(view, offset);

@@ -52,6 +52,11 @@ pub fn symbols(view: &View<'_>) -> Vec<Symbol> {
     view.source().map_or_else(Vec::new, symbols_of)
 }
 
+/// Whether a file is a circuit, and not a library.
+pub fn is_circuit(source: &keyon_circuit::Source) -> bool {
+    source.parse.file.items.iter().any(|placed| matches!(placed.item.kind, ItemKind::Circuit(_)))
+}
+
 /// The symbols of a file, in source order.
 pub fn symbols_of(source: &keyon_circuit::Source) -> Vec<Symbol> {
     let mut symbols = Vec::new();

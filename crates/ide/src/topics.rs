@@ -1,7 +1,10 @@
 //! Pages about the language itself: what each kind of item is and how it is written, with a whole circuit where a line
 //! does not show it.
 
-use crate::completion::{preview::plain, template, words};
+use crate::completion::{
+    templates::{plain, template},
+    words,
+};
 
 /// The page of a topic: an item word, or what people call a thing. `None` for what is no topic.
 pub fn topic(name: &str) -> Option<String> {

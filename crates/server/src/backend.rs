@@ -11,15 +11,28 @@ use crate::{
     session::{Backend, Client, bug},
 };
 use serde_json::{Value, json};
-use std::{path::PathBuf, sync::atomic::Ordering, time::Duration};
+use std::{
+    path::PathBuf,
+    sync::{Arc, atomic::Ordering},
+    time::Duration,
+};
 use tower_lsp::{
     LanguageServer,
-    jsonrpc::{Error, Result},
+    jsonrpc::{Error, ErrorCode, Result},
     lsp_types::{self as lsp, *},
 };
 
 fn parse<T: serde::de::DeserializeOwned>(value: Value) -> Result<T> {
     serde_json::from_value(value).map_err(|error| Error::invalid_params(error.to_string()))
+}
+
+/// A check that was overtaken by a change: the client is to ask for its findings again.
+fn again(error: Error) -> Error {
+    if error.code != ErrorCode::ContentModified {
+        return error;
+    }
+    let retrigger = Some(json!({ "retriggerRequest": true }));
+    Error { code: ErrorCode::ServerError(-32802), message: error.message, data: retrigger }
 }
 
 /// A command's arguments: one object, or its values in order.
@@ -54,6 +67,7 @@ impl LanguageServer for Backend {
         let store = |flag: &std::sync::atomic::AtomicBool, on: Option<bool>| {
             flag.store(on == Some(true), Ordering::Relaxed);
         };
+        store(&self.refreshes.lenses, workspace.code_lens.and_then(|lens| lens.refresh_support));
         store(&self.refreshes.hints, workspace.inlay_hint.and_then(|hint| hint.refresh_support));
         // Whether the client refreshes stands under a name that the protocol's library spells otherwise: who pulls is asked.
         store(&self.refreshes.diagnostics, Some(pulls));
@@ -84,8 +98,7 @@ impl LanguageServer for Backend {
 
     async fn initialized(&self, _: InitializedParams) {
         if self.client.get().is_some_and(|client| client.watches) {
-            let watchers =
-                json!({ "watchers": [{ "globPattern": "**/*.keyon" }, { "globPattern": "**/keyon.toml" }] });
+            let watchers = json!({ "watchers": [{ "globPattern": "**/*.keyon" }, { "globPattern": "**/keyon.toml" }, { "globPattern": "**/*.md" }] });
             self.outbox.send(ToClient::Register(vec![Registration {
                 id: "keyon-files".into(),
                 method: "workspace/didChangeWatchedFiles".into(),
@@ -125,7 +138,8 @@ impl LanguageServer for Backend {
     }
     async fn references(&self, params: ReferenceParams) -> Result<Option<Vec<Location>>> {
         let uri = params.text_document_position.text_document.uri.clone();
-        self.ask(uri, params, handlers::references::run).await
+        let stream = Arc::new(self.stream(&params.partial_result_params));
+        self.ask(uri, (params, self.roots(), stream), handlers::references::run).await
     }
     async fn document_highlight(
         &self,
@@ -156,7 +170,9 @@ impl LanguageServer for Backend {
             return Err(Error::method_not_found());
         };
         let uri = params.text_document.uri.clone();
-        let report = self.ask(uri, (params, client.features.clone()), handlers::diagnostic::document).await?;
+        let stream = Arc::new(self.stream(&params.partial_result_params));
+        let asked = (params, client.features.clone(), stream);
+        let report = self.ask(uri, asked, handlers::diagnostic::document).await.map_err(again)?;
         Ok(DocumentDiagnosticReportResult::Report(report))
     }
     async fn workspace_diagnostic(
@@ -166,8 +182,13 @@ impl LanguageServer for Backend {
         let Some(client) = self.client.get().filter(|client| client.pulls) else {
             return Err(Error::method_not_found());
         };
-        let asked = (self.roots(), params.previous_result_ids, client.features.clone());
-        let report = self.ask_all(asked, handlers::diagnostic::all).await?;
+        let asked = handlers::diagnostic::All {
+            stream: self.stream(&params.partial_result_params),
+            previous: params.previous_result_ids.into_iter().map(|p| (p.uri, p.value)).collect(),
+            features: client.features.clone(),
+            shelf: Arc::clone(&self.shelf),
+        };
+        let report = self.all_diagnostics(Arc::new(asked)).await.map_err(again)?;
         Ok(WorkspaceDiagnosticReportResult::Report(report))
     }
     async fn will_rename_files(&self, params: RenameFilesParams) -> Result<Option<WorkspaceEdit>> {
@@ -232,7 +253,8 @@ impl LanguageServer for Backend {
         self.ask(uri, params, handlers::type_definition::run).await
     }
     async fn symbol(&self, params: WorkspaceSymbolParams) -> Result<Option<Vec<SymbolInformation>>> {
-        let asked = (params.query, self.roots());
+        let stream = self.stream(&params.partial_result_params);
+        let asked = (params.query, self.roots(), stream);
         self.ask_all(asked, handlers::workspace_symbol::run).await.map(Some)
     }
     async fn semantic_tokens_full(

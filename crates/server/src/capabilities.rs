@@ -7,7 +7,7 @@ use crate::{
 use tower_lsp::lsp_types::*;
 
 /// The requests that have a handler. The protocol's others are refused as unknown, whatever their parameters.
-pub(crate) const REQUESTS: [&str; 41] = [
+pub(crate) const REQUESTS: [&str; 43] = [
     "callHierarchy/incomingCalls",
     "callHierarchy/outgoingCalls",
     "completionItem/resolve",
@@ -48,6 +48,8 @@ pub(crate) const REQUESTS: [&str; 41] = [
     "keyon/draw",
     "keyon/explain",
     "keyon/hold",
+    "keyon/locate",
+    "keyon/rules",
     "keyon/table",
 ];
 
@@ -179,6 +181,7 @@ fn renames() -> FileOperationRegistrationOptions {
     FileOperationRegistrationOptions {
         filters: vec![
             filter("**/*.keyon", FileOperationPatternKind::File),
+            filter("**/*.md", FileOperationPatternKind::File),
             filter("**", FileOperationPatternKind::Folder),
         ],
     }

@@ -3,11 +3,12 @@
 use crate::{
     diagnostics::Features,
     handlers::execute_command as command,
-    handlers::{completion, inlay_hint},
+    handlers::{completion, inlay_hint, references},
     snapshot::Snapshot,
+    stream::Stream,
 };
 use keyon_solve::Cancelled;
-use std::path::PathBuf;
+use std::{path::PathBuf, sync::Arc};
 use tower_lsp::lsp_types::*;
 
 /// What a request asks with.
@@ -72,7 +73,7 @@ macro_rules! at {
 at! {
     HoverParams => |p| p.text_document_position_params.position;
     GotoDefinitionParams => |p| p.text_document_position_params.position;
-    ReferenceParams => |p| p.text_document_position.position;
+    references::Asked => |p| p.0.text_document_position.position;
     DocumentHighlightParams => |p| p.text_document_position_params.position;
     (CompletionParams, bool) => |p| p.0.text_document_position.position;
     CodeActionParams => |p| p.range.start;
@@ -92,7 +93,7 @@ impl Asks for SelectionRangeParams {
         self.positions.first().copied()
     }
 }
-impl Asks for (DocumentDiagnosticParams, Features) {
+impl Asks for (DocumentDiagnosticParams, Features, Arc<Stream>) {
     fn of_all(&self) -> bool {
         true
     }
@@ -103,9 +104,10 @@ macro_rules! plain {
 }
 plain!(Asks: (), Option<String>, (DocumentSymbolParams, bool), (CompletionItem, completion::Asked),
     DocumentFormattingParams, FoldingRangeParams, InlayHintParams, SemanticTokensRangeParams, CodeLensParams,
-    DocumentLinkParams, DocumentColorParams, command::TableParams, command::DrawParams);
+    DocumentLinkParams, DocumentColorParams, command::TableParams, command::DrawParams,
+    command::LocateParams);
 plain!(Answer: Hover, GotoDefinitionResponse, CompletionResponse, DocumentDiagnosticReport, PrepareRenameResponse,
-    SignatureHelp, LinkedEditingRanges, InlayHint, command::DrawResult, Result<Option<WorkspaceEdit>, String>);
+    SignatureHelp, LinkedEditingRanges, InlayHint, Location, command::DrawResult, Result<Option<WorkspaceEdit>, String>);
 plain!(Listed: Location, DocumentHighlight, TextEdit, CodeActionOrCommand, FoldingRange, InlayHint, CodeLens,
     DocumentLink, ColorInformation, ColorPresentation, SelectionRange, CallHierarchyItem,
     CallHierarchyIncomingCall, CallHierarchyOutgoingCall, DocumentSymbol, SymbolInformation);

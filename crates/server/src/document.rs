@@ -1,13 +1,14 @@
 //! An open document: its text as the editor has it, and the edits that keep it so.
 
 use crate::{
-    files::Files,
+    files::{Buffer, Files},
+    parts::{self, Part},
     position::{Encoding, Lines},
     snapshot::Cell,
 };
 use keyon_circuit::Source;
 use smol_str::SmolStr;
-use std::{ops::Range, sync::Arc};
+use std::sync::Arc;
 use tower_lsp::lsp_types::{TextDocumentContentChangeEvent, Url};
 
 /// An open document.
@@ -82,65 +83,28 @@ impl Document {
         self.lost = false;
     }
 
-    /// Text and tree as they are now; of a note those of its first circuit.
-    pub(crate) fn source(&mut self) -> Source {
-        let key = self.key.clone();
-        let first = self.parts().first().map(|part| part.source.clone());
-        first.unwrap_or_else(|| Source { key, text: "".into(), parse: Arc::default() })
-    }
-
     /// The circuits as they are now, at least one. Parses what changed since the last time.
-    fn parts(&mut self) -> &[Part] {
+    pub(crate) fn parts(&mut self) -> &[Part] {
         if !self.parsed.as_ref().is_some_and(|(text, _)| Arc::ptr_eq(text, &self.text)) {
             let before = self.parsed.take().map_or_else(Vec::new, |(_, parts)| parts);
-            let texts = if crate::snapshot::is_note(&self.key) {
-                circuits_of(&self.text)
-            } else {
-                vec![(self.text.clone(), Vec::new())]
-            };
-            let part = |(i, (text, blocks)): (usize, (Arc<str>, Vec<Range<usize>>))| {
-                let parse = crate::parse::parse(before.get(i).map(|part| &part.source), &text);
-                Part { source: Source { key: self.key.clone(), text, parse: Arc::new(parse) }, blocks }
-            };
-            let parts = texts.into_iter().enumerate().map(part).collect();
-            self.parsed = Some((self.text.clone(), parts));
+            self.parsed = Some((self.text.clone(), parts::parts(&self.key, &self.text, &before)));
         }
         self.parsed.as_ref().map_or(&[], |(_, parts)| parts)
+    }
+
+    /// What other files see of it.
+    pub(crate) fn buffer(&mut self) -> Buffer {
+        Buffer { version: self.version, text: self.text.clone(), parts: self.parts().to_vec() }
     }
 
     /// What requests and checks work with.
     pub(crate) fn cell(&mut self, files: &dyn Fn() -> Files) -> Cell {
         let parts = self.parts().to_vec();
-        self.memos.resize_with(parts.len(), Arc::default);
-        let mut cells = parts.into_iter().zip(&self.memos).map(|(part, memo)| {
-            (Cell::new(self.uri.clone(), part.source, files(), Arc::clone(memo)), part.blocks)
-        });
-        let first = cells.next();
-        let also = cells.map(|(cell, blocks)| Arc::new(cell.in_note(blocks, Vec::new()))).collect();
-        match first {
-            Some((cell, blocks)) => cell.in_note(blocks, also),
-            None => {
-                let empty = Source { key: self.key.clone(), text: "".into(), parse: Arc::default() };
-                Cell::new(self.uri.clone(), empty, files(), Arc::default())
-            }
-        }
+        parts::cell(&self.uri, parts, &mut self.memos, files).unwrap_or_else(|| {
+            let empty = Source { key: self.key.clone(), text: "".into(), parse: Arc::default() };
+            Cell::new(self.uri.clone(), empty, files(), Arc::default())
+        })
     }
-}
-
-/// One circuit of a document: all of it, or some blocks of a note.
-#[derive(Clone, Debug)]
-struct Part {
-    source: Source,
-    blocks: Vec<Range<usize>>,
-}
-
-/// The circuits of a note, each at its own bytes. A note without one is an empty circuit's text.
-fn circuits_of(note: &str) -> Vec<(Arc<str>, Vec<Range<usize>>)> {
-    let circuits = keyon_syntax::notes::circuits(note);
-    if circuits.is_empty() {
-        return vec![(keyon_syntax::notes::blank(note).into(), Vec::new())];
-    }
-    circuits.into_iter().map(|circuit| (circuit.text.into(), circuit.blocks)).collect()
 }
 
 /// The text after the changes; `None` if a range does not resolve.

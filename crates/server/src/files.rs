@@ -1,5 +1,6 @@
 //! Files for the core: open buffers win over the disk, and a file is read again only after it changed there.
 
+use crate::parts::{self, Part};
 use keyon_circuit::{Source, World};
 use smol_str::SmolStr;
 use std::{
@@ -52,29 +53,32 @@ pub(crate) fn plain(path: &Path) -> PathBuf {
 /// Files from the disk, parsed, with what tells whether they changed.
 #[derive(Debug, Default)]
 pub(crate) struct Disk {
-    files: Mutex<HashMap<SmolStr, (Stamp, Source)>>,
+    files: Mutex<HashMap<SmolStr, (Stamp, Vec<Part>)>>,
 }
 
 /// What changes when a file does.
 type Stamp = (Option<SystemTime>, u64);
 
 impl Disk {
-    /// A file's text and tree; `None` if it cannot be read.
-    pub(crate) fn read(&self, key: &str) -> Option<Source> {
+    /// A file's circuits, with their texts and trees; `None` if it cannot be read.
+    pub(crate) fn read(&self, key: &str) -> Option<Vec<Part>> {
         let path = Path::new(key);
         let meta = std::fs::metadata(path).ok().filter(std::fs::Metadata::is_file)?;
         let stamp = (meta.modified().ok(), meta.len());
         let known = self.files.lock().unwrap_or_else(PoisonError::into_inner).get(key).cloned();
-        if let Some((_, source)) = known.filter(|(at, _)| *at == stamp) {
-            return Some(source);
+        if let Some((_, parts)) = known.filter(|(at, _)| *at == stamp) {
+            return Some(parts);
         }
         let bytes = std::fs::read(path).ok()?;
         let text: Arc<str> = String::from_utf8_lossy(&bytes).into();
-        let parse = Arc::new(crate::parse::parse(None, &text));
-        let source = Source { key: key.into(), text, parse };
+        let mut parts = parts::parts(&key.into(), &text, &[]);
+        // Most notes hold no circuit, and their blank text is not worth keeping.
+        if parts.iter().all(|part| !part.is_there()) {
+            parts.clear();
+        }
         let mut files = self.files.lock().unwrap_or_else(PoisonError::into_inner);
-        files.insert(key.into(), (stamp, source.clone()));
-        Some(source)
+        files.insert(key.into(), (stamp, parts.clone()));
+        Some(parts)
     }
 
     /// Forgets a file: it was reported changed, perhaps within the clock's grain.
@@ -83,16 +87,35 @@ impl Disk {
     }
 }
 
+/// An open document at one moment.
+#[derive(Clone, Debug)]
+pub(crate) struct Buffer {
+    pub(crate) version: i32,
+    /// As the editor has it.
+    pub(crate) text: Arc<str>,
+    pub(crate) parts: Vec<Part>,
+}
+
 /// The files as they were at one moment: a snapshot's world.
 #[derive(Debug)]
 pub(crate) struct Files {
-    pub(crate) buffers: Arc<BTreeMap<SmolStr, Source>>,
+    pub(crate) buffers: Arc<BTreeMap<SmolStr, Buffer>>,
     pub(crate) disk: Arc<Disk>,
     /// Every key that was asked for, found or not: a change of one of them is a change of whoever asked.
     pub(crate) asked: Mutex<BTreeSet<SmolStr>>,
 }
 
 impl Files {
+    /// The same world for another circuit, which keeps account of what it asks for by itself.
+    pub(crate) fn fresh(&self) -> Self {
+        Self { buffers: Arc::clone(&self.buffers), disk: Arc::clone(&self.disk), asked: Mutex::default() }
+    }
+
+    /// The circuits of a file as it is in the editor, else on disk.
+    pub(crate) fn parts(&self, key: &str) -> Option<Vec<Part>> {
+        self.buffers.get(key).map(|buffer| buffer.parts.clone()).or_else(|| self.disk.read(key))
+    }
+
     /// The text of a settings file, if there is one. Noted as asked for in any case: it may come to be.
     pub(crate) fn settings(&self, path: &Path) -> Option<Arc<str>> {
         let key = path_key(path);
@@ -112,10 +135,7 @@ impl World for Files {
         let folder = Path::new(from).parent().filter(|folder| folder.is_absolute())?;
         let key = path_key(&folder.join(path));
         self.asked.lock().unwrap_or_else(PoisonError::into_inner).insert(key.clone());
-        match self.buffers.get(&key) {
-            Some(source) => Some(source.clone()),
-            None => self.disk.read(&key),
-        }
+        self.parts(&key)?.into_iter().next().map(|part| part.source)
     }
 }
 

@@ -7,6 +7,7 @@
 mod backend;
 mod board;
 mod capabilities;
+mod changes;
 mod circuits;
 mod diagnostics;
 mod document;
@@ -17,14 +18,18 @@ mod main_loop;
 mod outbox;
 mod parent;
 mod parse;
+mod parts;
 mod pool;
 mod position;
 mod serve;
 mod session;
+mod shelf;
 mod snapshot;
+mod stream;
 mod token;
 mod workspace;
 
+use changes::Changes;
 use main_loop::{MainLoop, Message};
 use outbox::{Outbox, Refreshes};
 use session::Backend;
@@ -60,7 +65,8 @@ pub fn run(
 ) -> std::io::Result<i32> {
     let (outbox, to_client) = Outbox::new();
     let (queue, inbox) = mpsc::channel();
-    let main_loop = MainLoop::new(inbox, queue.clone(), outbox.clone());
+    let changes = Arc::new(Changes::default());
+    let main_loop = MainLoop::new(inbox, queue.clone(), outbox.clone(), Arc::clone(&changes));
     let main = std::thread::Builder::new()
         .name("main-loop".into())
         .stack_size(8 << 20)
@@ -94,14 +100,16 @@ pub fn run(
     let proper = runtime.block_on(async {
         let (service, socket) = LspService::build(|client| {
             tokio::spawn(outbox::run(client, to_client, Arc::clone(&refreshes)));
-            Backend::new(queue, outbox, refreshes, options.debounce)
+            Backend::new(queue, outbox, refreshes, options.debounce, out.clone(), Arc::clone(&changes))
         })
         .custom_method("keyon/table", Backend::table)
         .custom_method("keyon/hold", Backend::hold)
         .custom_method("keyon/explain", Backend::explain)
         .custom_method("keyon/draw", Backend::draw)
+        .custom_method("keyon/locate", Backend::locate)
+        .custom_method("keyon/rules", Backend::rules)
         .finish();
-        serve::serve(service, socket, frames, out).await
+        serve::serve(service, socket, frames, out, &changes).await
     });
     let _ = stop.send(Message::Stop);
     let _ = main.join();

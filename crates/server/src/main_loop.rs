@@ -3,10 +3,12 @@
 
 use crate::{
     board::Board,
+    changes::Changes,
     diagnostics,
     document::Document,
     files::{self, Disk, Files},
     outbox::{Outbox, ToClient},
+    parts,
     pool::Pool,
     position::Encoding,
     snapshot::{Cell, Checked, Snapshot},
@@ -92,12 +94,18 @@ pub(crate) struct MainLoop {
     features: diagnostics::Features,
     debounce: Duration,
     pulls: bool,
+    changes: Arc<Changes>,
     /// Checks that were begun, to tell them apart.
     begun: u64,
 }
 
 impl MainLoop {
-    pub(crate) fn new(inbox: Receiver<Message>, sender: Sender<Message>, outbox: Outbox) -> Self {
+    pub(crate) fn new(
+        inbox: Receiver<Message>,
+        sender: Sender<Message>,
+        outbox: Outbox,
+        changes: Arc<Changes>,
+    ) -> Self {
         let threads = std::thread::available_parallelism().map_or(2, usize::from).clamp(2, 4);
         Self {
             inbox,
@@ -111,6 +119,7 @@ impl MainLoop {
             features: diagnostics::Features::default(),
             debounce: Duration::ZERO,
             pulls: false,
+            changes,
             begun: 0,
         }
     }
@@ -136,6 +145,21 @@ impl MainLoop {
     }
 
     fn handle(&mut self, message: Message) {
+        let change = matches!(
+            message,
+            Message::Open(_)
+                | Message::Change(_)
+                | Message::Save(..)
+                | Message::Close(_)
+                | Message::Watched(_)
+        );
+        self.take(message);
+        if change {
+            self.changes.count();
+        }
+    }
+
+    fn take(&mut self, message: Message) {
         match message {
             Message::Start { encoding, features, debounce, pulls } => {
                 (self.encoding, self.features, self.debounce) = (encoding, features, debounce);
@@ -161,7 +185,7 @@ impl MainLoop {
                 let open = self.open.get_mut(&files::key(&uri)).filter(|open| open.document.held != scenario);
                 if let Some(open) = open {
                     open.document.held = scenario;
-                    self.outbox.send(ToClient::RefreshHints);
+                    self.outbox.send(ToClient::RefreshHeld);
                 }
             }
             Message::Checked(cell, checked) => self.on_checked(&cell, &checked),
@@ -255,9 +279,9 @@ impl MainLoop {
         let cell = match self.open.get(&key) {
             Some(open) if open.document.lost => None,
             Some(_) => self.cell(&key),
-            None => self.disk.read(&key).map(|source| {
+            None => self.disk.read(&key).and_then(|parts| {
                 let files = self.files();
-                Arc::new(Cell::new(uri, source, files, Arc::default()))
+                parts::cell(&uri, parts, &mut Vec::new(), &|| files.fresh()).map(Arc::new)
             }),
         };
         if let Some(open) = self.open.get_mut(&key) {
@@ -313,7 +337,7 @@ impl MainLoop {
     fn files(&mut self) -> Files {
         let lost = |open: &&mut Open| !open.document.lost;
         let buffers = self.open.values_mut().filter(lost);
-        let buffers = buffers.map(|open| (open.document.key.clone(), open.document.source())).collect();
+        let buffers = buffers.map(|open| (open.document.key.clone(), open.document.buffer())).collect();
         Files { buffers: Arc::new(buffers), disk: Arc::clone(&self.disk), asked: Default::default() }
     }
 
@@ -322,12 +346,9 @@ impl MainLoop {
         if let Some(cell) = &self.open.get(key)?.cell {
             return Some(Arc::clone(cell));
         }
-        let Files { buffers, disk, .. } = self.files();
-        // Each circuit keeps account of what it asks for.
-        let files =
-            || Files { buffers: Arc::clone(&buffers), disk: Arc::clone(&disk), asked: Default::default() };
+        let files = self.files();
         let open = self.open.get_mut(key)?;
-        let cell = Arc::new(open.document.cell(&files));
+        let cell = Arc::new(open.document.cell(&|| files.fresh()));
         open.cell = Some(Arc::clone(&cell));
         Some(cell)
     }

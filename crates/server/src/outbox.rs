@@ -32,7 +32,8 @@ pub(crate) enum ToClient {
     Log(MessageType, String),
     Show(MessageType, String),
     Register(Vec<Registration>),
-    RefreshHints,
+    /// Another scenario is held: hints and lenses speak of it.
+    RefreshHeld,
     /// What other files say of a document has changed: it is asked for again.
     RefreshDiagnostics,
     /// Asks for the client's settings, and passes them on.
@@ -47,6 +48,7 @@ pub(crate) enum ToClient {
 #[derive(Debug, Default)]
 pub(crate) struct Refreshes {
     pub(crate) hints: AtomicBool,
+    pub(crate) lenses: AtomicBool,
     pub(crate) diagnostics: AtomicBool,
     /// Shows how work goes on.
     pub(crate) progress: AtomicBool,
@@ -94,10 +96,16 @@ pub(crate) async fn run(
                     let _ = tokio::time::timeout(PATIENCE, client.register_capability(registrations)).await;
                 });
             }
-            ToClient::RefreshHints if can(&refreshes.hints) => {
+            ToClient::RefreshHeld => {
+                let (hints, lenses) = (can(&refreshes.hints), can(&refreshes.lenses));
                 let client = client.clone();
                 tokio::spawn(async move {
-                    let _ = tokio::time::timeout(PATIENCE, client.inlay_hint_refresh()).await;
+                    if hints {
+                        let _ = tokio::time::timeout(PATIENCE, client.inlay_hint_refresh()).await;
+                    }
+                    if lenses {
+                        let _ = tokio::time::timeout(PATIENCE, client.code_lens_refresh()).await;
+                    }
                 });
             }
             ToClient::RefreshDiagnostics if can(&refreshes.diagnostics) => {
@@ -106,7 +114,7 @@ pub(crate) async fn run(
                     let _ = tokio::time::timeout(PATIENCE, client.workspace_diagnostic_refresh()).await;
                 });
             }
-            ToClient::RefreshHints | ToClient::RefreshDiagnostics => {}
+            ToClient::RefreshDiagnostics => {}
             ToClient::Configuration(queue) => {
                 let client = client.clone();
                 let item = ConfigurationItem { scope_uri: None, section: Some("keyon".into()) };

@@ -3,6 +3,7 @@
 
 use crate::{
     capabilities::{NOTIFICATIONS, REQUESTS},
+    changes::Changes,
     frame::Frame,
 };
 use futures_util::{FutureExt, SinkExt, StreamExt, future::BoxFuture, stream::FuturesUnordered};
@@ -36,6 +37,7 @@ pub(crate) async fn serve<S>(
     client: ClientSocket,
     mut frames: UnboundedReceiver<Frame>,
     out: std::sync::mpsc::Sender<Vec<u8>>,
+    changes: &Changes,
 ) -> bool
 where
     S: Service<Request, Response = Option<Response>>,
@@ -94,6 +96,7 @@ where
             Some(request) = requests.next() => send(serde_json::to_vec(&request)),
         }
     }
+    changes.end();
     // The end of input: whoever still reads gets the answers that were asked for.
     let rest = async {
         while let Some(response) = pending.next().await {

@@ -1,6 +1,7 @@
 //! One client's session: what it told of itself, and how its requests get to the main loop and back.
 
 use crate::{
+    changes::Changes,
     circuits::{self, Answer, Asks},
     diagnostics::Features,
     files::Files,
@@ -8,7 +9,9 @@ use crate::{
     main_loop::Message,
     outbox::{Outbox, Refreshes},
     position::Encoding,
+    shelf::Shelf,
     snapshot::Snapshot,
+    stream::Stream,
     token::{StopOnDrop, Token},
 };
 use keyon_solve::{Cancel, Cancelled};
@@ -21,7 +24,7 @@ use std::{
 use tokio::sync::oneshot;
 use tower_lsp::{
     jsonrpc::{Error, Result},
-    lsp_types::{SemanticToken, Url},
+    lsp_types::{PartialResultParams, SemanticToken, Url, WorkspaceDiagnosticReport},
 };
 
 /// What the client told at the start that later answers depend on.
@@ -46,6 +49,12 @@ pub(crate) struct Backend {
     roots: Mutex<Vec<PathBuf>>,
     pub(crate) refreshes: Arc<Refreshes>,
     pub(crate) debounce: Duration,
+    /// Where messages are written.
+    out: Sender<Vec<u8>>,
+    /// Counts what changes in the workspace.
+    changes: Arc<Changes>,
+    /// What is known of files that are not open.
+    pub(crate) shelf: Arc<Shelf>,
     /// The tokens that were sent last, by document, with their number.
     tokens: Mutex<HashMap<Url, (u64, Vec<SemanticToken>)>>,
 }
@@ -56,6 +65,8 @@ impl Backend {
         outbox: Outbox,
         refreshes: Arc<Refreshes>,
         debounce: Duration,
+        out: Sender<Vec<u8>>,
+        changes: Arc<Changes>,
     ) -> Self {
         Self {
             queue,
@@ -64,6 +75,9 @@ impl Backend {
             roots: Mutex::default(),
             refreshes,
             debounce,
+            out,
+            changes,
+            shelf: Arc::default(),
             tokens: Mutex::default(),
         }
     }
@@ -153,6 +167,14 @@ impl Backend {
         self.ask(params.uri.clone(), params, execute_command::draw).await
     }
 
+    /// `keyon/locate`
+    pub(crate) async fn locate(
+        &self,
+        params: execute_command::LocateParams,
+    ) -> Result<Option<tower_lsp::lsp_types::Location>> {
+        self.ask(params.uri.clone(), params, execute_command::locate).await
+    }
+
     /// Asks a worker about all files of the workspace.
     pub(crate) async fn ask_all<P, R>(
         &self,
@@ -172,6 +194,31 @@ impl Backend {
         .await
     }
 
+    /// Where pieces of an answer go, if the client asked for pieces.
+    pub(crate) fn stream(&self, params: &PartialResultParams) -> Stream {
+        Stream::new(self.out.clone(), params.partial_result_token.clone())
+    }
+
+    /// Asks for the reports of all files. While there is nothing that the client does not know, the answer is held, until
+    /// something changes: clients ask again as soon as they have one.
+    pub(crate) async fn all_diagnostics(
+        &self,
+        asked: Arc<handlers::diagnostic::All>,
+    ) -> Result<WorkspaceDiagnosticReport> {
+        let mut changes = self.changes.watch();
+        loop {
+            let _ = changes.borrow_and_update();
+            let asking = (Arc::clone(&asked), self.roots());
+            let (report, news) = self.ask_all(asking, handlers::diagnostic::all).await?;
+            // The first time there is nothing that it could know.
+            if news || asked.previous.is_empty() || changes.changed().await.is_err() || self.changes.ended() {
+                return Ok(report);
+            }
+            // Changes come in rows.
+            tokio::time::sleep(self.debounce).await;
+        }
+    }
+
     /// The workspace folders.
     pub(crate) fn roots(&self) -> Vec<PathBuf> {
         self.roots.lock().unwrap_or_else(PoisonError::into_inner).clone()
@@ -186,6 +233,7 @@ impl Backend {
                 roots.push(root);
             }
         }
+        self.changes.count();
     }
 
     /// Forgets what was sent of a document.
@@ -209,6 +257,11 @@ impl Backend {
     /// `keyon/explain`
     pub(crate) async fn explain(&self, params: execute_command::ExplainParams) -> Result<Option<String>> {
         Ok(keyon_ide::explain(&params.rule))
+    }
+
+    /// `keyon/rules`
+    pub(crate) async fn rules(&self) -> Result<Vec<execute_command::RuleResult>> {
+        Ok(execute_command::rules())
     }
 }
 

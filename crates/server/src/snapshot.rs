@@ -2,6 +2,7 @@
 
 use crate::{
     files::Files,
+    parts::is_note,
     position::{Encoding, Lines},
     token::Token,
 };
@@ -187,11 +188,6 @@ impl Cell {
         }
         Some(asked)
     }
-}
-
-/// Whether a file is a Markdown note, by its ending.
-pub(crate) fn is_note(key: &str) -> bool {
-    [".md", ".markdown"].iter().any(|end| key.ends_with(end))
 }
 
 /// A cell, and how to answer this one request about it.

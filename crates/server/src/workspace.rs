@@ -1,22 +1,25 @@
-//! The circuits and libraries of the workspace folders.
+//! The circuits, libraries and notes of the workspace folders.
 
-use crate::files::{self, Files};
-use keyon_circuit::Source;
+use crate::{
+    files::{self, Files},
+    parts::{Part, is_note},
+};
 use keyon_solve::{Cancel, Cancelled};
 use std::path::{Path, PathBuf};
 
 /// Files that are looked at, at most.
 const MOST: usize = 20_000;
 
-/// Every `.keyon` file of the folders, as it is in the editor or on disk, in the order of their paths.
+/// Every `.keyon` file of the folders and every note with a circuit, as it is in the editor or on disk, in the order of their
+/// paths; each with its circuits.
 ///
 /// # Errors
 /// When `cancel` asks for it.
-pub(crate) fn sources(
+pub(crate) fn files(
     roots: &[PathBuf],
     world: &Files,
     cancel: &dyn Cancel,
-) -> Result<Vec<Source>, Cancelled> {
+) -> Result<Vec<Vec<Part>>, Cancelled> {
     let mut paths = Vec::new();
     let mut folders: Vec<PathBuf> = roots.to_vec();
     while let Some(folder) = folders.pop() {
@@ -28,7 +31,9 @@ pub(crate) fn sources(
             let path = entry.path();
             let hidden = entry.file_name().to_string_lossy().starts_with('.');
             match entry.file_type() {
-                Ok(kind) if kind.is_dir() && !hidden => folders.push(path),
+                Ok(kind) if kind.is_dir() && !hidden && entry.file_name() != "node_modules" => {
+                    folders.push(path)
+                }
                 Ok(kind) if kind.is_file() && is_ours(&path) && paths.len() < MOST => paths.push(path),
                 _ => {}
             }
@@ -40,12 +45,13 @@ pub(crate) fn sources(
         if cancel.cancelled() {
             return Err(Cancelled);
         }
-        let key = files::path_key(&path);
-        out.extend(world.buffers.get(&key).cloned().or_else(|| world.disk.read(&key)));
+        let parts = world.parts(&files::path_key(&path)).unwrap_or_default();
+        let parts: Vec<Part> = parts.into_iter().filter(Part::is_there).collect();
+        out.extend((!parts.is_empty()).then_some(parts));
     }
     Ok(out)
 }
 
 fn is_ours(path: &Path) -> bool {
-    path.extension().is_some_and(|e| e == "keyon")
+    path.extension().is_some_and(|e| e == "keyon") || path.to_str().is_some_and(is_note)
 }

@@ -1,6 +1,7 @@
-import { randomBytes } from "node:crypto";
-import { Disposable, TextDocument, ViewColumn, WebviewPanel, window, workspace } from "vscode";
-import { LanguageClient } from "vscode-languageclient/node";
+import { ConfigurationTarget, Disposable, TextDocument, Uri, ViewColumn, WebviewPanel, window, workspace } from "vscode";
+import { LanguageClient, Range as ServerRange } from "vscode-languageclient/node";
+import { Holding } from "./holding";
+import { page, Shown, Told } from "./panel";
 import { tableHtml } from "./table";
 
 /** The diagram and the truth table of a document, beside it; they follow the text and the held scenario. */
@@ -9,15 +10,16 @@ export class Preview implements Disposable {
   private document: TextDocument | undefined;
   private timer: NodeJS.Timeout | undefined;
   private turn = 0;
+  private content: Shown | undefined;
   private readonly disposables: Disposable[] = [];
   /** What is shown, for whoever asks (the tests do). */
   shown = "";
 
-  constructor(private readonly client: () => LanguageClient | undefined) {
+  constructor(private readonly client: () => LanguageClient | undefined, private readonly holding: Holding, private readonly media: Uri) {
     this.disposables.push(
       workspace.onDidChangeTextDocument((e) => e.document === this.document && this.soon()),
       window.onDidChangeActiveTextEditor((e) => {
-        if (this.panel && e && (e.document.languageId === "keyon" || e.document.languageId === "markdown")) {
+        if (this.panel && e && this.holding.served(e.document) && e.document !== this.document) {
           this.document = e.document;
           this.soon();
         }
@@ -27,9 +29,15 @@ export class Preview implements Disposable {
 
   open(document: TextDocument): void {
     this.document = document;
-    if (!this.panel) {
-      this.panel = window.createWebviewPanel("keyon.preview", "Keyon", { viewColumn: ViewColumn.Beside, preserveFocus: true }, { enableScripts: false, localResourceRoots: [] });
-      this.panel.onDidDispose(() => { this.panel = undefined; });
+    if (this.panel) {
+      this.panel.reveal(undefined, true);
+    } else {
+      const panel = window.createWebviewPanel("keyon.preview", "Keyon", { viewColumn: ViewColumn.Beside, preserveFocus: true }, { enableScripts: true, localResourceRoots: [this.media] });
+      panel.iconPath = { light: Uri.joinPath(this.media, "keyon-light.svg"), dark: Uri.joinPath(this.media, "keyon-dark.svg") };
+      panel.onDidDispose(() => { this.panel = undefined; });
+      panel.webview.onDidReceiveMessage((told: Told) => void this.told(told));
+      panel.webview.html = page(panel.webview, this.media);
+      this.panel = panel;
     }
     void this.refresh();
   }
@@ -49,28 +57,50 @@ export class Preview implements Disposable {
     const turn = ++this.turn;
     const uri = document.uri.toString();
     const view = workspace.getConfiguration("keyon").get<string>("preview.view", "state");
-    let body: string;
     try {
-      const drawing = await client.sendRequest<{ svg: string }>("keyon/draw", { uri, view });
-      const table = await client.sendRequest<{ markdown: string | null }>("keyon/table", { uri });
-      body = `<figure>${drawing.svg}</figure><section>${tableHtml(table.markdown ?? "")}</section>`;
+      const { scenario: held, scenarios } = await this.holding.now(document);
+      const { svg } = await client.sendRequest<{ svg: string }>("keyon/draw", { uri, view, tappable: true });
+      const { markdown } = await client.sendRequest<{ markdown: string | null }>("keyon/table", { uri });
+      if (turn !== this.turn || panel !== this.panel) {
+        return;
+      }
+      this.content = { uri, svg, table: tableHtml(markdown ?? ""), view, held, scenarios };
     } catch {
       // An edit came in between: the next refresh is on its way.
       return;
     }
-    if (turn !== this.turn || panel !== this.panel) {
-      return;
-    }
     panel.title = `Keyon: ${document.fileName.split(/[\\/]/).pop()}`;
-    const nonce = randomBytes(16).toString("base64");
-    panel.webview.html = `<!doctype html><html lang="en"><head><meta charset="utf-8">
-<meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'nonce-${nonce}'">
-<style nonce="${nonce}">
-body { font: 13px/1.5 var(--vscode-font-family, sans-serif); color: #111; background: #fff; margin: 8px; }
-figure { margin: 0 0 16px; overflow: auto; } svg { max-width: 100%; height: auto; }
-table { border-collapse: collapse; margin: 8px 0; } th, td { border: 1px solid #bbb; padding: 2px 8px; text-align: left; }
-</style></head><body>${body}</body></html>`;
-    this.shown = body;
+    this.shown = `${this.content.svg}${this.content.table}`;
+    void panel.webview.postMessage(this.content);
+  }
+
+  /** What was done in the page. */
+  private async told({ ready, reveal, hold, view }: Told): Promise<void> {
+    const { document } = this;
+    // A page that was hidden begins anew.
+    if (ready && this.content) {
+      void this.panel?.webview.postMessage(this.content);
+    }
+    if (view) {
+      await workspace.getConfiguration("keyon").update("preview.view", view, ConfigurationTarget.Global);
+    }
+    if (document && hold !== undefined) {
+      await this.holding.hold(document, hold || undefined);
+    }
+    if (document && reveal) {
+      await this.reveal(document, reveal);
+    }
+  }
+
+  /** Puts the cursor where the thing of this name is declared. */
+  private async reveal(document: TextDocument, name: string): Promise<void> {
+    const place = await this.client()?.sendRequest<{ uri: string; range: ServerRange } | null>("keyon/locate", { uri: document.uri.toString(), name }).catch(() => null);
+    const client = this.client();
+    if (place && client) {
+      const selection = client.protocol2CodeConverter.asRange(place.range);
+      const column = window.visibleTextEditors.find((editor) => editor.document === document)?.viewColumn ?? ViewColumn.One;
+      await window.showTextDocument(Uri.parse(place.uri), { viewColumn: column, selection });
+    }
   }
 
   dispose(): void {

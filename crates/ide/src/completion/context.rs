@@ -69,6 +69,16 @@ impl<'t> Context<'t> {
             text.len() - word.map(char::len_utf8).sum::<usize>()
         };
         let mut start = if quoted { before.rfind('"').map_or(0, |at| at + 1) } else { typed_from(before) };
+        // A blank is missing before anything could follow, and who breaks the line here wants no word; behind a number's point stand digits.
+        if !quoted && start == before.len() {
+            let behind =
+                before.strip_suffix('.').map(|number| number.trim_end_matches(|c: char| c.is_ascii_digit()));
+            let of_number = behind
+                .is_some_and(|rest| rest.len() + 1 < before.len() && rest.ends_with(char::is_whitespace));
+            if before.ends_with(['"', '{', '}', ')']) || of_number {
+                return None;
+            }
+        }
         let after = text.get(offset as usize..)?;
         let tail: usize = after.chars().take_while(|c| inside(c) && !quoted).map(char::len_utf8).sum();
         let mut qualifier = None;

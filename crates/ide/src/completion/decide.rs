@@ -5,7 +5,8 @@ use super::{
     context::Context,
     names,
     rows::{exercise, row, setting},
-    units::{dimensions, units},
+    units::{dimensions, has_unit, units},
+    usual::usual,
     words,
 };
 use crate::View;
@@ -54,6 +55,9 @@ pub(super) fn decide(view: &View<'_>, context: &Context<'_>, list: &mut List) {
         Some("scenario") => setting(view, context, &context.before, list),
         Some("expect" | "readings") => row(view, context, list),
         Some("exercise") => exercise(view, context, list),
+        Some("about") if context.before.is_empty() => {
+            list.words(Kind::Word, &["author", "licence", "tags", "level"]);
+        }
         Some(_) => {}
     }
 }
@@ -83,6 +87,14 @@ fn top(view: &View<'_>, context: &Context<'_>, list: &mut List) {
     let qualifier = context.qualifier;
     let Some(head) = context.head() else {
         if qualifier.is_none() {
+            // Who begins a file begins with what it is, and what feeds it.
+            let circuit = &view.elaboration.circuit;
+            if circuit.loc.is_none() {
+                list.words(Kind::Keyword, &["circuit"]);
+            }
+            if circuit.supplies.is_empty() {
+                list.words(Kind::Keyword, &["supply", "ground"]);
+            }
             list.words(Kind::Keyword, words::ITEMS);
         }
         return;
@@ -93,12 +105,40 @@ fn top(view: &View<'_>, context: &Context<'_>, list: &mut List) {
     match head {
         "view" => names::scenarios(view, list),
         "unused" => names::points(view, qualifier, list),
-        "wire" if point_next || words <= 2 => names::points(view, qualifier, list),
-        "wire" => {
-            list.words(Kind::Keyword, &["AWG", "at", "fitted with", "fitted without"]);
-            for (letters, name) in words::COLOURS {
-                list.add(Kind::Colour, *letters, Some((*name).into()));
+        "use" => list.add(
+            Kind::File,
+            "\"trade\"",
+            Some("relays, switches, sensors, valves: comes with Keyon".into()),
+        ),
+        "control" if words > 1 && !context.has("positions") => list.words(Kind::Keyword, &["positions"]),
+        "wire" if words == 1 => {
+            let numbers =
+                view.elaboration.circuit.wires.iter().filter_map(|wire| wire.name.parse::<u32>().ok());
+            if let Some(last) = numbers.max() {
+                list.add(Kind::Word, last.saturating_add(1).to_string(), Some("the next number".into()));
             }
+        }
+        "wire" if point_next || words == 2 => names::points(view, qualifier, list),
+        "wire" if !context.has("->") => list.words(Kind::Keyword, &["->"]),
+        "wire" => {
+            usual(head, context, list);
+            // In the order of writing: how thick, which colour, how long.
+            let coloured = context.before.iter().any(|word| {
+                words::COLOURS.iter().any(|(letters, _)| word.split('/').any(|part| part == *letters))
+            });
+            if !coloured || last == "/" {
+                for (letters, name) in words::COLOURS {
+                    list.add(Kind::Colour, *letters, Some((*name).into()));
+                }
+            }
+            if !has_unit(context, &["mm2", "AWG"]) {
+                list.words(Kind::Keyword, &["AWG"]);
+            } else if !has_unit(context, &["m", "cm", "mm", "km", "ft", "in"]) {
+                for length in ["0.5 m", "1 m", "2 m", "5 m"] {
+                    list.add(Kind::Word, length, Some("length".into()));
+                }
+            }
+            list.words(Kind::Keyword, &["at", "fitted with", "fitted without"]);
         }
         "supply" => match last {
             "negative" => names::points(view, qualifier, list),
@@ -106,9 +146,16 @@ fn top(view: &View<'_>, context: &Context<'_>, list: &mut List) {
             _ if context.before.get(words.wrapping_sub(2)) == Some(&"in") => {
                 names::positions(view, last, list);
             }
-            _ => list.words(Kind::Keyword, &["inner", "range", "negative", "limit", "live in"]),
+            // A new name stands here.
+            "supply" => {}
+            _ => {
+                usual(head, context, list);
+                list.words(Kind::Keyword, &["inner", "range", "negative", "limit", "live in"]);
+            }
         },
+        "ground" if words == 1 => {}
         "splice" if context.has("by") => names::devices(view, list),
+        "splice" if words == 1 => {}
         "splice" => list.words(Kind::Keyword, &["shared by", "where", "access", "sealed"]),
         "ground" => list.words(Kind::Keyword, &["where", "access", "sealed"]),
         "device" => after_colon(view, context, false, list),
@@ -116,7 +163,8 @@ fn top(view: &View<'_>, context: &Context<'_>, list: &mut List) {
         "part" if last == ":" => list.words(Kind::Word, words::DIMENSIONS),
         "expect" if words == 1 => list.words(Kind::Keyword, &["in"]),
         "expect" | "exercise" | "readings" if last == "in" => names::scenarios(view, list),
-        "exercise" | "readings" => list.words(Kind::Keyword, &["in", "accuracy"]),
+        "exercise" if words > 1 => list.words(Kind::Keyword, &["in"]),
+        "readings" => list.words(Kind::Keyword, &["in", "accuracy"]),
         "elsewhere" => names::points(view, qualifier, list),
         "switch" if last == "closed" => list.words(Kind::Keyword, &["in"]),
         "switch" => {
@@ -127,23 +175,36 @@ fn top(view: &View<'_>, context: &Context<'_>, list: &mut List) {
                 for name in own.filter(|word| **word != ",") {
                     list.add(Kind::Position, *name, None);
                 }
+            } else if last == "," || positions == Some(words - 1) {
+                // Positions are new names.
             } else if point_next {
                 names::points(view, qualifier, list);
-            } else if words > 1 && positions != Some(words - 1) {
-                list.words(Kind::Keyword, &["positions", "closed in", "where", "access"]);
+            } else if words > 1 {
+                let more: &[&str] =
+                    if positions.is_some() { &["closed in"] } else { &["positions", "closed in"] };
+                list.words(Kind::Keyword, more);
+                list.words(Kind::Keyword, &["where", "access"]);
                 names::points(view, qualifier, list);
             }
         }
         "fuse" | "breaker" | "link" if words > 1 => {
-            if point_next || !context.has("->") {
+            if point_next || words == 2 {
                 names::points(view, qualifier, list);
-            }
-            if !point_next {
+            } else if !context.has("->") {
+                list.words(Kind::Keyword, &["->"]);
+            } else {
+                usual(head, context, list);
                 list.words(Kind::Keyword, &["where", "access", "sealed"]);
             }
         }
         _ if ELEMENTS.contains(&head) && words > 1 => {
+            // A point stands there: it leads on.
+            let led = words == 3 && !view.elaboration.circuit.lookup(last).is_empty();
+            if led {
+                list.words(Kind::Keyword, &["->"]);
+            }
             if !point_next {
+                usual(head, context, list);
                 list.words(Kind::Keyword, clauses(head));
             }
             if point_next || !context.has("->") {
@@ -190,6 +251,7 @@ fn clauses(kind: &str) -> &'static [&'static str] {
 fn after_colon(view: &View<'_>, context: &Context<'_>, module: bool, list: &mut List) {
     let Some(colon) = context.before.iter().position(|word| *word == ":") else {
         if context.before.len() > 1 {
+            list.words(Kind::Keyword, &[":"]);
             list.words(Kind::Keyword, &["where", "access", "sealed", "moves", "hazard", "restricted"]);
         }
         return;
@@ -252,7 +314,14 @@ fn body(view: &View<'_>, context: &Context<'_>, list: &mut List) {
             }
         }
         _ => {
+            let pin = body.is_some_and(|body| body.pins.iter().any(|pin| pin.name.text == last));
+            if pin && !context.has("->") {
+                list.words(Kind::Keyword, &["->"]);
+            }
             if last != "->" {
+                if context.has("->") {
+                    usual(head, context, list);
+                }
                 list.words(Kind::Keyword, clauses(head));
             }
             if matches!(last, "->" | "wiper" | "out") || context.before.len() <= 2 || head == "unused" {

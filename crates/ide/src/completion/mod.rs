@@ -6,10 +6,12 @@ mod decide;
 mod names;
 pub(crate) mod preview;
 mod rows;
+pub(crate) mod templates;
 mod units;
+mod usual;
 pub(crate) mod words;
 
-pub use preview::{preview, template};
+pub use preview::preview;
 
 use crate::View;
 use context::Context;
@@ -50,6 +52,8 @@ pub struct Completion {
     pub insert: String,
     /// … in place of this.
     pub replace: Span,
+    /// How a line that begins with it is written, what is to be filled in between `‹` and `›`.
+    pub template: Option<&'static str>,
 }
 
 /// The completions at an offset, the likeliest first.
@@ -60,6 +64,11 @@ pub fn complete(view: &View<'_>, offset: u32) -> Vec<Completion> {
     decide::decide(view, &context, &mut list);
     let mut seen = std::collections::HashSet::new();
     list.items.retain(|item| seen.insert((item.label.clone(), item.kind)));
+    if context.before.is_empty() && !context.quoted {
+        for item in list.items.iter_mut().filter(|item| item.kind == CompletionKind::Keyword) {
+            item.template = templates::template_in(context.body(), &item.label);
+        }
+    }
     list.items
 }
 
@@ -82,6 +91,7 @@ impl List {
             name: format!("{}{insert}", self.prefix),
             insert,
             replace: self.replace,
+            template: None,
         });
     }
 

@@ -2,6 +2,7 @@
 
 use super::{CompletionKind as Kind, List, context::Context, names, words};
 use crate::View;
+use keyon_circuit::Entity;
 
 /// A setting: `key run`, `temp 25 degC`, or a set-up.
 pub(super) fn setting(view: &View<'_>, context: &Context<'_>, before: &[&str], list: &mut List) {
@@ -32,22 +33,34 @@ pub(super) fn row(view: &View<'_>, context: &Context<'_>, list: &mut List) {
     match context.before.as_slice() {
         [] => {
             subjects(view, context, list);
-            list.words(Kind::Keyword, &["ohms", "clamp", "lamp"]);
+            if context.qualifier.is_none() {
+                list.words(Kind::Keyword, &["ohms", "clamp", "lamp"]);
+            }
         }
         ["clamp"] => {
             names::wires(view, list);
             names::fuses(view, list);
         }
+        // A device may be called by a word that means something here.
+        [name] if !view.elaboration.circuit.lookup(name).is_empty() => said(view, name, list),
         ["ohms" | "lamp"] | [.., "to"] => names::points(view, context.qualifier, list),
         ["ohms", _] => list.words(Kind::Keyword, &["to"]),
         [_, "about" | "below" | "above"] | [.., "+-" | ".."] => {}
-        [_] | [_, "to", _] | ["lamp" | "clamp", ..] => {
-            list.words(Kind::Word, &["below", "above", "about"]);
-            list.words(Kind::Word, words::STATES);
-            list.words(Kind::Keyword, &["to", "with"]);
-        }
+        [name] | [_, "to", name] => said(view, name, list),
+        ["lamp" | "clamp", name] if !words::STATES.contains(name) => said(view, name, list),
         _ => list.words(Kind::Keyword, &["with"]),
     }
+}
+
+/// What can be said of a point or a thing: of a device first what it does, of a point what it reads.
+fn said(view: &View<'_>, name: &str, list: &mut List) {
+    let device = matches!(view.elaboration.circuit.lookup(name).first(), Some(Entity::Device(_)));
+    if device {
+        list.words(Kind::Word, words::STATES);
+    }
+    list.words(Kind::Word, &["below", "above", "about"]);
+    list.words(Kind::Word, words::STATES);
+    list.words(Kind::Keyword, &["to", "with"]);
 }
 
 /// What can be measured or seen.
@@ -92,6 +105,10 @@ pub(super) fn exercise(view: &View<'_>, context: &Context<'_>, list: &mut List) 
                 list.add(Kind::Control, stimulus.name.as_str(), Some("sensor".into()));
             }
         }
+        ["ask"] => list.words(
+            Kind::Word,
+            &["volts", "across", "amps", "state", "path", "table", "mark", "cavity", "colour"],
+        ),
         ["symptom"] => subjects(view, context, list),
         ["symptom", _] => list.words(Kind::Word, words::STATES),
         ["probes" | "ask", ..] => subjects(view, context, list),

@@ -9,7 +9,9 @@ pub(super) fn dimensions(view: &View<'_>, context: &Context<'_>) -> Vec<Dimensio
     match clause_dimension(view, context) {
         Some(dimension) => vec![dimension],
         None => match context.head() {
+            Some("wire") if has_unit(context, &["mm2", "AWG"]) => vec![Dimension::Length],
             Some("wire") => vec![Dimension::Area, Dimension::Length],
+            Some("lamp" | "heater") if has_unit(context, &["W", "kW", "mW"]) => vec![Dimension::Voltage],
             Some("lamp" | "heater") => vec![Dimension::Power, Dimension::Voltage],
             Some("elsewhere") => vec![Dimension::Current, Dimension::Power],
             _ if matches!(context.body(), Some("expect" | "readings")) => {
@@ -18,6 +20,13 @@ pub(super) fn dimensions(view: &View<'_>, context: &Context<'_>) -> Vec<Dimensio
             _ => Vec::new(),
         },
     }
+}
+
+/// Whether a value with one of these units stands in the statement already.
+pub(super) fn has_unit(context: &Context<'_>, units: &[&str]) -> bool {
+    let unit =
+        |word: &str| -> String { word.trim_start_matches(|c: char| c.is_ascii_digit() || c == '.').into() };
+    context.before.iter().any(|word| units.contains(&unit(word).as_str()))
 }
 
 /// What the clause before the number asks for.

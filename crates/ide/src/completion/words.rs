@@ -135,6 +135,8 @@ pub(crate) const STATES: &[&str] = &[
 ];
 
 const WORDS: &[(&str, &str)] = &[
+    ("->", "leads to"),
+    (":", "of a part: `device NAME : PART`"),
     (
         "about",
         "in a row: near this, `about 5 V +- 0.1 V`; at the top: author, licence, tags, kept and handed on",

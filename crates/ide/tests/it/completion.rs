@@ -75,6 +75,26 @@ fn by_place() {
         "allow no-fe|",
         "use \"|",
         "# wire |",
+        "supply |",
+        "wire 8 S1 |",
+        "wire 8 S1 -> pump.1 |",
+        "wire 8 S1 -> pump.1 0.|",
+        "fuse F2 S1 -> pump.1 |",
+        "lamp L1 |",
+        "switch s \"Switch\"|",
+        "scenario s { float high }|",
+        "expect in filling {|",
+        "expect in filling {\n  pump operates |",
+        "exercise |",
+        "exercise e in filling {\n  ask |",
+        "switch s positions off, |",
+        "switch s positions off, on |",
+        "use |",
+        "about {\n  |",
+        "wire 8 S1 -> pump.1 0.75 mm2 RD |",
+        "diode D1 S1 |",
+        "part p {\n  pins 1, 2\n  lamp 1 |",
+        "part p {\n  pins 1, 2\n  lamp 1 -> 2 |",
         "wire 8 S1 -> pump.1 RD \"ti|",
     ];
     let shown: Vec<_> = cases
@@ -109,4 +129,21 @@ fn a_supply_is_resting_running_or_cranking() {
 fn in_an_empty_file() {
     let fixture = Fixture::new("|");
     assert!(fixture.view(|view| complete(view, fixture.offset)).iter().any(|item| item.label == "circuit"));
+}
+
+#[test]
+fn lines_of_a_body_have_templates_of_their_own() {
+    let template = |text: &str, label: &str| {
+        let fixture = pump_with(text);
+        let items = fixture.view(|view| complete(view, fixture.offset));
+        items
+            .into_iter()
+            .find(|item| item.label == label)
+            .unwrap_or_else(|| panic!("{label} in {text}"))
+            .template
+    };
+    assert!(template("|", "connector").unwrap().contains("{ ‹1, 2› }"), "an in-line connector");
+    assert!(template("module M {\n  |", "connector").unwrap().contains("feed"), "a housing");
+    assert!(template("part p {\n  pins 1, 2\n  |", "coil").unwrap().starts_with("coil ‹1› -> ‹2›"));
+    assert_eq!(template("expect in filling {\n  |", "lamp"), None, "a test lamp is no item");
 }

@@ -34,9 +34,7 @@ pub(crate) fn run(
             before.rsplit('\n').next().unwrap_or_default().trim().is_empty()
                 && after.lines().next().unwrap_or_default().trim().is_empty()
         };
-        let template = keyon_ide::template(&item.label).filter(|_| {
-            snippets && item.kind == Kind::Keyword && item.insert.trim_end() == item.label && alone()
-        });
+        let template = item.template.filter(|_| snippets && alone());
         let data = Asked { uri: uri.clone(), kind: number(item.kind), name: item.name };
         CompletionItem {
             kind: Some(if template.is_some() { CompletionItemKind::SNIPPET } else { kind(item.kind) }),

@@ -13,7 +13,8 @@ pub(crate) fn run(
     (params, tree): (DocumentSymbolParams, bool),
 ) -> Result<Option<DocumentSymbolResponse>, Cancelled> {
     let _ = params;
-    let symbols = snapshot.view(keyon_ide::symbols);
+    let mut symbols = snapshot.view(keyon_ide::symbols);
+    symbols.iter_mut().for_each(name);
     if tree {
         let symbols = symbols.into_iter().map(|symbol| nested(snapshot, symbol)).collect();
         return Ok(Some(DocumentSymbolResponse::Nested(symbols)));
@@ -26,6 +27,15 @@ pub(crate) fn run(
         flat_list.push(flat(snapshot, symbol, container));
     }
     Ok(Some(DocumentSymbolResponse::Flat(flat_list)))
+}
+
+/// What has no name yet goes by what it is: a symbol's name must not be empty, and a client may refuse the whole answer.
+fn name(symbol: &mut Symbol) {
+    if symbol.name.trim().is_empty() {
+        symbol.name =
+            symbol.detail.clone().filter(|detail| !detail.is_empty()).unwrap_or_else(|| "\u{2026}".into());
+    }
+    symbol.children.iter_mut().for_each(name);
 }
 
 /// Symbols nest three deep at the most.

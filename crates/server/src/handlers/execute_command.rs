@@ -1,10 +1,10 @@
 //! `workspace/executeCommand`, and the requests of our own that do the same: `keyon/table`, `keyon/hold`,
-//! `keyon/explain`.
+//! `keyon/explain`, `keyon/draw`; and those without a command, `keyon/locate` and `keyon/rules`.
 
 use crate::snapshot::Snapshot;
 use keyon_solve::Cancelled;
 use serde::{Deserialize, Serialize};
-use tower_lsp::lsp_types::Url;
+use tower_lsp::lsp_types::{Location, Url};
 
 /// The commands, in the order in which they are announced.
 pub(crate) const COMMANDS: [&str; 4] = ["keyon.table", "keyon.hold", "keyon.explain", "keyon.draw"];
@@ -67,6 +67,9 @@ pub(crate) struct DrawParams {
     /// Only the circuit of this.
     #[serde(default)]
     pub(crate) of: Option<String>,
+    /// Each wire says the name of its point, to be clicked.
+    #[serde(default)]
+    pub(crate) tappable: bool,
 }
 
 /// The diagram.
@@ -81,11 +84,39 @@ pub(crate) fn draw(snapshot: &Snapshot, params: DrawParams) -> Result<DrawResult
         Some("colours") => keyon_ide::Look::Colours,
         _ => keyon_ide::Look::State,
     };
-    Ok(DrawResult { svg: snapshot.view(|view| keyon_ide::drawing(view, look, params.of.as_deref())) })
+    let (of, tappable) = (params.of.as_deref(), params.tappable);
+    Ok(DrawResult { svg: snapshot.view(|view| keyon_ide::drawing(view, look, of, tappable)) })
+}
+
+/// Asks where something is declared that a drawing or a table names.
+#[derive(Clone, Debug, Deserialize)]
+pub(crate) struct LocateParams {
+    pub(crate) uri: Url,
+    pub(crate) name: String,
+}
+
+pub(crate) fn locate(snapshot: &Snapshot, params: LocateParams) -> Result<Option<Location>, Cancelled> {
+    Ok(snapshot.view(|view| {
+        let loc = keyon_ide::whereabouts(view, &params.name)?;
+        snapshot.location(view.elaboration, loc)
+    }))
 }
 
 /// Asks what a rule is about.
 #[derive(Debug, Deserialize)]
 pub(crate) struct ExplainParams {
     pub(crate) rule: String,
+}
+
+/// A rule to choose.
+#[derive(Debug, Serialize)]
+pub(crate) struct RuleResult {
+    pub(crate) name: &'static str,
+    pub(crate) level: &'static str,
+    pub(crate) summary: &'static str,
+}
+
+pub(crate) fn rules() -> Vec<RuleResult> {
+    let rules = keyon_ide::rules().into_iter();
+    rules.map(|r| RuleResult { name: r.name, level: r.level, summary: r.summary }).collect()
 }

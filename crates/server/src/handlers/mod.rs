@@ -11,6 +11,7 @@ pub(crate) mod document_color;
 pub(crate) mod document_highlight;
 pub(crate) mod document_link;
 pub(crate) mod document_symbol;
+mod elsewhere;
 pub(crate) mod execute_command;
 pub(crate) mod folding_range;
 pub(crate) mod formatting;

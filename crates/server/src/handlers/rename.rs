@@ -1,7 +1,7 @@
 //! `textDocument/prepareRename` and `textDocument/rename`
 
-use crate::{files, snapshot::Snapshot, workspace};
-use keyon_ide::View;
+use super::elsewhere::elsewhere;
+use crate::snapshot::Snapshot;
 use keyon_solve::Cancelled;
 use std::{collections::HashMap, path::PathBuf};
 use tower_lsp::lsp_types::{
@@ -41,21 +41,8 @@ pub(crate) fn run(
         Ok(found) => found,
         Err(why) => return Ok(Err(why)),
     };
-    if let Some((key, span)) = declared {
-        let world = &snapshot.cell.files;
-        for source in workspace::sources(&roots, world, &*snapshot.token)? {
-            if source.key == snapshot.cell.source.key || !source.text.contains(old.as_str()) {
-                continue;
-            }
-            let elaboration = keyon_circuit::elaborate(world, &source);
-            let view = View { elaboration: &elaboration, held: None, cancel: &*snapshot.token };
-            for loc in keyon_ide::uses_of(&view, (&key, span), &old) {
-                let Some(file) = elaboration.files.get(loc.file.index()) else { continue };
-                let lines = crate::position::Lines::new(&file.text);
-                let range = lines.range(&file.text, elaboration.span(loc), snapshot.encoding);
-                places.extend(files::uri(&file.key).map(|uri| Location::new(uri, range)));
-            }
-        }
+    if let Some(declared) = declared {
+        elsewhere(snapshot, &roots, &declared, &old, &mut |found| places.extend(found))?;
     }
     let mut changes: HashMap<Url, Vec<TextEdit>> = HashMap::new();
     for place in places {

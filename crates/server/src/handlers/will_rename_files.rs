@@ -35,14 +35,14 @@ pub(crate) fn run(
         })
     };
     let mut changes: HashMap<Url, Vec<TextEdit>> = HashMap::new();
-    for source in workspace::sources(&roots, world, token)? {
+    for source in workspace::files(&roots, world, token)?.into_iter().flatten().map(|part| part.source) {
         let found = moved_uses(&source, &moved);
         let Some(uri) = files::uri(&source.key).filter(|_| !found.is_empty()) else { continue };
         let lines = Lines::new(&source.text);
         let edits = found
             .into_iter()
             .map(|(span, new)| TextEdit::new(lines.range(&source.text, span, encoding), new));
-        changes.insert(uri, edits.collect());
+        changes.entry(uri).or_default().extend(edits);
     }
     Ok((!changes.is_empty()).then(|| WorkspaceEdit::new(changes)))
 }

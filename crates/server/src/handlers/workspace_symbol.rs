@@ -3,6 +3,7 @@
 use crate::{
     files::{self, Files},
     position::{Encoding, Lines},
+    stream::Stream,
     token::Token,
     workspace,
 };
@@ -18,10 +19,11 @@ pub(crate) fn run(
     world: &Files,
     encoding: Encoding,
     token: &Token,
-    (query, roots): (String, Vec<PathBuf>),
+    (query, roots, stream): (String, Vec<PathBuf>, Stream),
 ) -> Result<Vec<SymbolInformation>, Cancelled> {
     let mut found: Vec<(usize, SymbolInformation)> = Vec::new();
-    for source in workspace::sources(&roots, world, token)? {
+    let mut told = 0;
+    for source in workspace::files(&roots, world, token)?.into_iter().flatten().map(|part| part.source) {
         let Some(uri) = files::uri(&source.key) else { continue };
         let lines = Lines::new(&source.text);
         let mut add = |symbol: &Symbol, container: Option<&str>| {
@@ -50,6 +52,18 @@ pub(crate) fn run(
                 }
             }
         }
+        if stream.is_wanted() && !found.is_empty() {
+            let piece: Vec<_> = found.drain(..).map(|(_, symbol)| symbol).take(MOST - told).collect();
+            told += piece.len();
+            stream.send(piece);
+            if told >= MOST {
+                break;
+            }
+        }
+    }
+    // Who takes pieces sorts them.
+    if stream.is_wanted() {
+        return Ok(Vec::new());
     }
     found.sort_by_key(|(rank, _)| *rank);
     Ok(found.into_iter().take(MOST).map(|(_, symbol)| symbol).collect())

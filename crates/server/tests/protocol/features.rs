@@ -127,3 +127,20 @@ fn fixes_are_offered_where_findings_stand() {
     assert_eq!(client.ask("textDocument/codeAction", refactors).unwrap(), json!([]));
     client.finish();
 }
+
+#[test]
+fn half_written_things_have_names_in_the_outline() {
+    let mut client = Client::start();
+    let uri = "untitled:half.keyon";
+    let text = "circuit\nsupply\ndevice \nmodule {\n  connector {\n    1 \n  }\n  gang {\n    a b c\n  }\n}\nscenario\nuse \"\n";
+    client.open(uri, 1, text);
+    let symbols =
+        client.ask("textDocument/documentSymbol", json!({ "textDocument": { "uri": uri } })).unwrap();
+    let mut waiting = symbols.as_array().unwrap().clone();
+    assert!(waiting.len() > 4, "{symbols}");
+    while let Some(symbol) = waiting.pop() {
+        assert!(!symbol["name"].as_str().unwrap().trim().is_empty(), "{symbol}");
+        waiting.extend(symbol["children"].as_array().cloned().unwrap_or_default());
+    }
+    client.finish();
+}

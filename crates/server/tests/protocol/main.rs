@@ -9,5 +9,7 @@ mod diagnostics;
 mod edits;
 mod features;
 mod navigation;
+mod notes;
+mod pieces;
 mod session;
 mod settings;

@@ -232,7 +232,21 @@ fn links_lead_to_libraries_and_drawings_are_svg() {
     assert!(links[0]["target"].as_str().unwrap().ends_with("/lib.keyon"), "{links}");
     let drawing = client.ask("keyon/draw", json!({ "uri": uri })).unwrap();
     let svg = drawing["svg"].as_str().unwrap();
-    assert!(svg.starts_with("<svg") && svg.contains("l1"), "{svg}");
+    assert!(svg.starts_with("<svg") && svg.contains("l1") && !svg.contains("data-at"), "{svg}");
+    // What a drawing names leads back to the text.
+    let drawing = client.ask("keyon/draw", json!({ "uri": uri, "tappable": true })).unwrap();
+    assert!(drawing["svg"].as_str().unwrap().contains("data-at=\"l1.2\""), "{drawing}");
+    let place = |client: &mut Client, name: &str| {
+        let place = client.ask("keyon/locate", json!({ "uri": uri, "name": name })).unwrap();
+        place["range"]["start"]["line"].clone()
+    };
+    assert_eq!(place(&mut client, "l1"), 4);
+    assert_eq!(place(&mut client, "l1.inner.most"), 4, "the device that it is in");
+    assert_eq!(place(&mut client, "2"), 6);
+    assert_eq!(place(&mut client, "nothing"), Value::Null);
+    let rules = client.request("keyon/rules", Value::Null);
+    let rules = client.answer(rules).unwrap();
+    assert!(rules.as_array().unwrap().iter().any(|r| r["name"] == "unfused-feed" && r["level"].is_string()));
     client.finish();
     let _ = std::fs::remove_dir_all(folder);
 }
