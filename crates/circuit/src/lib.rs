@@ -98,6 +98,8 @@ pub struct Elaboration {
     pub scope: Vec<(SmolStr, usize)>,
     /// File 0 is a parts library: it has no circuit of its own.
     pub library: bool,
+    /// What each item of file 0 has made.
+    pub(crate) marks: Arc<build::Marks>,
 }
 
 /// Elaborates a file: its libraries through the world, its parts, its names, its one graph. Never fails: what is
@@ -106,6 +108,23 @@ pub fn elaborate(world: &dyn World, source: &Source) -> Elaboration {
     let loaded = libraries::load(world, source);
     let (libraries, problems) = libraries::Libraries::new(&loaded);
     build::build(&loaded.files, &libraries, problems)
+}
+
+/// Elaborates a file that was elaborated before, and has perhaps changed since: the very same as [`elaborate`] of it. Where
+/// only values or blanks have changed, most of what was found before stays, and it costs little; all the less where nobody else
+/// holds `before`.
+pub fn elaborate_again(world: &dyn World, source: &Source, before: Arc<Elaboration>) -> Arc<Elaboration> {
+    let loaded = libraries::load(world, source);
+    let (libraries, problems) = libraries::Libraries::new(&loaded);
+    // Whatever is wrong with the libraries is found again in full.
+    let patch = if problems.is_empty() { build::patch(&before, &loaded.files, &libraries) } else { None };
+    if let Some(patch) = patch {
+        let mut after = before;
+        if patch.apply(Arc::make_mut(&mut after)).is_some() {
+            return after;
+        }
+    }
+    Arc::new(build::build(&loaded.files, &libraries, problems))
 }
 
 /// A file and all that it uses, directly or by way of others: itself first, built-in parts last.
@@ -141,6 +160,21 @@ impl Elaboration {
     /// A message for a person, with the nearest name.
     pub fn parse_fault(&self, text: &str) -> Result<Vec<model::Change>, String> {
         build::parse_fault(self, text)
+    }
+
+    /// The same files with another circuit, and with nothing else of what was found in them.
+    #[must_use]
+    pub fn with_circuit(&self, circuit: Circuit) -> Self {
+        Self {
+            files: self.files.clone(),
+            circuit,
+            problems: Vec::new(),
+            names: Vec::new(),
+            parts: Vec::new(),
+            scope: Vec::new(),
+            library: self.library,
+            marks: Arc::default(),
+        }
     }
 
     /// The absolute bytes of a place.
