@@ -250,7 +250,7 @@ fn edit_and_compare(name: &str, text: &str, rounds: usize, seed: u64) {
             2 => lines.insert(at, String::new()),
             3 => lines.insert(at, "# a remark".to_owned()),
             7 => lines[at].push_str("  # so"),
-            8 => lines[at].insert_str(0, if lines[at].starts_with("wire") { "" } else { " " }),
+            8 => lines[at] = lines[at].replacen(" ", "  ", 1),
             // Taken back, so that what was forgotten and what was kept is asked for again.
             4 if !past.is_empty() => lines = past.swap_remove(next(past.len())),
             _ => {
