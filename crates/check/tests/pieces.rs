@@ -280,6 +280,28 @@ fn what_is_remembered_is_what_is_found_anew() {
 }
 
 #[test]
+fn what_rules_of_the_shape_find_is_found_anew_where_it_has_changed() {
+    let rules = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../corpus/rules");
+    let mut all = Vec::new();
+    for rule in [
+        "circuit-number-clash",
+        "double-cavity",
+        "fused-ground",
+        "same-colour-neighbours",
+        "shared-return-mismatch",
+        "unconnected-pin",
+        "undeclared-shared-return",
+        "unused-but-wired",
+    ] {
+        files(&rules.join(rule), &mut all);
+    }
+    for path in all {
+        let text = fs::read_to_string(&path).unwrap();
+        edit_and_compare(&path.to_string_lossy(), &text, 25, 0x0123_4567_89ab_cdef + text.len() as u64);
+    }
+}
+
+#[test]
 fn a_second_check_of_the_same_asks_no_piece_again() {
     let text = stations(12, 60);
     let parse = Arc::new(keyon_syntax::parse(&text));
