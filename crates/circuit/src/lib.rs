@@ -98,7 +98,30 @@ pub struct Elaboration {
     pub scope: Vec<(SmolStr, usize)>,
     /// File 0 is a parts library: it has no circuit of its own.
     pub library: bool,
+    /// What each item of file 0 has made.
+    pub(crate) marks: Arc<build::Marks>,
+    pub(crate) electric: Likeness,
+    pub(crate) shape: Likeness,
 }
+
+/// Stands for a side of a circuit. Circuits with equal ones are alike in it: one was made of the other by
+/// [`elaborate_again`]. Those with unequal ones may be alike nevertheless.
+#[derive(Clone, Debug)]
+pub struct Likeness(Arc<u8>);
+
+impl Likeness {
+    pub(crate) fn new() -> Self {
+        Self(Arc::new(0))
+    }
+}
+
+impl PartialEq for Likeness {
+    fn eq(&self, other: &Self) -> bool {
+        Arc::ptr_eq(&self.0, &other.0)
+    }
+}
+
+impl Eq for Likeness {}
 
 /// Elaborates a file: its libraries through the world, its parts, its names, its one graph. Never fails: what is
 /// wrong is in [`Elaboration::problems`], and the circuit is what could be read.
@@ -106,6 +129,23 @@ pub fn elaborate(world: &dyn World, source: &Source) -> Elaboration {
     let loaded = libraries::load(world, source);
     let (libraries, problems) = libraries::Libraries::new(&loaded);
     build::build(&loaded.files, &libraries, problems)
+}
+
+/// Elaborates a file that was elaborated before, and has perhaps changed since: the very same as [`elaborate`] of it. Where
+/// only values or blanks have changed, most of what was found before stays, and it costs little; all the less where nobody else
+/// holds `before`.
+pub fn elaborate_again(world: &dyn World, source: &Source, before: Arc<Elaboration>) -> Arc<Elaboration> {
+    let loaded = libraries::load(world, source);
+    let (libraries, problems) = libraries::Libraries::new(&loaded);
+    // Whatever is wrong with the libraries is found again in full.
+    let patch = if problems.is_empty() { build::patch(&before, &loaded.files, &libraries) } else { None };
+    if let Some(patch) = patch {
+        let mut after = before;
+        if patch.apply(Arc::make_mut(&mut after)).is_some() {
+            return after;
+        }
+    }
+    Arc::new(build::build(&loaded.files, &libraries, problems))
 }
 
 /// A file and all that it uses, directly or by way of others: itself first, built-in parts last.
@@ -141,6 +181,34 @@ impl Elaboration {
     /// A message for a person, with the nearest name.
     pub fn parse_fault(&self, text: &str) -> Result<Vec<model::Change>, String> {
         build::parse_fault(self, text)
+    }
+
+    /// The same files with another circuit, and with nothing else of what was found in them.
+    #[must_use]
+    pub fn with_circuit(&self, circuit: Circuit) -> Self {
+        Self {
+            files: self.files.clone(),
+            circuit,
+            problems: Vec::new(),
+            names: Vec::new(),
+            parts: Vec::new(),
+            scope: Vec::new(),
+            library: self.library,
+            marks: Arc::default(),
+            electric: Likeness::new(),
+            shape: Likeness::new(),
+        }
+    }
+
+    /// Stands for all that volts and amps depend on: alike in it, circuits differ in words, gauges and places at most.
+    pub fn electric(&self) -> &Likeness {
+        &self.electric
+    }
+
+    /// Stands for what there is, what it is called and where it leads: alike in it, circuits differ in numbers with units, in
+    /// how they are written and in places at most.
+    pub fn shape(&self) -> &Likeness {
+        &self.shape
     }
 
     /// The absolute bytes of a place.

@@ -4,7 +4,7 @@ use crate::{
     files::{Buffer, Files},
     parts::{self, Part},
     position::{Encoding, Lines},
-    snapshot::Cell,
+    snapshot::{Cell, Known},
 };
 use keyon_circuit::Source;
 use smol_str::SmolStr;
@@ -23,8 +23,10 @@ pub(crate) struct Document {
     /// note that holds several.
     parsed: Option<(Arc<str>, Vec<Part>)>,
     pub(crate) key: SmolStr,
-    /// What the pieces of its circuits found before, circuit by circuit.
-    memos: Vec<Arc<keyon_check::Memo>>,
+    /// The lines of `text`.
+    lines: Arc<Lines>,
+    /// What is kept of its circuits from one version to the next, circuit by circuit.
+    known: Vec<Arc<Known>>,
     /// The scenario that hover and hints show, by name.
     pub(crate) held: Option<SmolStr>,
     /// An edit did not fit our text: we no longer know what the editor shows, and say nothing until we do.
@@ -36,10 +38,11 @@ impl Document {
         Self {
             uri,
             version,
+            lines: Arc::new(Lines::new(&text)),
             text: text.into(),
             parsed: None,
             key,
-            memos: Vec::new(),
+            known: Vec::new(),
             held: None,
             lost: false,
         }
@@ -68,8 +71,8 @@ impl Document {
         if self.lost {
             return false;
         }
-        match apply(&self.text, changes, encoding) {
-            Some(text) => self.text = text.into(),
+        match apply(&self.text, &self.lines, changes, encoding) {
+            Some((text, lines)) => (self.text, self.lines) = (text.into(), Arc::new(lines)),
             None => self.lost = true,
         }
         !self.lost
@@ -78,6 +81,7 @@ impl Document {
     /// A full text, which ends any confusion.
     pub(crate) fn replace(&mut self, text: String) {
         if *text != *self.text {
+            self.lines = Arc::new(Lines::new(&text));
             self.text = text.into();
         }
         self.lost = false;
@@ -100,34 +104,38 @@ impl Document {
     /// What requests and checks work with.
     pub(crate) fn cell(&mut self, files: &dyn Fn() -> Files) -> Cell {
         let parts = self.parts().to_vec();
-        parts::cell(&self.uri, parts, &mut self.memos, files).unwrap_or_else(|| {
+        parts::cell(&self.uri, parts, &mut self.known, Some(&self.lines), files).unwrap_or_else(|| {
             let empty = Source { key: self.key.clone(), text: "".into(), parse: Arc::default() };
             Cell::new(self.uri.clone(), empty, files(), Arc::default())
         })
     }
 }
 
-/// The text after the changes; `None` if a range does not resolve.
+/// The text after the changes, with its lines; `None` if a range does not resolve.
 pub(crate) fn apply(
     text: &str,
+    lines: &Lines,
     changes: &[TextDocumentContentChangeEvent],
     encoding: Encoding,
-) -> Option<String> {
-    let mut text = text.to_owned();
+) -> Option<(String, Lines)> {
+    let mut now: Option<(String, Lines)> = None;
     for change in changes {
+        let (text, lines) = now.as_ref().map_or((text, lines), |(text, lines)| (text.as_str(), lines));
         let Some(range) = change.range else {
-            text.clone_from(&change.text);
+            now = Some((change.text.clone(), Lines::new(&change.text)));
             continue;
         };
-        let lines = Lines::new(&text);
-        let start = lines.offset(&text, range.start, encoding)? as usize;
-        let end = lines.offset(&text, range.end, encoding)? as usize;
+        let start = lines.offset(text, range.start, encoding)?;
+        let end = lines.offset(text, range.end, encoding)?;
+        let (before, after) = (text.get(..start as usize)?, text.get(end as usize..)?);
         if start > end {
             return None;
         }
-        text.replace_range(start..end, &change.text);
+        let new = [before, &change.text, after].concat();
+        let lines = lines.edited(&new, start, end, start + change.text.len() as u32);
+        now = Some((new, lines));
     }
-    Some(text)
+    Some(now.unwrap_or_else(|| (text.to_owned(), lines.clone())))
 }
 
 #[cfg(test)]
@@ -147,6 +155,11 @@ mod tests {
     #[test]
     fn changes_build_on_each_other() {
         let changes = [edit(Some([0, 1, 0, 2]), "\u{1f50c}\n"), edit(Some([0, 3, 1, 1]), "x")];
+        let apply = |text, changes: &[_], encoding| {
+            let (text, lines) = apply(text, &Lines::new(text), changes, encoding)?;
+            assert_eq!(lines, Lines::new(&text));
+            Some(text)
+        };
         assert_eq!(apply("abc\n", &changes, Encoding::Utf16).as_deref(), Some("a\u{1f50c}x\n"));
         assert_eq!(apply("abc", &[edit(Some([1, 0, 1, 0]), "!")], Encoding::Utf8).as_deref(), Some("abc!"));
     }

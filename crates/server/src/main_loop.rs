@@ -281,7 +281,7 @@ impl MainLoop {
             Some(_) => self.cell(&key),
             None => self.disk.read(&key).and_then(|parts| {
                 let files = self.files();
-                parts::cell(&uri, parts, &mut Vec::new(), &|| files.fresh()).map(Arc::new)
+                parts::cell(&uri, parts, &mut Vec::new(), None, &|| files.fresh()).map(Arc::new)
             }),
         };
         if let Some(open) = self.open.get_mut(&key) {

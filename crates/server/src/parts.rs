@@ -1,7 +1,11 @@
 //! The circuits of a document: one, but in a Markdown note as many as it names. Open or closed, they are told apart and put
 //! together here.
 
-use crate::{files::Files, snapshot::Cell};
+use crate::{
+    files::Files,
+    position::Lines,
+    snapshot::{Cell, Known},
+};
 use keyon_circuit::Source;
 use smol_str::SmolStr;
 use std::{ops::Range, sync::Arc};
@@ -37,18 +41,24 @@ pub(crate) fn parts(key: &SmolStr, text: &Arc<str>, before: &[Part]) -> Vec<Part
     texts.into_iter().enumerate().map(part).collect()
 }
 
-/// What requests and checks work with. `memos` keep what the pieces of its circuits found before, circuit by circuit.
+/// What requests and checks work with. `known` is kept of its circuits from one version to the next, circuit by circuit; `lines`
+/// are those of the text, which a circuit of a note has all of.
 pub(crate) fn cell(
     uri: &Url,
     parts: Vec<Part>,
-    memos: &mut Vec<Arc<keyon_check::Memo>>,
+    known: &mut Vec<Arc<Known>>,
+    lines: Option<&Arc<Lines>>,
     files: &dyn Fn() -> Files,
 ) -> Option<Cell> {
-    memos.resize_with(parts.len(), Arc::default);
-    let mut cells = parts
-        .into_iter()
-        .zip(memos)
-        .map(|(part, memo)| (Cell::new(uri.clone(), part.source, files(), Arc::clone(memo)), part.blocks));
+    known.resize_with(parts.len(), Arc::default);
+    let mut cells = parts.into_iter().zip(known).map(|(part, known)| {
+        let cell = Cell::new(uri.clone(), part.source, files(), Arc::clone(known));
+        let cell = match lines {
+            Some(lines) => cell.with_lines(Arc::clone(lines)),
+            None => cell,
+        };
+        (cell, part.blocks)
+    });
     let (first, blocks) = cells.next()?;
     let also = cells.map(|(cell, blocks)| Arc::new(cell.in_note(blocks, Vec::new()))).collect();
     Some(first.in_note(blocks, also))

@@ -28,7 +28,18 @@ impl Facts<'_> {
         if let Some(known) = self.expectations.get() {
             return Ok(known);
         }
-        let judged = self.judge_expectations()?;
+        let electric = self.elaboration.electric();
+        let known = self.memo.and_then(|memo| memo.judged(electric, self.settings));
+        let judged = match known {
+            Some(known) => known,
+            None => {
+                let judged = self.judge_expectations()?;
+                if let Some(memo) = self.memo {
+                    memo.keep_judged(electric, self.settings, &judged);
+                }
+                judged
+            }
+        };
         Ok(self.expectations.get_or_init(|| judged))
     }
 

@@ -303,7 +303,7 @@ impl Facts<'_> {
             let reach = self
                 .graph()
                 .flood(&[point], |e, _| super::graph::is_continuity(e) && e.kind != ElementKind::Stage);
-            for (module, _, cavity) in self.cavities().filter(|(.., c)| reach.has(c.inside)) {
+            for (module, _, cavity) in self.cavities_within(&reach) {
                 let through = match cavity.role {
                     Role::Feed => !end.fed,
                     Role::Ground => !end.grounded,

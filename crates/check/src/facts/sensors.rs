@@ -94,7 +94,7 @@ impl Facts<'_> {
         })?;
         let (above, below) = (self.wired(reference), self.wired(ret));
         let on = |reach: &Flood, wanted: fn(&Role) -> bool| {
-            self.cavities().any(|(.., c)| wanted(&c.role) && reach.has(c.inside))
+            self.cavities_within(reach).iter().any(|(.., c)| wanted(&c.role))
         };
         let returned = above.has(COMMON) || on(&above, |r| matches!(r, Role::Return { .. } | Role::Ground));
         let fed = on(&below, |r| matches!(r, Role::Reference { .. }))

@@ -98,9 +98,33 @@ impl<'a> Facts<'a> {
         devices
     }
 
-    /// Cavities on what was walked.
+    /// Cavities on what was walked, in source order. Costs what the walk did, however many modules there are.
     pub fn cavities_on(&self, reach: &Flood) -> Vec<(ModuleId, (usize, usize), &'a Cavity)> {
-        self.cavities().filter(|(.., cavity)| reach.has(cavity.outside)).collect()
+        let places = reach.order.iter().filter_map(|p| match self.circuit.points.get(p.index())?.kind {
+            PointKind::Cavity(m, c, k) => Some((m, c, k)),
+            _ => None,
+        });
+        self.cavities_at(places)
+    }
+
+    /// Cavities of which the inner side is on what was walked, in source order.
+    pub fn cavities_within(&self, reach: &Flood) -> Vec<(ModuleId, (usize, usize), &'a Cavity)> {
+        let places = reach.order.iter().filter_map(|p| match self.circuit.points.get(p.index())?.kind {
+            PointKind::CavityInside(m, c, k) => Some((m, c, k)),
+            _ => None,
+        });
+        self.cavities_at(places)
+    }
+
+    fn cavities_at(
+        &self,
+        places: impl Iterator<Item = (ModuleId, usize, usize)>,
+    ) -> Vec<(ModuleId, (usize, usize), &'a Cavity)> {
+        let mut places: Vec<_> = places.collect();
+        places.sort_unstable();
+        places.dedup();
+        let cavity = |(m, c, k)| Some((m, (c, k), self.circuit.cavity(m, c, k)?));
+        places.into_iter().filter_map(cavity).collect()
     }
 
     /// Everything that has continuity to a point in some state, outside of modules: wires, contacts, diodes.

@@ -118,15 +118,7 @@ impl<'a> Cutter<'a> {
                 );
             }
         }
-        let elaboration = Elaboration {
-            files: self.elaboration.files.clone(),
-            circuit,
-            problems: Vec::new(),
-            names: Vec::new(),
-            parts: Vec::new(),
-            scope: Vec::new(),
-            library: self.elaboration.library,
-        };
+        let elaboration = self.elaboration.with_circuit(circuit);
         Piece { elaboration, region: &self.regions[index], points: part.points, elements: part.elements }
     }
 

@@ -13,12 +13,13 @@ const LEAVES: Want = Want::amps("the current of a branch that leaves the page", 
 
 impl<'a> Builder<'a> {
     pub(super) fn connect(&mut self) {
-        let (items, points) = (self.items().len(), self.c.points.len());
+        let (items, points) = (self.read_items().len(), self.c.points.len());
         let elements = points / 2 + 2 * items;
         self.c.elements.reserve(elements);
         self.names.reserve(3 * items);
-        for (i, placed) in self.items().iter().enumerate() {
+        for (i, placed) in self.read_items() {
             self.item = i as u32;
+            self.marks.connects(&self.c);
             let slot = self.slots.get(i).copied().unwrap_or(Slot::None);
             match (&placed.item.kind, slot) {
                 (ItemKind::Supply(supply), Slot::Supply(index)) => self.connect_supply(index, supply),
@@ -48,6 +49,7 @@ impl<'a> Builder<'a> {
                 _ => {}
             }
         }
+        self.marks.connects(&self.c);
     }
 
     fn connect_supply(&mut self, index: usize, supply: &'a tree::Supply) {

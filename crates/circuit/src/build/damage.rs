@@ -94,8 +94,7 @@ impl Builder<'_> {
 
     /// When everything is there: points that damaged items touch.
     pub(super) fn taint_damaged(&mut self) {
-        let items = self.items();
-        for (i, placed) in items.iter().enumerate() {
+        for (i, placed) in self.read_items() {
             if !placed.item.damaged {
                 continue;
             }

@@ -17,19 +17,21 @@ const SUPPLY: Want = Want::volts("a supply's voltage", "12.6 V").to(1e4);
 
 impl<'a> Builder<'a> {
     pub(super) fn declare(&mut self) {
-        let items = self.items();
-        self.slots = vec![Slot::None; items.len()];
+        let items = self.read_items();
+        self.slots = vec![Slot::None; self.items().len()];
         self.c.points.reserve(3 * items.len());
         self.c.index.things.reserve(2 * items.len());
         self.read_reach();
-        for (i, placed) in items.iter().enumerate() {
+        for (i, placed) in items {
             self.item = i as u32;
+            self.marks.declares(&self.c);
             let item: &'a tree::Item = &placed.item;
             let slot = self.declare_item(&item.kind);
             if let Some(place) = self.slots.get_mut(i) {
                 *place = slot;
             }
         }
+        self.marks.declares(&self.c);
     }
 
     fn declare_item(&mut self, kind: &'a ItemKind) -> Slot {

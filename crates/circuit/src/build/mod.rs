@@ -3,6 +3,7 @@
 //! Three passes over the circuit's own items, so that the order of items never matters: `declare` makes the points
 //! and registers the names, `connect` makes the elements in source order, `states` resolves what is said about them.
 
+mod again;
 mod bodies;
 mod cavities;
 mod connect;
@@ -14,6 +15,7 @@ mod gangs;
 mod head;
 mod laws;
 mod lone;
+mod marks;
 mod modules;
 mod names;
 mod parts;
@@ -30,18 +32,24 @@ mod unused;
 mod values;
 mod wires;
 
+pub(crate) use again::patch;
+pub(crate) use marks::Marks;
 pub(crate) use said::{parse_fault, parse_setup};
 pub(crate) use settings::parse_setting;
 
 use crate::{
-    Elaboration, Occurrence, PartInfo, Problem, Source,
+    Elaboration, Likeness, Occurrence, PartInfo, Problem, Source,
     hash::{Map, Set},
     ids::*,
     libraries::{Libraries, PartDef},
     model::*,
 };
-use keyon_syntax::{Span, tree::Name};
+use keyon_syntax::{
+    Span,
+    tree::{Name, PlacedItem},
+};
 use smol_str::SmolStr;
+use std::sync::Arc;
 
 /// Whose body is being read.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -130,6 +138,23 @@ pub(crate) struct Builder<'a> {
     reach: Map<SmolStr, Vec<SmolStr>>,
     /// Names without a dot that wires and other paths name.
     reach_bare: Set<SmolStr>,
+    /// What each item makes.
+    marks: Marks,
+    /// The items to read, ascending; `None` for all.
+    only: Option<&'a [u32]>,
+    /// The sides of in-line cavities that items are known to take, where not all items are read.
+    sides: Map<u32, Vec<SmolStr>>,
+    /// What all items reach counts, whichever are read.
+    whole_reach: bool,
+}
+
+/// What came of it.
+pub(crate) struct Built {
+    pub(crate) circuit: Circuit,
+    pub(crate) problems: Vec<Problem>,
+    pub(crate) names: Vec<Occurrence>,
+    pub(crate) parts: Vec<PartInfo>,
+    pub(crate) marks: Marks,
 }
 
 /// Elaborates a file with its libraries.
@@ -147,14 +172,12 @@ pub(crate) fn build(files: &[Source], libraries: &Libraries<'_>, early: Vec<Prob
         b.unused();
         b.name_controls();
     }
-    let Builder { mut c, mut problems, mut names, infos, .. } = b;
-    c.tainted.sort_unstable();
-    c.tainted.dedup();
-    problems.sort_by(|x, y| (x.loc, x.rule).cmp(&(y.loc, y.rule)));
-    problems.dedup_by(|x, y| x.rule == y.rule && x.loc == y.loc);
-    sort_names(&mut names);
+    let Built { circuit, problems, names, parts, marks } = b.finish();
     let scope = libraries.scope_of(FileId(0));
-    Elaboration { files: files.to_vec(), circuit: c, problems, names, parts: infos, scope, library }
+    let marks = Arc::new(marks);
+    let (electric, shape) = (Likeness::new(), Likeness::new());
+    let files = files.to_vec();
+    Elaboration { files, circuit, problems, names, parts, scope, library, marks, electric, shape }
 }
 
 impl<'a> Builder<'a> {
@@ -197,12 +220,38 @@ impl<'a> Builder<'a> {
             single_positions: Map::default(),
             reach: Map::default(),
             reach_bare: Set::default(),
+            marks: Marks::default(),
+            only: None,
+            sides: Map::default(),
+            whole_reach: false,
         }
+    }
+
+    /// Puts everything in order.
+    fn finish(self) -> Built {
+        let Builder { c: mut circuit, mut problems, mut names, infos: parts, mut marks, slots, .. } = self;
+        circuit.tainted.sort_unstable();
+        circuit.tainted.dedup();
+        problems.sort_by(|x, y| (x.loc, x.rule).cmp(&(y.loc, y.rule)));
+        problems.dedup_by(|x, y| x.rule == y.rule && x.loc == y.loc);
+        sort_names(&mut names);
+        marks.slots = slots;
+        Built { circuit, problems, names, parts, marks }
     }
 
     /// The items of the circuit's own file.
     pub(crate) fn items(&self) -> &'a [keyon_syntax::tree::PlacedItem] {
         self.files.first().map_or(&[], |source| source.parse.file.items.as_slice())
+    }
+
+    /// The items to read, each with its number.
+    fn read_items(&self) -> impl ExactSizeIterator<Item = (usize, &'a PlacedItem)> + use<'a> {
+        let (items, only) = (self.items(), self.only);
+        let count = only.map_or(items.len(), <[u32]>::len);
+        (0..count).map(move |at| {
+            let item = only.and_then(|only| only.get(at)).map_or(at, |&item| item as usize);
+            (item, &items[item])
+        })
     }
 
     /// A place in the item being read.

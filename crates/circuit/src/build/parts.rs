@@ -278,15 +278,21 @@ impl<'a> Builder<'a> {
 
     /// Lists the parts, and reads each once with its defaults, so that its own mistakes are found at its own place.
     pub(super) fn check_parts(&mut self) {
+        self.list_parts();
         let libraries = self.libraries;
-        self.infos = libraries.parts.iter().map(|def| info(def)).collect();
-        for (index, def) in libraries.parts.iter().enumerate() {
-            self.read_defaults(index, def);
-        }
         for (index, def) in libraries.parts.iter().enumerate() {
             if !def.built_in {
                 self.check_part(index, def);
             }
+        }
+    }
+
+    /// Lists the parts with their defaults.
+    pub(super) fn list_parts(&mut self) {
+        let libraries = self.libraries;
+        self.infos = libraries.parts.iter().map(|def| info(def)).collect();
+        for (index, def) in libraries.parts.iter().enumerate() {
+            self.read_defaults(index, def);
         }
     }
 

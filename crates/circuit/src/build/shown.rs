@@ -32,28 +32,32 @@ fn rows_by_name(pinout: &Pinout) -> Map<SmolStr, Vec<RowId>> {
 impl<'a> Builder<'a> {
     /// Reads what wires and other paths name: sides of in-line cavities, and all that may lie in a module from a part.
     pub(super) fn read_reach(&mut self) {
-        let items = self.items();
-        let wanted = items.iter().any(|placed| match &placed.item.kind {
+        let wanted = self.read_items().any(|(_, placed)| match &placed.item.kind {
             ItemKind::Module(module) => matches!(module.what, tree::ModuleKind::Call { uses: None, .. }),
             _ => false,
         });
-        let inlines = items.iter().any(|placed| matches!(placed.item.kind, ItemKind::Inline(_)));
+        let inlines = self.read_items().any(|(_, placed)| matches!(placed.item.kind, ItemKind::Inline(_)));
         if !wanted && !inlines {
             return;
         }
-        for placed in items {
-            let kind = &placed.item.kind;
-            let both = |path: Option<&'a tree::Path>| path.map(|p| [&p.from, &p.to]).into_iter().flatten();
-            match kind {
-                ItemKind::Wire(wire) => wire.points.iter().for_each(|name| self.reaches(name)),
-                ItemKind::Fuse(fuse) => both(fuse.path.as_ref()).for_each(|name| self.reaches(name)),
-                ItemKind::Element(element) => both(element.path.as_ref()).for_each(|name| self.reaches(name)),
-                ItemKind::Switch(switch) => both(switch.path.as_ref()).for_each(|name| self.reaches(name)),
-                ItemKind::Supply(supply) => supply.negative.iter().for_each(|name| self.reaches(name)),
-                ItemKind::Elsewhere(elsewhere) => elsewhere.point.iter().for_each(|name| self.reaches(name)),
-                ItemKind::Spare(names) => names.iter().for_each(|name| self.reaches(name)),
-                _ => {}
-            }
+        if self.whole_reach {
+            self.items().iter().for_each(|placed| self.read_reach_of(&placed.item.kind));
+        } else {
+            self.read_items().for_each(|(_, placed)| self.read_reach_of(&placed.item.kind));
+        }
+    }
+
+    fn read_reach_of(&mut self, kind: &'a ItemKind) {
+        let both = |path: Option<&'a tree::Path>| path.map(|p| [&p.from, &p.to]).into_iter().flatten();
+        match kind {
+            ItemKind::Wire(wire) => wire.points.iter().for_each(|name| self.reaches(name)),
+            ItemKind::Fuse(fuse) => both(fuse.path.as_ref()).for_each(|name| self.reaches(name)),
+            ItemKind::Element(element) => both(element.path.as_ref()).for_each(|name| self.reaches(name)),
+            ItemKind::Switch(switch) => both(switch.path.as_ref()).for_each(|name| self.reaches(name)),
+            ItemKind::Supply(supply) => supply.negative.iter().for_each(|name| self.reaches(name)),
+            ItemKind::Elsewhere(elsewhere) => elsewhere.point.iter().for_each(|name| self.reaches(name)),
+            ItemKind::Spare(names) => names.iter().for_each(|name| self.reaches(name)),
+            _ => {}
         }
     }
 

@@ -160,6 +160,10 @@ impl<'a> Builder<'a> {
             return COMMON;
         };
         let (a, b) = (cavity.a, cavity.b);
+        if let Some(side) = self.known_side([a, b]) {
+            self.used_sides.insert(side);
+            return side;
+        }
         let taken = |side: &PointId| self.used_sides.contains(side);
         let named = |side: &PointId| {
             self.c.points.get(side.index()).is_some_and(|p| self.named_sides.contains(&p.name))
@@ -168,6 +172,19 @@ impl<'a> Builder<'a> {
         let side = side.or_else(|| [a, b].into_iter().find(|s| !taken(s))).unwrap_or(b);
         self.used_sides.insert(side);
         side
+    }
+
+    /// Of two sides the one that the item being read is known to take.
+    fn known_side(&mut self, sides: [PointId; 2]) -> Option<PointId> {
+        let known = self.sides.get_mut(&self.item)?;
+        let points = &self.c.points;
+        let named = |side: &PointId, name: &SmolStr| {
+            points.get(side.index()).is_some_and(|point| point.name == *name)
+        };
+        let side_at = |(at, name)| Some((at, sides.into_iter().find(|side| named(side, name))?));
+        let (at, side) = known.iter().enumerate().find_map(side_at)?;
+        known.remove(at);
+        Some(side)
     }
 
     /// Taints both ends where one stands for a name that means nothing.

@@ -154,7 +154,7 @@ fn check(
         return Ok(found);
     }
     let Some(uri) = files::uri(&key) else { return Ok(Arc::default()) };
-    let Some(cell) = parts::cell(&uri, parts, &mut Vec::new(), &|| world.fresh()) else {
+    let Some(cell) = parts::cell(&uri, parts, &mut Vec::new(), None, &|| world.fresh()) else {
         return Ok(Arc::default());
     };
     let checked = cell.checked(token)?;

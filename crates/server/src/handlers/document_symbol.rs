@@ -13,7 +13,8 @@ pub(crate) fn run(
     (params, tree): (DocumentSymbolParams, bool),
 ) -> Result<Option<DocumentSymbolResponse>, Cancelled> {
     let _ = params;
-    let mut symbols = snapshot.view(keyon_ide::symbols);
+    // The tree is enough: nobody waits for what its names mean.
+    let mut symbols = keyon_ide::symbols_of(&snapshot.cell.source);
     symbols.iter_mut().for_each(name);
     if tree {
         let symbols = symbols.into_iter().map(|symbol| nested(snapshot, symbol)).collect();
