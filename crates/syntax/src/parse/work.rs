@@ -37,6 +37,21 @@ const TEXTS: &[Text] = &[
     ("items on one line", |n| "device a { pins 1 } ".repeat(n)),
     ("tables", |n| format!("part p {{\n{}}}", "thermistor t table { 0 degC 1 ohm\n".repeat(n))),
     ("numbers without units", |n| format!("part p {{\n{}}}", "coil 1 -> 2 5 rated 6\n".repeat(n))),
+    ("headers without braces", |n| "scenario s \"S\"\n  key run\n".repeat(n)),
+    ("headers without braces in a module", |n| {
+        format!("module m {{\n{}}}", "  connector A\n    1 a feed\n".repeat(n))
+    }),
+    ("blocks without braces on a line", |n| "scenario s key run }\n".repeat(n)),
+    ("a header with blank lines below", |n| format!("device d{}", "\n  ".repeat(n))),
+    ("wrong brackets", |n| "module m (\n  connector A [\n    1 a feed\n  )\n]\n".repeat(n)),
+    ("braces twice", |n| format!("module m {{ {}", "{ ".repeat(n))),
+    ("braces too many", |n| format!("module m {{\n{}", "  }\n".repeat(n))),
+    ("broken lines", |n| format!("lamp L\n{}", "  21 W\n".repeat(n))),
+    ("arrows below", |n| format!("wire a{}", "\n  -> b".repeat(n))),
+    ("odd arrows", |n| format!("wire a {}", "- > b ".repeat(n))),
+    ("strokes", |n| format!("coil {}", "- ".repeat(n))),
+    ("items joined to one with a body", |n| format!("lamp {}", "device k {".repeat(n))),
+    ("open texts in a body", |n| format!("device d {{\n{}}}", "  coil \"x\n".repeat(n))),
     ("misspelt items", |n| "wier 1 a -> b\n".repeat(n)),
     ("unknown lines", |n| "what is this\n".repeat(n)),
 ];
