@@ -133,18 +133,16 @@ export const tests = {
     await you.see(".statusbar-item", /Ln \d+/);
     await you.shot("table");
     await you.click("switch arm");
-    await you.press("End", "Enter");
-    await you.type("lamp spare 5 W 12 V");
-    await you.press("Enter");
-    await you.type("wire 13 arm.2 -> spare.1 0.75 mm2 RD 1 m");
-    await you.press("Enter");
-    await you.type("wire 14 spare.2 -> G1 0.75 mm2 BK 1 m");
+    await you.press("End");
+    // As one pastes it.
+    await you.page.keyboard.insertText("\nlamp spare 5 W 12 V\nwire 13 arm.2 -> spare.1 0.75 mm2 RD 1 m\nwire 14 spare.2 -> G1 0.75 mm2 BK 1 m");
     await says(/spare[^]*operates/);
     await you.shot("table-follows");
     await you.closeBeside();
   },
   "format puts the columns in order": async (you) => {
     await you.command("Format Document");
+    await you.place("lamp spare  5 W");
     const text = await you.saved("beacon.keyon", (text) => text.includes("lamp spare  5 W"));
     assert.match(text, /^wire 14 {2}spare\.2 -> G1 {2,}0\.75 mm2 {2}BK {2,}1 m$/m);
     await you.shot("formatted");
