@@ -80,10 +80,10 @@ export function hands(page, workspace, shots) {
   }, [text, nth]));
   /** Rests the mouse on a piece of text until a hover shows that says all of this; its text. */
   const hover = async (text, saying, nth = 0) => {
-    const at = await place(text, nth);
     await page.mouse.move(5, 5);
     return until(`a hover of ${text} that says ${saying}`, async () => {
-      // A nudge each time: a hover that came too early shows what was known then.
+      // Looked for each time, since lenses that come push the text down; a nudge, since what came too early shows what was known then.
+      const at = await place(text, nth);
       await page.mouse.move(at.x + at.width / 2 + Math.random(), at.y + at.height / 2);
       const shown = await page.locator(".monaco-hover:visible").allInnerTexts();
       return shown.find((text) => [saying].flat().every((s) => text.replace(/\u00a0/g, " ").includes(s)));

@@ -184,7 +184,12 @@ export const tests = {
   "a circuit is typed from nothing, and no completion gets in the way": async (you) => {
     await you.open("mine.keyon");
     // The editor indents, and closes what is opened.
-    await you.page.keyboard.type(TYPED.replace(/^ +/gm, "").replace(/\n}\n$/, ""), { delay: 25 });
+    for (const line of TYPED.replace(/^ +/gm, "").replace(/\n}\n$/, "").split("\n")) {
+      await you.page.keyboard.type(line, { delay: 20 });
+      // A breath, as a person has before a new line: the lists that come with a slow answer have come by then.
+      await you.page.waitForTimeout(250);
+      if (line !== "lamp.1 above 12 V") await you.press("Enter");
+    }
     await you.shot("typed");
     const text = await you.saved("mine.keyon", (text) => text.includes("lit"));
     assert.equal(`${text}\n`, TYPED);
