@@ -3,7 +3,7 @@ import fs from "node:fs";
 import path from "node:path";
 
 /** Waits until `find` gives something. */
-export async function until(what, find, ms = 20_000) {
+export async function until(what, find, ms = 30_000) {
   const start = Date.now();
   for (;;) {
     const found = await find();
@@ -22,7 +22,7 @@ export function hands(page, workspace, shots) {
   let count = 0;
   const shot = (name) => page.screenshot({ path: path.join(shots, `${String(++count).padStart(2, "0")}-${name}.png`) });
   /** Something with this text is seen. */
-  const see = async (selector, text, ms = 20_000) => {
+  const see = async (selector, text, ms = 30_000) => {
     const found = page.locator(selector, text === undefined ? {} : { hasText: text }).first();
     await found.waitFor({ timeout: ms });
     return found;
@@ -80,10 +80,10 @@ export function hands(page, workspace, shots) {
   }, [text, nth]));
   /** Rests the mouse on a piece of text until a hover shows that says all of this; its text. */
   const hover = async (text, saying, nth = 0) => {
-    const at = await place(text, nth);
     await page.mouse.move(5, 5);
     return until(`a hover of ${text} that says ${saying}`, async () => {
-      // A nudge each time: a hover that came too early shows what was known then.
+      // Looked for each time, since lenses that come push the text down; a nudge, since what came too early shows what was known then.
+      const at = await place(text, nth);
       await page.mouse.move(at.x + at.width / 2 + Math.random(), at.y + at.height / 2);
       const shown = await page.locator(".monaco-hover:visible").allInnerTexts();
       return shown.find((text) => [saying].flat().every((s) => text.replace(/\u00a0/g, " ").includes(s)));
@@ -95,12 +95,13 @@ export function hands(page, workspace, shots) {
   };
   /** A lens is there. */
   const lensSeen = (title) => until(`the lens ${title}`, async () => {
-    if (await page.locator(".codelens-decoration a", { hasText: title }).count()) return true;
-    // The editor may forget to lay lenses out until something moves.
+    const there = () => page.locator(".codelens-decoration a", { hasText: title }).count();
+    if (await there()) return true;
+    // The editor may forget to lay lenses out until something moves, and waits while it moves.
     await page.mouse.move(700, 300);
     await page.mouse.wheel(0, 40);
     await page.mouse.wheel(0, -400);
-    return false;
+    return until("a moment", there, 2000).catch(() => false);
   }, 60_000);
   /** Clicks a lens until it shows: lenses move while the editor lays them out anew. */
   const lens = (title, done) => until(`what the lens ${title} does`, async () => {
@@ -109,8 +110,11 @@ export function hands(page, workspace, shots) {
   });
   /** The file on disk fulfils this, once it is saved. */
   const saved = async (name, what) => {
-    await press("Control+S");
-    return until(`${name} on disk`, () => { const text = fs.readFileSync(path.join(workspace, name), "utf8"); return what(text) && text; });
+    const found = () => { const text = fs.readFileSync(path.join(workspace, name), "utf8"); return what(text) && text; };
+    return until(`${name} on disk`, async () => {
+      await press("Control+S");
+      return until("a moment", found, 1500).catch(() => undefined);
+    });
   };
   /** The page inside a panel: the editor puts each into a frame in a frame. */
   const panel = (nth = 0) => page.frameLocator("iframe.webview.ready").nth(nth).frameLocator("iframe#active-frame");
