@@ -44,7 +44,10 @@ pub(crate) fn by_file(
     for finding in &checked.findings {
         let id = finding.loc.file.index();
         let Some(file) = elaboration.files.get(id) else { continue };
-        let lines = lines.entry(id).or_insert_with(|| Lines::new(&file.text));
+        let lines = match id {
+            0 => cell.lines(),
+            id => lines.entry(id).or_insert_with(|| Lines::new(&file.text)),
+        };
         let mut diagnostic = diagnostic(cell, elaboration, finding, encoding, features);
         diagnostic.range = lines.range(&file.text, elaboration.span(finding.loc), encoding);
         found.entry(file.key.clone()).or_default().push(diagnostic);

@@ -3,7 +3,7 @@
 use crate::{
     files::Files,
     position::{Encoding, Lines},
-    snapshot::Cell,
+    snapshot::{Cell, Known},
 };
 use keyon_circuit::Source;
 use smol_str::SmolStr;
@@ -22,8 +22,10 @@ pub(crate) struct Document {
     /// note that holds several.
     parsed: Option<(Arc<str>, Vec<Part>)>,
     pub(crate) key: SmolStr,
-    /// What the pieces of its circuits found before, circuit by circuit.
-    memos: Vec<Arc<keyon_check::Memo>>,
+    /// The lines of `text`.
+    lines: Arc<Lines>,
+    /// What is kept of its circuits from one version to the next, circuit by circuit.
+    known: Vec<Arc<Known>>,
     /// The scenario that hover and hints show, by name.
     pub(crate) held: Option<SmolStr>,
     /// An edit did not fit our text: we no longer know what the editor shows, and say nothing until we do.
@@ -35,10 +37,11 @@ impl Document {
         Self {
             uri,
             version,
+            lines: Arc::new(Lines::new(&text)),
             text: text.into(),
             parsed: None,
             key,
-            memos: Vec::new(),
+            known: Vec::new(),
             held: None,
             lost: false,
         }
@@ -67,8 +70,8 @@ impl Document {
         if self.lost {
             return false;
         }
-        match apply(&self.text, changes, encoding) {
-            Some(text) => self.text = text.into(),
+        match apply(&self.text, &self.lines, changes, encoding) {
+            Some((text, lines)) => (self.text, self.lines) = (text.into(), Arc::new(lines)),
             None => self.lost = true,
         }
         !self.lost
@@ -77,6 +80,7 @@ impl Document {
     /// A full text, which ends any confusion.
     pub(crate) fn replace(&mut self, text: String) {
         if *text != *self.text {
+            self.lines = Arc::new(Lines::new(&text));
             self.text = text.into();
         }
         self.lost = false;
@@ -111,9 +115,11 @@ impl Document {
     /// What requests and checks work with.
     pub(crate) fn cell(&mut self, files: &dyn Fn() -> Files) -> Cell {
         let parts = self.parts().to_vec();
-        self.memos.resize_with(parts.len(), Arc::default);
-        let mut cells = parts.into_iter().zip(&self.memos).map(|(part, memo)| {
-            (Cell::new(self.uri.clone(), part.source, files(), Arc::clone(memo)), part.blocks)
+        self.known.resize_with(parts.len(), Arc::default);
+        let mut cells = parts.into_iter().zip(&self.known).map(|(part, known)| {
+            // A circuit of a note has all lines of the note.
+            let cell = Cell::new(self.uri.clone(), part.source, files(), Arc::clone(known));
+            (cell.with_lines(Arc::clone(&self.lines)), part.blocks)
         });
         let first = cells.next();
         let also = cells.map(|(cell, blocks)| Arc::new(cell.in_note(blocks, Vec::new()))).collect();
@@ -143,27 +149,31 @@ fn circuits_of(note: &str) -> Vec<(Arc<str>, Vec<Range<usize>>)> {
     circuits.into_iter().map(|circuit| (circuit.text.into(), circuit.blocks)).collect()
 }
 
-/// The text after the changes; `None` if a range does not resolve.
+/// The text after the changes, with its lines; `None` if a range does not resolve.
 pub(crate) fn apply(
     text: &str,
+    lines: &Lines,
     changes: &[TextDocumentContentChangeEvent],
     encoding: Encoding,
-) -> Option<String> {
-    let mut text = text.to_owned();
+) -> Option<(String, Lines)> {
+    let mut now: Option<(String, Lines)> = None;
     for change in changes {
+        let (text, lines) = now.as_ref().map_or((text, lines), |(text, lines)| (text.as_str(), lines));
         let Some(range) = change.range else {
-            text.clone_from(&change.text);
+            now = Some((change.text.clone(), Lines::new(&change.text)));
             continue;
         };
-        let lines = Lines::new(&text);
-        let start = lines.offset(&text, range.start, encoding)? as usize;
-        let end = lines.offset(&text, range.end, encoding)? as usize;
+        let start = lines.offset(text, range.start, encoding)?;
+        let end = lines.offset(text, range.end, encoding)?;
+        let (before, after) = (text.get(..start as usize)?, text.get(end as usize..)?);
         if start > end {
             return None;
         }
-        text.replace_range(start..end, &change.text);
+        let new = [before, &change.text, after].concat();
+        let lines = lines.edited(&new, start, end, start + change.text.len() as u32);
+        now = Some((new, lines));
     }
-    Some(text)
+    Some(now.unwrap_or_else(|| (text.to_owned(), lines.clone())))
 }
 
 #[cfg(test)]
@@ -183,6 +193,11 @@ mod tests {
     #[test]
     fn changes_build_on_each_other() {
         let changes = [edit(Some([0, 1, 0, 2]), "\u{1f50c}\n"), edit(Some([0, 3, 1, 1]), "x")];
+        let apply = |text, changes: &[_], encoding| {
+            let (text, lines) = apply(text, &Lines::new(text), changes, encoding)?;
+            assert_eq!(lines, Lines::new(&text));
+            Some(text)
+        };
         assert_eq!(apply("abc\n", &changes, Encoding::Utf16).as_deref(), Some("a\u{1f50c}x\n"));
         assert_eq!(apply("abc", &[edit(Some([1, 0, 1, 0]), "!")], Encoding::Utf8).as_deref(), Some("abc!"));
     }

@@ -54,7 +54,7 @@ impl Encoding {
 }
 
 /// Where the lines of a text begin.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq, Eq)]
 pub(crate) struct Lines {
     starts: Vec<u32>,
 }
@@ -62,14 +62,23 @@ pub(crate) struct Lines {
 impl Lines {
     /// Scans a text.
     pub(crate) fn new(text: &str) -> Self {
-        let bytes = text.as_bytes();
         let mut starts = vec![0];
-        for (at, &byte) in bytes.iter().enumerate() {
-            let ends = byte == b'\n' || byte == b'\r' && bytes.get(at + 1) != Some(&b'\n');
-            if ends {
-                starts.push(at as u32 + 1);
-            }
-        }
+        starts.extend(starts_in(text, 0, text.len()));
+        Self { starts }
+    }
+
+    /// The lines after the bytes `start .. end` of the text were replaced by what stands at `start .. new_end` of `text`. Only
+    /// what lies about the edit is scanned.
+    pub(crate) fn edited(&self, text: &str, start: u32, end: u32, new_end: u32) -> Self {
+        // A line end is told by its own byte and the next one: that of the line before may have become another.
+        let first = self.starts.partition_point(|&line| line < start).max(1);
+        let after = self.starts.partition_point(|&line| line <= end);
+        let from = self.starts.get(first - 1).copied().unwrap_or(0) as usize;
+        let mut starts = Vec::with_capacity(self.starts.len() + 1);
+        starts.extend_from_slice(self.starts.get(..first).unwrap_or_default());
+        starts.extend(starts_in(text, from, new_end as usize));
+        let moved = |line: &u32| line.wrapping_sub(end).wrapping_add(new_end);
+        starts.extend(self.starts.iter().skip(after).map(moved));
         Self { starts }
     }
 
@@ -92,6 +101,9 @@ impl Lines {
         let line = self.starts.partition_point(|&start| start <= offset).saturating_sub(1);
         let Some((start, content)) = self.line(text, line) else { return Position::default() };
         let within = (offset as usize).saturating_sub(start).min(content.len());
+        if content.get(..within).is_some_and(str::is_ascii) {
+            return Position::new(line as u32, within as u32);
+        }
         let column: usize = content
             .char_indices()
             .take_while(|&(at, c)| at + c.len_utf8() <= within)
@@ -138,6 +150,16 @@ impl Lines {
         }
         (start + content.len()) as u32
     }
+}
+
+/// Where lines begin of which the end before stands in these bytes.
+fn starts_in(text: &str, from: usize, to: usize) -> impl Iterator<Item = u32> {
+    let bytes = text.as_bytes();
+    let within = bytes.get(from..to).unwrap_or_default();
+    within.iter().enumerate().filter_map(move |(at, &byte)| {
+        let ends = byte == b'\n' || byte == b'\r' && bytes.get(from + at + 1) != Some(&b'\n');
+        ends.then_some((from + at) as u32 + 1)
+    })
 }
 
 #[cfg(test)]
@@ -203,6 +225,17 @@ mod tests {
     }
 
     proptest! {
+        #[test]
+        fn an_edit_leaves_the_lines_right(
+            text in "[ab\r\n]{0,20}", new in "[ab\r\n]{0,6}", a in 0usize..21, b in 0usize..21,
+        ) {
+            let (a, b) = (a.min(text.len()), b.min(text.len()));
+            let (start, end) = (a.min(b), a.max(b));
+            let after = [&text[..start], &new, &text[end..]].concat();
+            let edited = Lines::new(&text).edited(&after, start as u32, end as u32, (start + new.len()) as u32);
+            prop_assert_eq!(edited, Lines::new(&after));
+        }
+
         #[test]
         fn there_and_back(text in "[ab\u{3a9}\u{1f50c}\u{301}\r\n\t]{0,40}") {
             let lines = Lines::new(&text);

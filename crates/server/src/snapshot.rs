@@ -31,6 +31,15 @@ pub(crate) struct Checked {
     pub(crate) settings: Vec<Arc<Found>>,
 }
 
+/// What is kept of a circuit from one version of its text to the next, so that not all is computed anew.
+#[derive(Debug, Default)]
+pub(crate) struct Known {
+    /// What its pieces found.
+    memo: keyon_check::Memo,
+    /// The last elaboration.
+    last: Mutex<Option<Arc<Elaboration>>>,
+}
+
 /// What holds for the files of a circuit.
 #[derive(Debug, Default)]
 struct Rulings {
@@ -51,8 +60,8 @@ pub(crate) struct Cell {
     blocks: Vec<std::ops::Range<usize>>,
     /// The other circuits of the same note.
     pub(crate) also: Vec<Arc<Self>>,
-    memo: Arc<keyon_check::Memo>,
-    lines: OnceLock<Lines>,
+    known: Arc<Known>,
+    lines: OnceLock<Arc<Lines>>,
     elaboration: Mutex<Option<Arc<Elaboration>>>,
     rulings: OnceLock<Rulings>,
     checked: Mutex<Slot>,
@@ -84,7 +93,7 @@ impl Drop for Claim<'_> {
 }
 
 impl Cell {
-    pub(crate) fn new(uri: Url, source: Source, files: Files, memo: Arc<keyon_check::Memo>) -> Self {
+    pub(crate) fn new(uri: Url, source: Source, files: Files, known: Arc<Known>) -> Self {
         let is_note = is_note(&source.key);
         Self {
             uri,
@@ -93,7 +102,7 @@ impl Cell {
             is_note,
             blocks: Vec::new(),
             also: Vec::new(),
-            memo,
+            known,
             lines: OnceLock::new(),
             elaboration: Mutex::default(),
             rulings: OnceLock::new(),
@@ -108,20 +117,37 @@ impl Cell {
         Self { blocks, also, ..self }
     }
 
+    /// The same with the lines of its text, for who has them already.
+    #[must_use]
+    pub(crate) fn with_lines(self, lines: Arc<Lines>) -> Self {
+        Self { lines: OnceLock::from(lines), ..self }
+    }
+
     pub(crate) fn lines(&self) -> &Lines {
-        self.lines.get_or_init(|| Lines::new(&self.source.text))
+        self.lines.get_or_init(|| Arc::new(Lines::new(&self.source.text)))
     }
 
     /// The circuit. The first who asks computes it, others wait: it takes milliseconds.
     pub(crate) fn elaboration(&self) -> Arc<Elaboration> {
         let mut slot = self.elaboration.lock().unwrap_or_else(PoisonError::into_inner);
         let elaboration = slot.get_or_insert_with(|| {
-            let elaboration = Arc::new(keyon_circuit::elaborate(&self.files, &self.source));
+            let elaboration = self.elaborate();
             // Looked for here, so that all that the answers hang on is known as soon as the circuit is.
             let _ = self.rulings.set(self.rulings(&elaboration));
             elaboration
         });
         Arc::clone(elaboration)
+    }
+
+    /// Elaborates, beginning with what was there before. Versions of one text wait for each other: the later one has less to do.
+    fn elaborate(&self) -> Arc<Elaboration> {
+        let mut last = self.known.last.lock().unwrap_or_else(PoisonError::into_inner);
+        let elaboration = match last.take() {
+            Some(before) => keyon_circuit::elaborate_again(&self.files, &self.source, before),
+            None => Arc::new(keyon_circuit::elaborate(&self.files, &self.source)),
+        };
+        *last = Some(Arc::clone(&elaboration));
+        elaboration
     }
 
     /// The settings of each file, by the same search as the terminal's.
@@ -156,6 +182,9 @@ impl Cell {
                 }
             }
         }
+        if cancel.cancelled() {
+            return Err(Cancelled);
+        }
         *slot = Slot::Running;
         drop(slot);
         let mut claim = Claim { cell: self, result: Slot::Empty };
@@ -163,7 +192,8 @@ impl Cell {
         let (settings, found) =
             self.rulings.get().map_or((&[][..], &[][..]), |rulings| (&rulings.settings, &rulings.found));
         let threads = std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
-        let run = Run { settings, expectations: false, memo: Some(&self.memo), done: None, threads, cancel };
+        let run =
+            Run { settings, expectations: false, memo: Some(&self.known.memo), done: None, threads, cancel };
         let findings = run.report(&elaboration)?.findings;
         let checked = Arc::new(Checked { elaboration, findings, settings: found.to_vec() });
         claim.result = Slot::Done(Arc::clone(&checked));
