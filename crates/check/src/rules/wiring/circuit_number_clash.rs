@@ -1,7 +1,7 @@
 //! One wire number in two places that have nothing to do with each other.
 
 use crate::{Context, Finding, facts::graph::is_wiring, words};
-use keyon_circuit::{ids::*, model::Wire};
+use keyon_circuit::{hash::Map, ids::*, model::Wire};
 use keyon_solve::Cancelled;
 use smol_str::SmolStr;
 use std::collections::BTreeMap;
@@ -19,11 +19,15 @@ the wire to the wrong one.",
 
 fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled> {
     let circuit = context.circuit;
+    let numbered = || circuit.wires.iter().filter(|wire| wire.numbered);
+    // Hardly any number stands twice: only those are put in order.
+    let mut counts: Map<&SmolStr, u32> = Map::default();
+    numbered().for_each(|wire| *counts.entry(&wire.name).or_default() += 1);
     let mut numbers: BTreeMap<&SmolStr, Vec<&Wire>> = BTreeMap::new();
-    for wire in circuit.wires.iter().filter(|wire| wire.numbered) {
+    for wire in numbered().filter(|wire| counts.get(&wire.name).is_some_and(|&count| count > 1)) {
         numbers.entry(&wire.name).or_default().push(wire);
     }
-    for (number, wires) in numbers.into_iter().filter(|(_, wires)| wires.len() > 1) {
+    for (number, wires) in numbers {
         let mut known: Vec<&Wire> = Vec::new();
         for wire in wires {
             let Some(point) = end(context, wire) else { continue };

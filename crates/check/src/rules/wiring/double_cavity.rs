@@ -38,7 +38,7 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
                     format!(
                         "{} lands in `{}`, where {} is already: a cavity takes one wire{}",
                         words::thing(context.circuit, extra),
-                        pin.name,
+                        pin.name(),
                         words::thing(context.circuit, first),
                         if pin.takes == 2 { " on each side" } else { "" }
                     ),
@@ -67,13 +67,13 @@ fn join(context: &Context<'_>, pin: &Pin<'_>, first: ElementId, extra: ElementId
     if pin.takes != 1 {
         return None;
     }
-    let point = *pin.points.first()?;
+    let point = pin.points().next()?;
     let splice = wiring::numbered(context, "S");
     let (a, b) = (wiring::end_at(context, first, point)?, wiring::end_at(context, extra, point)?);
     let gauge = wiring::gauge_text(context, first);
     let nl = edit::newline(context.elaboration, b.file);
-    let lines = format!("wire {splice} -> {}{gauge}{nl}splice {splice}", pin.name);
+    let lines = format!("wire {splice} -> {}{gauge}{nl}splice {splice}", pin.name());
     let below = edit::line_below(context.elaboration, edit::whole(context.elaboration, b)?, &lines)?;
     let edits = vec![(a, splice.to_string()), (b, splice.to_string()), below];
-    Some(edit::review(format!("join them at a splice before `{}`", pin.name), edits))
+    Some(edit::review(format!("join them at a splice before `{}`", pin.name()), edits))
 }

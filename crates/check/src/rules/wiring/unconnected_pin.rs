@@ -23,20 +23,20 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
     let facts = context.facts;
     let damaged = facts.damaged();
     let reached = |pin: &Pin<'_>| {
-        let branch = context.circuit.branches.iter().any(|b| pin.points.contains(&b.point));
+        let branch = || context.circuit.branches.iter().any(|b| pin.points().any(|p| p == b.point));
         // A bus answers for what its lines carry, not for where they lead.
-        let unsure = |p: &PointId| if pin.bus { damaged.contains(p) } else { facts.held(*p) };
-        branch || !pin.landings.is_empty() || pin.points.iter().any(unsure)
+        let unsure = |p: PointId| if pin.bus { damaged.contains(&p) } else { facts.held(p) };
+        !pin.landings.is_empty() || branch() || pin.points().any(unsure)
     };
     let all = pins(context);
     let mut open = all.iter().filter(|pin| pin.unused.is_none() && !reached(pin)).peekable();
     while let Some(pin) = open.next() {
         // All open pins of one device are one finding.
-        let mut names = vec![pin.name.clone()];
+        let mut names = vec![pin.name()];
         while let Some(next) =
-            open.next_if(|next| !pin.of.is_empty() && next.of == pin.of && next.loc == pin.loc)
+            open.next_if(|next| pin.of().is_some() && next.of() == pin.of() && next.loc == pin.loc)
         {
-            names.push(next.name.clone());
+            names.push(next.name());
         }
         let (reaches, mark) =
             if names.len() == 1 { ("", "it is a spare") } else { ("any of ", "they are spares") };

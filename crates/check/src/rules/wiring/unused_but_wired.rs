@@ -32,7 +32,7 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
                 place,
                 format!(
                     "`{}` is marked `unused`, but {} lands there: whoever trusts the mark cuts a wire that is in use",
-                    pin.name,
+                    pin.name(),
                     words::thing(context.circuit, wire)
                 ),
             )
