@@ -4,21 +4,22 @@
 //! that look at states see a large circuit as [`regions`]: each piece with all on which it hangs, up to the supplies and
 //! down to ground. A piece tells what it finds in its own lines.
 
+mod cut;
 mod cutter;
 mod lines;
 mod memo;
-mod schedule;
+pub(crate) mod schedule;
 
 pub use memo::Memo;
 pub(crate) use schedule::worker;
 
 use crate::{Context, Facts, Finding, Rule, Settings, report::Run};
+use cut::Cut;
 use cutter::{Cutter, Piece, StandIn};
-use keyon_circuit::{Elaboration, ids::*, model::*, regions};
+use keyon_circuit::{Elaboration, ids::*, model::*};
 use keyon_solve::Cancelled;
-use lines::Lines;
 use memo::Keys;
-use std::{borrow::Borrow, collections::BTreeSet};
+use std::{borrow::Borrow, collections::BTreeSet, sync::Arc};
 
 /// How a circuit is cut.
 #[derive(Clone, Copy, Debug)]
@@ -65,6 +66,24 @@ const OF_ALL: &[&str] = &[
 const OF_ANY: &[&str] =
     &["supply-to-ground", "supplies-joined", "fuse-over-wire", "gang-short", "opposed-drivers"];
 
+/// Rules that look at what there is and where it leads, and at no number: what they find stays while the circuit keeps its
+/// shape ([`Elaboration::shape`]).
+const OF_SHAPE: &[&str] = &[
+    "circuit-number-clash",
+    "double-cavity",
+    "fused-ground",
+    "same-colour-neighbours",
+    "shared-return-mismatch",
+    "unconnected-pin",
+    "undeclared-shared-return",
+    "unused-but-wired",
+];
+
+/// Whether a rule finds the same in all circuits of one shape.
+pub(crate) fn is_of_shape(rule: &Rule) -> bool {
+    OF_SHAPE.contains(&rule.name())
+}
+
 /// Whether a rule can judge a piece by itself.
 pub(crate) fn splits(rule: &Rule) -> bool {
     let group = matches!(rule.group(), "power" | "return" | "driver" | "signal" | "sneak");
@@ -89,14 +108,17 @@ pub(crate) fn findings<S: Borrow<Settings> + Sync>(
     if !cut.cuts(circuit) || rules.is_empty() {
         return Ok(None);
     }
-    let regions = regions(circuit, damaged, cut.size);
+    let cut = match run.memo {
+        Some(memo) => memo.cut(elaboration, damaged, cut.size),
+        None => Arc::new(Cut::new(circuit, elaboration.shape(), damaged, cut.size)),
+    };
+    let Cut { regions, lines, .. } = &*cut;
     if regions.len() < 2 {
         return Ok(None);
     }
     let damaged: BTreeSet<PointId> = damaged.iter().copied().collect();
-    let cutter = Cutter::new(elaboration, &regions, &damaged);
-    let lines = Lines::new(circuit, &regions);
-    let keys = run.memo.map(|_| Keys::new(elaboration, &regions, &damaged, &lines, settings, rules));
+    let cutter = Cutter::new(elaboration, regions, &damaged);
+    let keys = run.memo.map(|_| Keys::new(elaboration, &cut, settings, rules));
     let judge = |index: usize, hanging: &[StandIn]| -> Result<Judged, Cancelled> {
         let known = run.memo.zip(keys.as_ref()).map(|(memo, keys)| (memo, keys.piece(index, hanging)));
         if let Some((memo, key)) = &known

@@ -113,7 +113,7 @@ impl<S: Borrow<Settings> + Sync> Run<'_, S> {
             findings.extend(errors.iter().map(|error| of_syntax(elaboration, file.into(), error)));
         }
         findings.extend(elaboration.problems.iter().map(|problem| of_problem(elaboration, problem)));
-        let facts = Facts::new(elaboration, settings, self.cancel);
+        let facts = Facts::new(elaboration, settings, self.cancel).with(self.memo, self.threads());
         let circuit = &elaboration.circuit;
         let context = Context { elaboration, circuit, settings, facts: &facts, cancel: self.cancel };
         let (apart, of_all): (Vec<&Rule>, Vec<&Rule>) =
@@ -126,7 +126,7 @@ impl<S: Borrow<Settings> + Sync> Run<'_, S> {
                 of_all.into_iter().partition(|rule| pieces::solves_all(rule));
             let beside = || {
                 let found = of_pieces()?;
-                let facts = Facts::new(elaboration, settings, self.cancel);
+                let facts = Facts::new(elaboration, settings, self.cancel).with(self.memo, self.threads());
                 let context = Context { elaboration, circuit, settings, facts: &facts, cancel: self.cancel };
                 let whole = if found.is_none() { apart.as_slice() } else { &[] };
                 let mut findings = found.unwrap_or_default();
@@ -184,7 +184,17 @@ impl<S: Borrow<Settings>> Run<'_, S> {
             if self.cancel.cancelled() {
                 return Err(Cancelled);
             }
-            (rule.check)(context, findings)?;
+            let known = self.memo.filter(|_| pieces::is_of_shape(rule));
+            match known.and_then(|memo| memo.told(context.elaboration, rule)) {
+                Some(told) => findings.extend(told),
+                None => {
+                    let first = findings.len();
+                    (rule.check)(context, findings)?;
+                    if let Some(memo) = known {
+                        memo.tell(context.elaboration, rule, findings.get(first..).unwrap_or_default());
+                    }
+                }
+            }
             if let Some(done) = self.done {
                 done(rule.name());
             }

@@ -3,7 +3,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 use keyon_check::{Finding, Memo, Pieces, Run, Settings};
-use keyon_circuit::{Source, World, elaborate};
+use keyon_circuit::{Elaboration, Source, World, elaborate, elaborate_again};
 use std::{
     fs,
     path::{Path, PathBuf},
@@ -200,12 +200,17 @@ fn what_a_relay_feeds_is_judged_in_pieces_as_in_one() {
     }
 }
 
-/// What is found with what earlier checks remember, and without.
-fn found_both(memo: &Memo, text: &str) -> (Vec<String>, Vec<String>) {
+/// What is found with all that earlier checks and elaborations leave, and without.
+fn found_both(memo: &Memo, last: &mut Option<Arc<Elaboration>>, text: &str) -> (Vec<String>, Vec<String>) {
     let parse = Arc::new(keyon_syntax::parse(text));
-    let elaboration = elaborate(&Files, &Source { key: "row".into(), text: text.into(), parse });
+    let source = Source { key: "row".into(), text: text.into(), parse };
+    let whole = elaborate(&Files, &source);
+    let again = match last.take() {
+        Some(last) => elaborate_again(&Files, &source, last),
+        None => Arc::new(elaborate(&Files, &source)),
+    };
     let settings = Settings::default();
-    let check = |memo| {
+    let check = |elaboration: &Elaboration, memo| {
         let run = Run {
             settings: &[&settings],
             expectations: false,
@@ -214,12 +219,14 @@ fn found_both(memo: &Memo, text: &str) -> (Vec<String>, Vec<String>) {
             threads: 3,
             cancel: &keyon_solve::Never,
         };
-        let report = run.report_in(&elaboration, Pieces { size: 20, whole: 0 }).unwrap();
+        let report = run.report_in(elaboration, Pieces { size: 20, whole: 0 }).unwrap();
         // With the edits of the fixes, which have places of their own.
         let fixes = report.findings.iter().map(|f| format!("{:?} {:?}", f.related, f.fixes));
         told(&report.findings).into_iter().zip(fixes).map(|(t, f)| format!("{t} {f}")).collect::<Vec<_>>()
     };
-    (check(Some(memo)), check(None))
+    let both = (check(&again, Some(memo)), check(&whole, None));
+    *last = Some(again);
+    both
 }
 
 /// Edits a text at random, checks it with one memo all the while, and holds each check against one that remembers nothing.
@@ -231,17 +238,19 @@ fn edit_and_compare(name: &str, text: &str, rounds: usize, seed: u64) {
         random ^= random << 17;
         (random % most.max(1) as u64) as usize
     };
-    let memo = Memo::default();
+    let (memo, mut last) = (Memo::default(), None);
     let mut lines: Vec<String> = text.lines().map(str::to_owned).collect();
     let mut past: Vec<Vec<String>> = Vec::new();
     for round in 0..rounds {
         let before = lines.clone();
         let at = next(lines.len());
-        match next(7) {
+        match next(9) {
             0 => drop(lines.remove(at)),
             1 => lines.insert(at, lines[next(lines.len())].clone()),
             2 => lines.insert(at, String::new()),
             3 => lines.insert(at, "# a remark".to_owned()),
+            7 => lines[at].push_str("  # so"),
+            8 => lines[at] = lines[at].replacen(" ", "  ", 1),
             // Taken back, so that what was forgotten and what was kept is asked for again.
             4 if !past.is_empty() => lines = past.swap_remove(next(past.len())),
             _ => {
@@ -254,7 +263,7 @@ fn edit_and_compare(name: &str, text: &str, rounds: usize, seed: u64) {
             }
         }
         past.push(before);
-        let (with, without) = found_both(&memo, &(lines.join("\n") + "\n"));
+        let (with, without) = found_both(&memo, &mut last, &(lines.join("\n") + "\n"));
         assert_eq!(with, without, "{name}, edit {round} at line {at}");
     }
 }
@@ -267,6 +276,28 @@ fn what_is_remembered_is_what_is_found_anew() {
     for name in ["sound/window.keyon", "sound/two_modules.keyon", "sound/wiper.keyon"] {
         let text = fs::read_to_string(corpus.join(name)).unwrap();
         edit_and_compare(name, &text, 40, 0x1234_5678_9abc_def1);
+    }
+}
+
+#[test]
+fn what_rules_of_the_shape_find_is_found_anew_where_it_has_changed() {
+    let rules = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../corpus/rules");
+    let mut all = Vec::new();
+    for rule in [
+        "circuit-number-clash",
+        "double-cavity",
+        "fused-ground",
+        "same-colour-neighbours",
+        "shared-return-mismatch",
+        "unconnected-pin",
+        "undeclared-shared-return",
+        "unused-but-wired",
+    ] {
+        files(&rules.join(rule), &mut all);
+    }
+    for path in all {
+        let text = fs::read_to_string(&path).unwrap();
+        edit_and_compare(&path.to_string_lossy(), &text, 25, 0x0123_4567_89ab_cdef + text.len() as u64);
     }
 }
 

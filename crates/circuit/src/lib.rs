@@ -100,7 +100,28 @@ pub struct Elaboration {
     pub library: bool,
     /// What each item of file 0 has made.
     pub(crate) marks: Arc<build::Marks>,
+    pub(crate) electric: Likeness,
+    pub(crate) shape: Likeness,
 }
+
+/// Stands for a side of a circuit. Circuits with equal ones are alike in it: one was made of the other by
+/// [`elaborate_again`]. Those with unequal ones may be alike nevertheless.
+#[derive(Clone, Debug)]
+pub struct Likeness(Arc<u8>);
+
+impl Likeness {
+    pub(crate) fn new() -> Self {
+        Self(Arc::new(0))
+    }
+}
+
+impl PartialEq for Likeness {
+    fn eq(&self, other: &Self) -> bool {
+        Arc::ptr_eq(&self.0, &other.0)
+    }
+}
+
+impl Eq for Likeness {}
 
 /// Elaborates a file: its libraries through the world, its parts, its names, its one graph. Never fails: what is
 /// wrong is in [`Elaboration::problems`], and the circuit is what could be read.
@@ -174,7 +195,20 @@ impl Elaboration {
             scope: Vec::new(),
             library: self.library,
             marks: Arc::default(),
+            electric: Likeness::new(),
+            shape: Likeness::new(),
         }
+    }
+
+    /// Stands for all that volts and amps depend on: alike in it, circuits differ in words, gauges and places at most.
+    pub fn electric(&self) -> &Likeness {
+        &self.electric
+    }
+
+    /// Stands for what there is, what it is called and where it leads: alike in it, circuits differ in numbers with units, in
+    /// how they are written and in places at most.
+    pub fn shape(&self) -> &Likeness {
+        &self.shape
     }
 
     /// The absolute bytes of a place.

@@ -30,7 +30,7 @@ mod states;
 pub use graph::Graph;
 pub use place::place_of_stage;
 
-use crate::Settings;
+use crate::{Memo, Settings};
 use graph::Flood;
 use keyon_circuit::{
     Elaboration,
@@ -52,6 +52,10 @@ pub struct Facts<'a> {
     elaboration: &'a Elaboration,
     settings: &'a Settings,
     cancel: &'a dyn Cancel,
+    /// What was found before.
+    memo: Option<&'a Memo>,
+    /// How many threads may solve states.
+    threads: usize,
     graph: OnceCell<Graph<'a>>,
     held: OnceCell<Flood>,
     doubtful: OnceCell<Flood>,
@@ -92,6 +96,8 @@ impl<'a> Facts<'a> {
             elaboration,
             settings,
             cancel,
+            memo: None,
+            threads: 1,
             graph: OnceCell::new(),
             held: OnceCell::new(),
             doubtful: OnceCell::new(),
@@ -123,6 +129,12 @@ impl<'a> Facts<'a> {
             expectations: OnceCell::new(),
             faults: OnceCell::new(),
         }
+    }
+
+    /// The same for who was asked about earlier versions of the whole circuit and kept what came of it, and has some threads.
+    #[must_use]
+    pub fn with(self, memo: Option<&'a Memo>, threads: usize) -> Self {
+        Self { memo, threads, ..self }
     }
 
     /// The circuit as a graph.

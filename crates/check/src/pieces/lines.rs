@@ -3,6 +3,7 @@
 use keyon_circuit::{Region, ids::*, model::*};
 
 /// Pairs of an item and a region, in order.
+#[derive(Debug)]
 pub(super) struct Lines(Vec<(u32, u32)>);
 
 impl Lines {

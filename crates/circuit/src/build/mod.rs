@@ -38,7 +38,7 @@ pub(crate) use said::{parse_fault, parse_setup};
 pub(crate) use settings::parse_setting;
 
 use crate::{
-    Elaboration, Occurrence, PartInfo, Problem, Source,
+    Elaboration, Likeness, Occurrence, PartInfo, Problem, Source,
     hash::{Map, Set},
     ids::*,
     libraries::{Libraries, PartDef},
@@ -173,7 +173,9 @@ pub(crate) fn build(files: &[Source], libraries: &Libraries<'_>, early: Vec<Prob
     let Built { circuit, problems, names, parts, marks } = b.finish();
     let scope = libraries.scope_of(FileId(0));
     let marks = Arc::new(marks);
-    Elaboration { files: files.to_vec(), circuit, problems, names, parts, scope, library, marks }
+    let (electric, shape) = (Likeness::new(), Likeness::new());
+    let files = files.to_vec();
+    Elaboration { files, circuit, problems, names, parts, scope, library, marks, electric, shape }
 }
 
 impl<'a> Builder<'a> {

@@ -8,8 +8,10 @@
 mod take;
 mod view;
 
-use super::{Builder, Built};
-use crate::{Elaboration, Occurrence, Problem, Source, hash::Map, ids::*, libraries::Libraries, model::*};
+use super::{Builder, Built, marks::Made};
+use crate::{
+    Elaboration, Likeness, Occurrence, Problem, Source, hash::Map, ids::*, libraries::Libraries, model::*,
+};
 use keyon_syntax::tree::{self, ItemKind, PlacedItem};
 use smol_str::SmolStr;
 use std::{ops::Range, sync::Arc};
@@ -24,6 +26,10 @@ pub(crate) struct Patch {
     items: Vec<u32>,
     /// These, elaborated with what they name.
     now: Built,
+    /// Whether volts and amps may be others.
+    electric: bool,
+    /// Whether more than numbers and places may be others.
+    shape: bool,
 }
 
 /// What turns `before` into the elaboration of `files`; `None` where that takes a whole elaboration.
@@ -31,7 +37,7 @@ pub(crate) fn patch(before: &Elaboration, files: &[Source], libraries: &Librarie
     let items = changed(before, files)?;
     if items.is_empty() {
         let nothing = Builder::new(files, libraries).finish();
-        return Some(Patch { files: files.to_vec(), items, now: nothing });
+        return Some(Patch { files: files.to_vec(), items, now: nothing, electric: false, shape: false });
     }
     if mentioned(before, &items) {
         return None;
@@ -43,9 +49,18 @@ pub(crate) fn patch(before: &Elaboration, files: &[Source], libraries: &Librarie
     let read = |files| Builder::some(files, libraries, &only, sides.clone(), whole_reach);
     let mut was = read(&before.files);
     let now = read(files);
-    if repeats_laws(&before.circuit) && laws(&was, &items) != laws(&now, &items) {
+    // What is wrong in an item may leave all that hangs on it in doubt.
+    let sound = |built: &Built| items.iter().all(|&item| built.problems_of(item).is_empty());
+    let sound = sound(&was) && sound(&now);
+    let differ = |side: fn(&Circuit, &Made) -> String| {
+        let one = |built: &Built, item| Some(side(&built.circuit, &built.marks.of(item)?));
+        items.iter().any(|&item| one(&was, item) != one(&now, item))
+    };
+    let (electric, shape) = (differ(view::electric), differ(view::shape));
+    if electric && repeats_laws(&before.circuit) {
         return None;
     }
+    let (electric, shape) = (electric || !sound, shape || !sound);
     for &item in &items {
         if !was.agrees(before, item) {
             return None;
@@ -63,14 +78,20 @@ pub(crate) fn patch(before: &Elaboration, files: &[Source], libraries: &Librarie
     if was.other_problems(&items) != now.other_problems(&items) {
         return None;
     }
-    Some(Patch { files: files.to_vec(), items, now })
+    Some(Patch { files: files.to_vec(), items, now, electric, shape })
 }
 
 impl Patch {
     /// Makes the change. `None` where it does not fit after all: then the elaboration is not to be used.
     pub(crate) fn apply(self, e: &mut Elaboration) -> Option<()> {
-        let Self { files, items, now } = self;
+        let Self { files, items, now, electric, shape } = self;
         e.files = files;
+        if electric {
+            e.electric = Likeness::new();
+        }
+        if shape {
+            e.shape = Likeness::new();
+        }
         for &item in &items {
             let (made, makes) = (e.marks.of(item)?, now.marks.of(item)?);
             take::take(&mut e.circuit, &made, &now.circuit, &makes, item)?;
@@ -179,14 +200,6 @@ fn repeats_laws(circuit: &Circuit) -> bool {
         std::iter::once(changes).chain(rows.iter().map(|row| &row.settings.changes))
     });
     !circuit.exercises.is_empty() || scenarios.chain(blocks).flatten().any(copy)
-}
-
-/// The laws of what these items made, in words.
-fn laws(built: &Built, items: &[u32]) -> String {
-    let made = items.iter().filter_map(|&item| built.marks.of(item));
-    let elements = made.filter_map(|made| built.circuit.elements.get(made.elements)).flatten();
-    let laws: Vec<&Law> = elements.map(|element| &element.law).collect();
-    format!("{laws:?}")
 }
 
 /// Whether problems of other items name a place in one of these.

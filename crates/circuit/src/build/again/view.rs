@@ -27,6 +27,67 @@ pub(super) fn view(circuit: &Circuit, made: &Made) -> String {
     out
 }
 
+/// What of it volts and amps depend on.
+pub(super) fn electric(circuit: &Circuit, made: &Made) -> String {
+    let mut out = String::new();
+    for e in circuit.elements.get(made.elements.clone()).unwrap_or_default() {
+        let _ = writeln!(out, "{:?} {:?}", without_ids(&e.law), e.rating);
+    }
+    let module = match made.slot {
+        Slot::Module(m) => circuit.modules.get(m.index()),
+        _ => None,
+    };
+    for k in module.iter().flat_map(|m| &m.connectors).flat_map(|c| &c.cavities) {
+        let Cavity { role, limit, clamp, pwm, range, threshold, .. } = k;
+        let _ = writeln!(out, "{role:?} {limit:?} {clamp} {pwm:?} {range:?} {threshold:?}");
+    }
+    out
+}
+
+/// What of it is neither a number with a unit nor a place.
+pub(super) fn shape(circuit: &Circuit, made: &Made) -> String {
+    let mut out = String::new();
+    for e in circuit.elements.get(made.elements.clone()).unwrap_or_default() {
+        // A ground point without resistance holds its potential.
+        let joint = e.kind == ElementKind::Ground && matches!(e.law, Law::Joint);
+        let _ = writeln!(out, "{:?} {joint} {}", e.kind, e.rating.is_some());
+    }
+    for wire in circuit.wires.get(made.wires.clone()).unwrap_or_default() {
+        let colours: Vec<_> = wire.stretches.iter().map(|s| &s.colour).collect();
+        let gauged: Vec<_> = wire.stretches.iter().map(|s| (s.gauge.is_some(), s.length.is_some())).collect();
+        let _ = writeln!(out, "{:?} {colours:?} {gauged:?}", wire.title);
+    }
+    for c in circuit.controls.get(made.controls.clone()).unwrap_or_default() {
+        let _ = writeln!(out, "{:?}", c.title);
+    }
+    for b in circuit.branches.get(made.branches.clone()).unwrap_or_default() {
+        let _ = writeln!(out, "{:?}", b.title);
+    }
+    let said = match made.slot {
+        Slot::Ground(i) => circuit.grounds.get(i).map(|g| format!("{:?} {:?}", g.title, g.attributes)),
+        Slot::Splice(i) => circuit.splices.get(i).map(|s| format!("{:?} {:?}", s.title, s.attributes)),
+        Slot::Inline(i) => {
+            circuit.inlines.get(i.index()).map(|i| format!("{:?} {:?}", i.title, i.attributes))
+        }
+        Slot::Fuse(i) => circuit.fuses.get(i).map(|f| format!("{:?} {:?}", f.title, f.attributes)),
+        Slot::Device(d) => {
+            circuit.devices.get(d.index()).map(|d| format!("{:?} {:?}", d.title, d.attributes))
+        }
+        Slot::Module(m) => circuit.modules.get(m.index()).map(|m| {
+            let connectors = m.connectors.iter().map(|c| {
+                let cavities = c.cavities.iter().map(|k| {
+                    let pulses = k.pwm.is_some();
+                    (std::mem::discriminant(&k.role), k.clamp, k.limit.is_some(), pulses)
+                });
+                (&c.title, &c.attributes, cavities.collect::<Vec<_>>())
+            });
+            format!("{:?} {:?} {:?}", m.title, m.attributes, connectors.collect::<Vec<_>>())
+        }),
+        _ => None,
+    };
+    out + &said.unwrap_or_default()
+}
+
 fn write(circuit: &Circuit, made: &Made, out: &mut String) -> std::fmt::Result {
     let point = |p: PointId| circuit.points.get(p.index()).map_or("", |p| p.name.as_str());
     for p in made.declared.clone().chain(made.points.clone()).filter_map(|p| circuit.points.get(p)) {
