@@ -3,7 +3,6 @@
 use crate::{View, completion::words};
 use keyon_circuit::{Entity, model::PointKind};
 use keyon_syntax::{Span, lexer};
-use std::collections::BTreeMap;
 
 /// What a stretch of text is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -47,17 +46,22 @@ pub struct SemanticToken {
 /// The tokens of the view's file within a range, in their order; none spans a line break.
 pub fn semantic_tokens(view: &View<'_>, range: Span) -> Vec<SemanticToken> {
     let elaboration = view.elaboration;
-    let mut names: BTreeMap<u32, (Span, TokenClass, bool, bool)> = BTreeMap::new();
-    for name in elaboration.names.iter().filter(|n| n.loc.file.index() == 0) {
+    // They are in the order of their places, as tokens are.
+    let mut names: Vec<SemanticToken> = Vec::new();
+    for name in elaboration.names.iter().take_while(|n| n.loc.file.index() == 0) {
         let span = elaboration.span(name.loc);
-        if span.end < range.start || span.start > range.end {
+        if span.end < range.start || names.last().is_some_and(|last| last.span.start == span.start) {
             continue;
+        }
+        if span.start > range.end {
+            break;
         }
         let built_in =
             matches!(name.entity, Entity::Part(p) if elaboration.parts.get(p).is_some_and(|p| p.built_in));
         let class = class(view, name.entity);
-        names.entry(span.start).or_insert((span, class, name.definition, built_in));
+        names.push(SemanticToken { span, class, declares: name.definition, built_in });
     }
+    let mut names = names.into_iter().peekable();
     let text = view.text();
     let mut out: Vec<SemanticToken> = Vec::new();
     let mut push = |span: Span, class, declares, built_in| {
@@ -82,12 +86,13 @@ pub fn semantic_tokens(view: &View<'_>, range: Span) -> Vec<SemanticToken> {
             Arrow | Dots | PlusMinus => push(span, TokenClass::Operator, false, false),
             _ => {
                 // The names that lie within this token: a path has several.
-                let inside: Vec<_> = names.range(span.start..span.end).map(|(_, n)| *n).collect();
-                if !inside.is_empty() {
-                    for (span, class, declares, built_in) in inside {
-                        push(span, class, declares, built_in);
-                    }
-                } else {
+                while names.next_if(|name| name.span.start < span.start).is_some() {}
+                let mut any = false;
+                while let Some(name) = names.next_if(|name| name.span.start < span.end) {
+                    push(name.span, name.class, name.declares, name.built_in);
+                    any = true;
+                }
+                if !any {
                     let word = text.get(span.range()).unwrap_or("");
                     match token.kind {
                         Text => push(span, TokenClass::Text, false, false),

@@ -1,12 +1,12 @@
 //! `textDocument/completion` and `completionItem/resolve`
 
 use crate::snapshot::Snapshot;
-use keyon_ide::CompletionKind as Kind;
+use keyon_ide::{Completion, CompletionKind as Kind};
 use keyon_solve::Cancelled;
 use serde::{Deserialize, Serialize};
 use tower_lsp::lsp_types::{
-    CompletionItem, CompletionItemKind, CompletionParams, CompletionResponse, CompletionTextEdit,
-    Documentation, InsertTextFormat, MarkupContent, MarkupKind, TextEdit, Url,
+    CompletionItem, CompletionItemKind, CompletionList, CompletionParams, CompletionResponse,
+    CompletionTextEdit, Documentation, InsertTextFormat, MarkupContent, MarkupKind, TextEdit, Url,
 };
 
 /// What an item carries until it is looked at.
@@ -26,6 +26,7 @@ pub(crate) fn run(
     let uri = params.text_document_position.text_document.uri;
     let completions = snapshot.view(|view| keyon_ide::complete(view, offset));
     let text = snapshot.text();
+    let (completions, is_incomplete) = fewer(completions, text, offset);
     let items = completions.into_iter().enumerate().map(|(n, item)| {
         // Where the line holds nothing else yet.
         let alone = || {
@@ -54,7 +55,28 @@ pub(crate) fn run(
             ..CompletionItem::default()
         }
     });
-    Ok(Some(CompletionResponse::Array(items.collect())))
+    let items = items.collect();
+    Ok(Some(match is_incomplete {
+        true => CompletionResponse::List(CompletionList { is_incomplete, items }),
+        false => CompletionResponse::Array(items),
+    }))
+}
+
+/// Most items that are sent: nobody reads more, and the points of a large circuit are megabytes.
+const MOST: usize = 500;
+
+/// Of very many those that fit what is typed, the first of them; whether the client is to ask again when more is typed.
+fn fewer(mut all: Vec<Completion>, text: &str, offset: u32) -> (Vec<Completion>, bool) {
+    if all.len() <= MOST {
+        return (all, false);
+    }
+    all.retain(|item| {
+        let typed = text.get(item.replace.start as usize..offset as usize).unwrap_or_default();
+        let mut label = item.label.chars().flat_map(char::to_lowercase);
+        typed.chars().flat_map(char::to_lowercase).all(|c| label.any(|of_label| of_label == c))
+    });
+    all.truncate(MOST);
+    (all, true)
 }
 
 /// What is told of the item that is looked at.

@@ -13,7 +13,8 @@ pub(crate) fn run(
     (params, tree): (DocumentSymbolParams, bool),
 ) -> Result<Option<DocumentSymbolResponse>, Cancelled> {
     let _ = params;
-    let symbols = snapshot.view(keyon_ide::symbols);
+    // The tree is enough: nobody waits for what its names mean.
+    let symbols = keyon_ide::symbols_of(&snapshot.cell.source);
     if tree {
         let symbols = symbols.into_iter().map(|symbol| nested(snapshot, symbol)).collect();
         return Ok(Some(DocumentSymbolResponse::Nested(symbols)));
