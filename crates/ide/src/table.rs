@@ -9,8 +9,8 @@ use keyon_circuit::{
 use keyon_solve::{Cancelled, Survey, Table, table};
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
 
-/// States and rows of a table that is shown along with something else.
-const HOVER: usize = 256;
+/// States and rows of a table of one thing.
+const ROWS: usize = 256;
 
 /// The truth table of what is named: a device, a driver, a control, a module, a point; of everything without a name.
 /// `None` if there is nothing of that name.
@@ -33,9 +33,9 @@ pub fn truth_table(view: &View<'_>, name: Option<&str>) -> Result<Option<String>
         let found = match entity {
             Entity::Device(device) => match circuit.devices.get(device.index()) {
                 Some(device) if !has_loads(circuit, device) => {
-                    device.control.map(|control| of_controls(view, &[control])).transpose()?.flatten()
+                    device.control.map(|control| of_controls(view, &[control], ROWS)).transpose()?.flatten()
                 }
-                _ => of_device(view, device)?,
+                _ => of_device(view, device, ROWS)?,
             },
             Entity::Module(module) => {
                 let controls: Vec<_> = (0..circuit.controls.len())
@@ -49,10 +49,10 @@ pub fn truth_table(view: &View<'_>, name: Option<&str>) -> Result<Option<String>
                     })
                     .map(ControlId::from)
                     .collect();
-                of_controls(view, &controls)?
+                of_controls(view, &controls, ROWS)?
             }
             entity => match (circuit.control_of(entity), circuit.point_of(entity)) {
-                (Some(control), _) => of_controls(view, &[control])?,
+                (Some(control), _) => of_controls(view, &[control], ROWS)?,
                 (None, Some(point)) => {
                     let table = table(circuit, &shown::base(view), &[], &[point], &[], view.cancel)?;
                     Some(render(circuit, &table))
@@ -75,16 +75,20 @@ pub(crate) fn has_loads(circuit: &Circuit, device: &Device) -> bool {
         .any(|id| circuit.elements.get(id.index()).is_some_and(|element| element.kind.is_load()))
 }
 
-/// The table of one device.
-pub(crate) fn of_device(view: &View<'_>, device: DeviceId) -> Result<Option<String>, Cancelled> {
+/// The table of one device, of so many states at the most.
+pub(crate) fn of_device(view: &View<'_>, device: DeviceId, most: usize) -> Result<Option<String>, Cancelled> {
     let circuit = &view.elaboration.circuit;
     let base = shown::base(view);
-    let table = Survey::new(circuit, &base).table(&[device], &[], &[], HOVER, view.cancel)?;
+    let table = Survey::new(circuit, &base).table(&[device], &[], &[], most, view.cancel)?;
     Ok((!table.groups.is_empty()).then(|| render(circuit, &table)))
 }
 
-/// The table of the devices that depend on any of these controls; `None` if none does.
-pub(crate) fn of_controls(view: &View<'_>, controls: &[ControlId]) -> Result<Option<String>, Cancelled> {
+/// The table of the devices that depend on any of these controls, of so many states at the most; `None` if none does.
+pub(crate) fn of_controls(
+    view: &View<'_>,
+    controls: &[ControlId],
+    most: usize,
+) -> Result<Option<String>, Cancelled> {
     if controls.is_empty() {
         return Ok(None);
     }
@@ -92,7 +96,7 @@ pub(crate) fn of_controls(view: &View<'_>, controls: &[ControlId]) -> Result<Opt
     let base = shown::base(view);
     // In a very large circuit the table of everything takes seconds: there only what is near is looked at, and that is said.
     let near = if circuit.elements.len() > LARGE { near(circuit, controls) } else { Vec::new() };
-    let mut table = Survey::new(circuit, &base).table(&near, &[], &[], HOVER, view.cancel)?;
+    let mut table = Survey::new(circuit, &base).table(&near, &[], &[], most, view.cancel)?;
     table.groups.retain(|group| group.controls.iter().any(|control| controls.contains(control)));
     let note =
         if near.is_empty() { String::new() } else { format!("\nOf the {} nearest devices.\n", near.len()) };

@@ -1,7 +1,7 @@
 //! Hover on devices, modules, their connectors and what moves them.
 
 use super::{Page, capital, now, point, sensor};
-use crate::{View, display::amps, table};
+use crate::{View, carries::limit, display::amps, table};
 use keyon_circuit::{
     entity::role_words,
     ids::{ControlId, DeviceId, InlineId, ModuleId},
@@ -25,11 +25,11 @@ pub(super) fn device(view: &View<'_>, page: &mut Page, id: DeviceId) -> Result<(
     if let Some(control) = device.control {
         stands(view, page, control, &solution, &name);
     }
-    if loads && let Some(table) = table::of_device(view, id)? {
+    if loads && let Some(table) = table::of_device(view, id, limit(circuit))? {
         page.say(&table);
     }
     if let Some(control) = device.control.filter(|_| !loads)
-        && let Some(table) = table::of_controls(view, &[control])?
+        && let Some(table) = table::of_controls(view, &[control], limit(circuit))?
     {
         page.say(&table);
     }
@@ -85,7 +85,7 @@ pub(super) fn module(view: &View<'_>, page: &mut Page, id: ModuleId) -> Result<(
         page.say(&pinout(circuit, &solution, &connector.name, &connector.cavities));
     }
     let controls: Vec<_> = controls_of(circuit, id);
-    if let Some(table) = table::of_controls(view, &controls)? {
+    if let Some(table) = table::of_controls(view, &controls, limit(circuit))? {
         page.say(&table);
     }
     Ok(())
@@ -142,7 +142,7 @@ pub(super) fn cavity(
     }
     point::page(view, page, row.outside)?;
     if let Some(control) = row.control
-        && let Some(table) = table::of_controls(view, &[control])?
+        && let Some(table) = table::of_controls(view, &[control], limit(circuit))?
     {
         page.say(&table);
     }
@@ -172,7 +172,7 @@ pub(super) fn inline(view: &View<'_>, page: &mut Page, id: InlineId) {
 pub(super) fn control(view: &View<'_>, page: &mut Page, id: ControlId) -> Result<(), Cancelled> {
     let (solution, name) = now(view);
     stands(view, page, id, &solution, &name);
-    if let Some(table) = table::of_controls(view, &[id])? {
+    if let Some(table) = table::of_controls(view, &[id], limit(&view.elaboration.circuit))? {
         page.say(&table);
     }
     Ok(())

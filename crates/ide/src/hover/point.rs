@@ -46,16 +46,28 @@ pub(super) fn reads(solution: &Solution, point: PointId) -> String {
     }
 }
 
+/// Controls above which states are not listed: nobody reads such a list, and it takes seconds.
+const CONTROLS: usize = 24;
+
 /// The states that matter, condensed. Where the voltage divides, also by how; elsewhere what else is on changes it by
 /// the drops in the wiring only.
 fn states(view: &View<'_>, page: &mut Page, point: PointId) -> Result<(), Cancelled> {
     let circuit = &view.elaboration.circuit;
     let base = shown::base(view);
     let survey = Survey::new(circuit, &base);
+    let controls = survey.controls_of(&[point], false).len();
+    if controls > CONTROLS {
+        page.say(&format!(
+            "What it reads hangs on {controls} controls, more than a list of states can show: see the truth table."
+        ));
+        return Ok(());
+    }
     let state =
         |solution: &Solution| solution.node_states.get(point.index()).copied().unwrap_or(NodeState::Open);
     let mut cases = survey.cases_of(&[point], &[], carries::limit(circuit), view.cancel)?;
-    if cases.cases.iter().any(|case| state(&case.solution) == NodeState::Between) {
+    if cases.cases.iter().any(|case| state(&case.solution) == NodeState::Between)
+        && survey.controls_of(&[point], true).len() <= CONTROLS
+    {
         cases = survey.cases_of_point(point, carries::limit(circuit), view.cancel)?;
     }
     let figure = |solution: &Solution| solution.volts.get(point.index()).copied().flatten();

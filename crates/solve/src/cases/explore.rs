@@ -32,8 +32,10 @@ pub struct Survey<'c> {
 
 type FactsKey = (Masks, Vec<(ElementId, bool)>);
 
-/// How many sets of facts are kept: the upper parts of all trees over a circuit are the same.
+/// How many sets of facts are kept, the upper parts of all trees over a circuit being the same; and how many edges they have
+/// together at the most, for each of them is as large as the circuit.
 const FACTS_KEPT: usize = 256;
+const EDGES_KEPT: usize = 400_000;
 
 /// A place in the tree.
 #[derive(Clone)]
@@ -105,7 +107,8 @@ impl<'c> Survey<'c> {
         let decided = place.decided.iter().map(|(&e, &on)| (e, on)).collect();
         let key = (place.masks.clone(), decided);
         let mut map = self.facts.lock().unwrap_or_else(PoisonError::into_inner);
-        if map.len() >= FACTS_KEPT && !map.contains_key(&key) {
+        let most = (EDGES_KEPT / self.frame.edges.len().max(1)).clamp(8, FACTS_KEPT);
+        if map.len() >= most && !map.contains_key(&key) {
             map.clear();
         }
         let new = || Arc::new(Facts::new(&self.frame, &place.masks, &place.decided));
@@ -199,6 +202,14 @@ impl<'c> Survey<'c> {
             }
         }
         groups.into_iter().map(|(_, group)| group).collect()
+    }
+
+    /// The controls on which hangs what these points are, with `volts` also how many volts they have, as far as one look at
+    /// the circuit tells. There may be as many states as these have together, or more.
+    pub fn controls_of(&self, points: &[PointId], volts: bool) -> Vec<ControlId> {
+        let query = Query { points: points.to_vec(), volts, ..Query::default() };
+        let mut place = Place { masks: self.open(&[]), decided: Decided::new() };
+        self.undecided(&query, &mut place).into_keys().collect()
     }
 
     /// The open controls on which the answer hangs here. Relays that can be decided are decided on the way.
