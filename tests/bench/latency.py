@@ -1,12 +1,14 @@
 #!/usr/bin/env python3
 """How long the language server takes, driven over stdio: `latency.py KEYON [LINES ...]`.
 
-For files of 1,000, 10,000 and 50,000 lines: opening to first findings; each keystroke (a digit of a wire's length is typed and
-taken back) to the findings of that version; hover, completion, semantic tokens and symbols, each asked right behind an edit;
-peak memory. Median and 95th percentile, milliseconds.
+For files of 1,000, 10,000 and 50,000 lines: opening to first findings; each keystroke to the findings of that version, where a zero
+is typed behind a wire's gauge and taken back (nothing that flows changes), and where a digit of a wire's length is (every current
+does); hover, completion, semantic tokens and symbols, each asked right behind an edit; peak memory. Median and 95th percentile,
+milliseconds.
 """
 
 import pathlib
+import re
 import statistics
 import sys
 import tempfile
@@ -38,27 +40,29 @@ def measure(keyon, lines):
         opened = time.perf_counter() - start
         rows = text.split("\n")
         wires = [i for i, row in enumerate(rows) if row.startswith("wire") and " mm2 " in row]
-        version, keystrokes = 1, []
+        length = re.compile(r"\d+\.\d+(?= m( |$))")
+        version, keystrokes, values = 1, [], []
         asked = {name: [] for name in ["hover", "completion", "semanticTokens/full", "documentSymbol"]}
         rounds = 30 if lines <= 10_000 else 10
 
-        def edit(line, typed):
+        def edit(line, typed, digit="0"):
             nonlocal version
             version += 1
-            column = rows[line].index("mm2") - 1
+            column = rows[line].index("mm2") - 1 if digit == "0" else length.search(rows[line]).end()
             end = column if typed else column + 1
             span = {"start": {"line": line, "character": column}, "end": {"line": line, "character": end}}
-            change = {"range": span, "text": "0" if typed else ""}
+            change = {"range": span, "text": digit if typed else ""}
             client.notify("textDocument/didChange", {"textDocument": {"uri": uri, "version": version}, "contentChanges": [change]})
 
-        for n in range(rounds):
+        for n in range(2 * rounds):
             line = wires[(n * 7919) % len(wires)]
+            times, digit = (keystrokes, "0") if n < rounds else (values, str(1 + n % 9))
             for typed in [True, False]:
                 start = time.perf_counter()
-                edit(line, typed)
+                edit(line, typed, digit)
                 # Findings are published when they differ; a request behind the edit is answered from the same state.
                 client.ask("textDocument/codeAction", {"textDocument": {"uri": uri}, "range": {"start": {"line": line, "character": 0}, "end": {"line": line, "character": 1}}, "context": {"diagnostics": []}})
-                keystrokes.append(time.perf_counter() - start)
+                times.append(time.perf_counter() - start)
         for n in range(rounds):
             line = wires[(n * 104729) % len(wires)]
             for name in asked:
@@ -72,12 +76,12 @@ def measure(keyon, lines):
                 edit(line, False)
         peak = max(int(row.split()[1]) for row in open(f"/proc/{client.process.pid}/status") if row.startswith("VmHWM")) / 1024
         client.process.kill()
-        print(f"{lines:7} {len(first):4} {opened * 1e3:8.0f} | {spread(keystrokes)} | " + " | ".join(spread(asked[n]) for n in asked) + f" | {peak:6.0f}", flush=True)
+        print(f"{lines:7} {len(first):4} {opened * 1e3:8.0f} | {spread(keystrokes)} | {spread(values)} | " + " | ".join(spread(asked[n]) for n in asked) + f" | {peak:6.0f}", flush=True)
 
 
 def main():
     keyon = sys.argv[1]
-    print("  lines find    open | keystroke p95     | hover p95         | completion p95    | tokens p95        | symbols p95       |   MiB")
+    print("  lines find    open | keystroke p95     | new value p95     | hover p95         | completion p95    | tokens p95        | symbols p95       |   MiB")
     for lines in [int(n) for n in sys.argv[2:]] or [1_000, 10_000, 50_000]:
         measure(keyon, lines)
 
