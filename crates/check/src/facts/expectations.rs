@@ -26,6 +26,9 @@ pub struct Judged {
     pub excused: bool,
 }
 
+/// The state of a block, and what comes of its rows in it.
+type Block = (State, Vec<Outcome>);
+
 impl Facts<'_> {
     /// Every row of every block whose scenario is known, in source order.
     ///
@@ -51,7 +54,7 @@ impl Facts<'_> {
     }
 
     /// What comes of the rows of each block in the circuit as it stands, the blocks shared among the threads; each with its state.
-    fn outcomes(&self) -> Result<Vec<Option<(State, Vec<Outcome>)>>, Cancelled> {
+    fn outcomes(&self) -> Result<Vec<Option<Block>>, Cancelled> {
         let circuit = self.circuit;
         let cancel = self.cancel;
         let judge = |expect: &Expect| {
