@@ -8,7 +8,7 @@ mod cut;
 mod cutter;
 mod lines;
 mod memo;
-mod schedule;
+pub(crate) mod schedule;
 
 pub use memo::Memo;
 pub(crate) use schedule::worker;

@@ -113,7 +113,7 @@ impl<S: Borrow<Settings> + Sync> Run<'_, S> {
             findings.extend(errors.iter().map(|error| of_syntax(elaboration, file.into(), error)));
         }
         findings.extend(elaboration.problems.iter().map(|problem| of_problem(elaboration, problem)));
-        let facts = Facts::new(elaboration, settings, self.cancel).with_memo(self.memo);
+        let facts = Facts::new(elaboration, settings, self.cancel).with(self.memo, self.threads());
         let circuit = &elaboration.circuit;
         let context = Context { elaboration, circuit, settings, facts: &facts, cancel: self.cancel };
         let (apart, of_all): (Vec<&Rule>, Vec<&Rule>) =
@@ -126,7 +126,7 @@ impl<S: Borrow<Settings> + Sync> Run<'_, S> {
                 of_all.into_iter().partition(|rule| pieces::solves_all(rule));
             let beside = || {
                 let found = of_pieces()?;
-                let facts = Facts::new(elaboration, settings, self.cancel).with_memo(self.memo);
+                let facts = Facts::new(elaboration, settings, self.cancel).with(self.memo, self.threads());
                 let context = Context { elaboration, circuit, settings, facts: &facts, cancel: self.cancel };
                 let whole = if found.is_none() { apart.as_slice() } else { &[] };
                 let mut findings = found.unwrap_or_default();

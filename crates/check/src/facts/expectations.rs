@@ -1,8 +1,15 @@
 //! What came of each row of each `expect` block: the rule reports those that fail, a report lists them all.
 
 use super::Facts;
-use keyon_circuit::{ids::*, model::Probe};
+use crate::pieces::schedule;
+use keyon_circuit::{
+    ids::*,
+    model::{Expect, Probe},
+};
 use keyon_solve::{Cancelled, Outcome, State, judge_all};
+
+/// Elements from which on blocks are shared among threads.
+const LARGE: usize = 1_000;
 
 /// A row, judged.
 #[derive(Clone, Debug)]
@@ -18,6 +25,9 @@ pub struct Judged {
     /// It fails only because of a short circuit, which is a finding of its own.
     pub excused: bool,
 }
+
+/// The state of a block, and what comes of its rows in it.
+type Block = (State, Vec<Outcome>);
 
 impl Facts<'_> {
     /// Every row of every block whose scenario is known, in source order.
@@ -43,18 +53,42 @@ impl Facts<'_> {
         Ok(self.expectations.get_or_init(|| judged))
     }
 
+    /// What comes of the rows of each block in the circuit as it stands, the blocks shared among the threads; each with its state.
+    fn outcomes(&self) -> Result<Vec<Option<Block>>, Cancelled> {
+        let circuit = self.circuit;
+        let cancel = self.cancel;
+        let judge = |expect: &Expect| {
+            let mut base = State::scenario(circuit, expect.scenario?);
+            base.changes.extend(expect.changes.iter().cloned());
+            let outcomes = judge_all(circuit, &base, &expect.rows);
+            Some((base, outcomes))
+        };
+        // Of a small circuit a state is solved sooner than a thread begins.
+        let threads = if circuit.elements.len() < LARGE { 1 } else { self.threads };
+        let none = vec![None; circuit.expects.len()];
+        schedule::children_first(&none, threads, |index, _| {
+            if cancel.cancelled() {
+                return Err(Cancelled);
+            }
+            Ok(circuit.expects.get(index).and_then(judge))
+        })
+    }
+
     fn judge_expectations(&self) -> Result<Vec<Judged>, Cancelled> {
         let circuit = self.circuit;
         let mut judged = Vec::new();
+        let mut all = self.outcomes()?.into_iter();
         for (index, expect) in circuit.expects.iter().enumerate() {
             if self.cancel.cancelled() {
                 return Err(Cancelled);
             }
+            let found = all.next().flatten();
             let Some(scenario) = expect.scenario else { continue };
             let one = |row, outcome, excused| Judged { expect: index, row, scenario, outcome, excused };
-            let mut base = State::scenario(circuit, scenario);
-            base.changes.extend(expect.changes.iter().cloned());
-            let outcomes = judge_all(circuit, &base, &expect.rows);
+            let Some((base, outcomes)) = found else {
+                judged.extend((0..expect.rows.len()).map(|row| one(row, None, false)));
+                continue;
+            };
             let mended = match self.shorts()? {
                 [] => None,
                 _ => Some(judge_all(circuit, &self.mend(base)?, &expect.rows)),

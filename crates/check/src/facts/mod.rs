@@ -54,6 +54,8 @@ pub struct Facts<'a> {
     cancel: &'a dyn Cancel,
     /// What was found before.
     memo: Option<&'a Memo>,
+    /// How many threads may solve states.
+    threads: usize,
     graph: OnceCell<Graph<'a>>,
     held: OnceCell<Flood>,
     doubtful: OnceCell<Flood>,
@@ -95,6 +97,7 @@ impl<'a> Facts<'a> {
             settings,
             cancel,
             memo: None,
+            threads: 1,
             graph: OnceCell::new(),
             held: OnceCell::new(),
             doubtful: OnceCell::new(),
@@ -128,10 +131,10 @@ impl<'a> Facts<'a> {
         }
     }
 
-    /// The same for who was asked about earlier versions of the whole circuit, and kept what came of it.
+    /// The same for who was asked about earlier versions of the whole circuit and kept what came of it, and has some threads.
     #[must_use]
-    pub fn with_memo(self, memo: Option<&'a Memo>) -> Self {
-        Self { memo, ..self }
+    pub fn with(self, memo: Option<&'a Memo>, threads: usize) -> Self {
+        Self { memo, threads, ..self }
     }
 
     /// The circuit as a graph.

@@ -7,7 +7,7 @@ use std::sync::{Condvar, Mutex, MutexGuard, PoisonError};
 ///
 /// # Errors
 /// The first that any place gives; places that were not begun by then are left out.
-pub(super) fn children_first<T: Send, E: Send>(
+pub(crate) fn children_first<T: Send, E: Send>(
     parents: &[Option<usize>],
     threads: usize,
     one: impl Fn(usize, &[&T]) -> Result<T, E> + Sync,
