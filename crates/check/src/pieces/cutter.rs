@@ -42,7 +42,7 @@ pub(super) struct StandIn {
 
 impl StandIn {
     /// All that is said of it, its places by what `rank` makes of their items.
-    pub(super) fn telling(&self, rank: impl Fn(u32) -> Option<usize>) -> String {
+    pub(super) fn telling(&self, rank: impl Fn(u32) -> Option<(usize, usize)>) -> String {
         let control = self.more.as_ref().map(|(ohms, control)| {
             let loc = (control.loc.file, rank(control.loc.item), control.loc.span);
             (ohms.to_bits(), &control.name, &control.title, &control.positions, loc)

@@ -246,8 +246,9 @@ impl Piece<'_> {
         self.way.iter().filter_map(|&region| self.cut.owns.get(region)).map(|own| &own.items)
     }
 
-    fn rank(&self, item: u32) -> Option<usize> {
-        rank(self.items(), item).map(|(depth, at)| depth << 32 | at)
+    /// Where an item stands on the way; in the order of that.
+    fn rank(&self, item: u32) -> Option<(usize, usize)> {
+        rank(self.items(), item)
     }
 
     /// Where a point stands among the points of the way.
