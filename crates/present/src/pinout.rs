@@ -238,7 +238,8 @@ fn wire_cells(circuit: &Circuit, point: PointId, closed: Option<ElementId>) -> [
     [numbers.join(", "), colours.join(", "), gauges.join(", "), leads(circuit, point, closed)]
 }
 
-/// Where the loom leads from a point: through splices and in-line connectors to pins, fuses, grounds, supplies.
+/// Where the loom leads from a point: through splices and in-line connectors to pins, fuses, grounds, supplies. In-line cavities
+/// that lie before the first splice are named: the loom parts there.
 pub fn leads_to(circuit: &Circuit, start: PointId) -> String {
     leads(circuit, start, None)
 }
@@ -249,6 +250,7 @@ fn leads(circuit: &Circuit, start: PointId, closed: Option<ElementId>) -> String
     let mut seen = BTreeSet::from([start]);
     let mut queue = VecDeque::from([start]);
     let (mut ends, mut fuses, mut first_splice) = (Vec::new(), Vec::new(), None);
+    let mut inlines: Vec<String> = Vec::new();
     while let Some(at) = queue.pop_front() {
         let passes = |e: &&Element| !closed.is_some_and(|closed| std::ptr::eq(*e, closed));
         for element in circuit.elements.iter().filter(|e| e.from == at || e.to == at).filter(passes) {
@@ -265,7 +267,17 @@ fn leads(circuit: &Circuit, start: PointId, closed: Option<ElementId>) -> String
                             first_splice.get_or_insert_with(|| point.name.to_string());
                             queue.push_back(other);
                         }
-                        PointKind::InlineSide(..) => queue.push_back(other),
+                        PointKind::InlineSide(i, c, _) => {
+                            let cavity =
+                                circuit.inlines.get(i.index()).and_then(|i| Some((i, i.cavities.get(c)?)));
+                            let name = cavity.map(|(i, cavity)| format!("{}.{}", i.name, cavity.name));
+                            if let Some(name) =
+                                name.filter(|n| first_splice.is_none() && !inlines.contains(n))
+                            {
+                                inlines.push(name);
+                            }
+                            queue.push_back(other);
+                        }
                         PointKind::Pin(..) => {
                             ends.push(point.name.to_string());
                             // What hangs on the same pin belongs to it.
@@ -280,10 +292,14 @@ fn leads(circuit: &Circuit, start: PointId, closed: Option<ElementId>) -> String
     }
     fuses.dedup();
     let ends = if fuses.is_empty() { shortened(&ends, 4) } else { shortened(&fuses, 3) };
-    match first_splice {
+    let there = match first_splice {
         Some(splice) if !ends.is_empty() => format!("{splice} ({ends})"),
         Some(splice) => splice,
         None => ends,
+    };
+    match inlines.is_empty() {
+        true => there,
+        false => format!("{} to {there}", inlines.join(", ")),
     }
 }
 
