@@ -146,7 +146,8 @@ fn edit_and_compare(name: &str, text: &str, rounds: usize, seed: u64) -> usize {
     for round in 0..rounds {
         let before = lines.clone();
         // A mistake is taken back more often than not, so that most edits meet a sound file.
-        if !past.is_empty() && random.next(3) == 0 || lines.is_empty() {
+        let broken = !last.parse.errors.is_empty() && random.next(4) > 0;
+        if !past.is_empty() && (broken || random.next(3) == 0) || lines.is_empty() {
             lines = past.pop().unwrap();
         } else {
             edit(&mut lines, &mut random);
@@ -178,6 +179,37 @@ fn an_elaboration_after_edits_is_a_whole_one() {
         }
     }
     assert!(quick > 500, "only {quick} edits were made without a whole elaboration");
+}
+
+/// Stations of one make: a fuse, a splice, a driven coil, a lamp behind an in-line connector, a sensor, a module of a part.
+fn stations(count: usize) -> String {
+    let mut text = String::from(
+        "circuit row\nsupply battery 12.6 V inner 15 mohm range 11.0 .. 14.8 V\nground G1\nswitch key\n\
+         fuse F0 battery -> key.1 100 A\nsplice S0\nwire 1 key.2 -> S0 50 mm2 RD 1 m\n\
+         part unit { connector A {\n1 plus feed draws 20 mA\n2 minus ground\n3 cmd drives low on 120 mohm limit 2 A clamp\n\
+         4 sense senses pull_up 2.2 kohm to 5 V\n5 spare senses\n} }\n",
+    );
+    for n in 1..=count {
+        text += &format!(
+            "fuse F{n} S0 -> S{n} 10 A\nsplice S{n} where \"station {n}\"\ncoil valve{n} \"Valve {n}\" {} ohm rated 12 V\n\
+             connector C{n} {{ 1, 2 }}\nlamp lamp{n} 10 W 12 V\nthermistor temp{n} 2.5 kohm at 25 degC beta 3500 K span -20 .. 90 degC\n\
+             module U{n} : unit\nwire {n}01 S{n} -> valve{n}.1 0.75 mm2 OG 2.1 m\nwire {n}02 valve{n}.2 -> U{n}.A.3 0.75 mm2 OG/BK 2.5 m\n\
+             wire {n}03 S{n} -> U{n}.A.1 1 mm2 RD 1.5 m\nwire {n}04 U{n}.A.2 -> G1 1 mm2 BK 1.5 m\nwire {n}05 S{n} -> C{n}.1 1 mm2 VT 1.5 m\n\
+             wire C{n}.1 -> lamp{n}.1 1 mm2 VT 1.5 m\nwire {n}06 lamp{n}.2 -> C{n}.2 -> G1 1 mm2 BK 1.5 m\n\
+             wire {n}07 temp{n}.1 -> U{n}.A.4 0.5 mm2 YE 1.5 m\nwire {n}08 temp{n}.2 -> G1 0.5 mm2 BN 1.5 m\n",
+            20 + n % 7
+        );
+    }
+    text + "scenario on { key on, cmd1 on }\nexpect in on { valve1 operates }\n"
+}
+
+#[test]
+fn a_large_circuit_is_too() {
+    let text = stations(60);
+    let parse = keyon_syntax::parse(&text);
+    assert!(parse.errors.is_empty(), "{:?}", parse.errors);
+    let quick = edit_and_compare("stations", &text, 80, 0x2545_f491_4f6c_dd1d);
+    assert!(quick > 10, "only {quick} edits were made without a whole elaboration");
 }
 
 /// A text in which every sort of item stands that has values, and one edit of each.
