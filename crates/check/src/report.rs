@@ -205,8 +205,8 @@ impl<S: Borrow<Settings>> Run<'_, S> {
 
 fn expectations(elaboration: &Elaboration, judged: &[Judged], findings: &[Finding]) -> Vec<Expectation> {
     let circuit = &elaboration.circuit;
-    let rule = rules::teaching::expectation_failed::RULE.name();
-    let told: BTreeSet<Loc> = findings.iter().filter(|f| f.rule == rule).map(|f| f.loc).collect();
+    let tell = [rules::teaching::expectation_failed::RULE.name(), rules::teaching::ohms_on_live::RULE.name()];
+    let told: BTreeSet<Loc> = findings.iter().filter(|f| tell.contains(&f.rule)).map(|f| f.loc).collect();
     let rows = judged.iter().filter_map(|judged| {
         let row = circuit.expects.get(judged.expect)?.rows.get(judged.row)?;
         let verdict = match &judged.outcome {

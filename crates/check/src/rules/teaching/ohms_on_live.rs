@@ -32,6 +32,13 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
             }
         }
     }
+    for judged in context.facts.expectations()?.iter().filter(|judged| !judged.excused) {
+        let row = circuit.expects.get(judged.expect).and_then(|e| e.rows.get(judged.row));
+        let refused = judged.outcome.as_ref().and_then(|outcome| outcome.refused.as_ref());
+        if let (Some(row), Some(Refusal::Live(point))) = (row, refused) {
+            out.push(say(context, row.loc, *point));
+        }
+    }
     for exercise in &circuit.exercises {
         let Some(staged) = context.facts.staged(exercise) else { continue };
         for row in &exercise.symptoms {
