@@ -197,13 +197,8 @@ fn a_range_without_a_unit_costs_one_finding() {
 }
 
 #[test]
-fn items_on_one_line_and_a_brace_too_many() {
-    let module = "module M \"U\" {\n  connector A {\n    1  a  feed\n  }\n  }\n  connector B {\n    1  b  ground\n  }\n}\n";
-    let gang =
-        "module M \"U\" {\n  connector A {\n    1  a  feed\n  }\n  }\n  gang g {\n    s  a b\n  }\n  }\n}\n";
+fn items_on_one_line() {
     for (text, items, errors) in [
-        (module, 3, 1),
-        (gang, 3, 2),
         ("lamp L 5 W 12 V device K {\n  pins 1, 2\n  coil 1 -> 2 5 ohm\n}\n", 4, 1),
         ("ground G3 module M {\n  connector A {\n    1  a  feed\n  }\n}\n", 4, 1),
         ("module M {\n  co nnector A {\n    1  a  feed\n  }\n}\n", 3, 1),
@@ -238,5 +233,18 @@ fn a_sign_lost_from_a_circuit_costs_one_finding() {
             let count = found.file.items.len();
             assert!(count >= items, "line `{line}`: {count} items of {items}");
         }
+    }
+}
+
+/// A value with a sign before it is no arrow with a number behind it.
+#[test]
+fn a_signed_value_is_a_value() {
+    for line in
+        ["resistor odd -5 ohm", "resistor odd - 5 ohm", "coil K 85 -> 86 -90 ohm", "resistor odd -5ohm"]
+    {
+        let text = format!("circuit c\n{line}\n");
+        let parse = keyon_syntax::parse(&text);
+        let told: Vec<&str> = parse.errors.iter().map(|error| error.message.as_str()).collect();
+        assert!(!told.iter().any(|message| message.contains("`->`")), "{line}: {told:?}");
     }
 }

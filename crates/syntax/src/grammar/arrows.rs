@@ -109,6 +109,11 @@ fn between_points(statement: &[Sig<'_>], start: usize, end: usize) -> bool {
     let wire = statement.first().is_some_and(|s| s.text == "wire");
     let named = |s: &Sig<'_>| matches!(s.kind, T::Word | T::Path);
     let numbered = |s: &Sig<'_>| !wire && matches!(s.kind, T::Int | T::Glued);
+    // `-5 ohm` is a value, whatever its sign.
+    let unit = statement.get(end + 1).is_some_and(is_unit);
+    if numbered(after) && (unit || glued_unit(after)) {
+        return false;
+    }
     let clause = CLAUSE_WORDS.contains(&before.text) || (is_unit(before) && !named(after));
     (named(before) || numbered(before)) && (named(after) || numbered(after)) && !clause
 }

@@ -1,11 +1,6 @@
-//! Two items on one line, and a `}` too many inside a block.
+//! Two items on one line.
 
-use super::{
-    BodyKind, ItemClass, ProblemKind,
-    pending::Open,
-    scan::Scan,
-    words::{BODY_ONLY_WORDS, body_of, can_head},
-};
+use super::{BodyKind, ItemClass, ProblemKind, pending::Open, scan::Scan, words::body_of};
 use crate::{lexer::TokenKind, step::step};
 
 impl Scan<'_> {
@@ -40,39 +35,6 @@ impl Scan<'_> {
             (current.end, current.last) = (end, last);
         }
         true
-    }
-
-    /// Whether the `}` at `at`, first on its line and right of the block's header, is one too many: what follows can only
-    /// belong to the block.
-    pub(super) fn closes_too_early(&self, at: u32) -> bool {
-        let [frame] = self.frames.as_slice() else { return false };
-        let owner = matches!(frame.kind, BodyKind::Device | BodyKind::Part | BodyKind::Module);
-        if !owner || self.indent <= frame.column || !self.line_ends(at as usize + 1) {
-            return false;
-        }
-        let Some(next) = self.follower(at + 1) else { return false };
-        if next.kind == TokenKind::CloseBrace {
-            return true;
-        }
-        let word = self.word_at(next.at);
-        if word == "connector" {
-            return can_head(frame.kind, word) && self.is_housing(next.at);
-        }
-        BODY_ONLY_WORDS.contains(&word) && can_head(frame.kind, word) && self.head(next.at).is_some()
-    }
-
-    /// Whether the first row of the connector that begins at `at` is a cavity with its name, as in a module.
-    fn is_housing(&self, at: u32) -> bool {
-        let mut brace = (at..).take_while(|at| {
-            step();
-            self.tokens.get(*at as usize).is_some_and(|t| t.kind != TokenKind::Newline)
-        });
-        let is_open =
-            |at: &u32| self.tokens.get(*at as usize).is_some_and(|t| t.kind == TokenKind::OpenBrace);
-        let Some(brace) = brace.find(is_open) else { return false };
-        let Some(row) = self.follower(brace + 1) else { return false };
-        let second = self.follower(row.at + 1);
-        second.is_some_and(|s| s.kind == TokenKind::Word && !self.breaks_between(row.at, s.at))
     }
 
     fn breaks_between(&self, from: u32, to: u32) -> bool {

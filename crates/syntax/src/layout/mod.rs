@@ -145,8 +145,6 @@ pub enum ProblemKind {
     CloseOther,
     /// This `{` follows another one.
     BraceTwice,
-    /// This `}` is one too many: the block goes on.
-    CloseTwice,
     /// An item begins here in the middle of another one's line.
     LinesJoined,
     /// Bodies are nested deeper than anything needs: at this `{`, said once an item.

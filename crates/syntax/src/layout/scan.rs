@@ -216,10 +216,6 @@ impl Scan<'_> {
         if kind == TokenKind::CloseBrace && !self.frames.is_empty() {
             if first {
                 self.end_implied_inside();
-                if self.closes_too_early(at) {
-                    self.problem(ProblemKind::CloseTwice, at);
-                    return;
-                }
             }
             return self.close(at);
         }

@@ -1,4 +1,4 @@
-//! Brackets of the wrong kind, a brace too many, a line that was broken: read as they were meant.
+//! Brackets of the wrong kind, a line that was broken: read as they were meant.
 
 use super::{
     BodyKind, ItemClass, ProblemKind,
