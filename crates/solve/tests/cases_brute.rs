@@ -239,6 +239,22 @@ wire G1 -> S3
     }
 }
 
+/// A switched diode from the supply to ground shorts what hangs on the supply beside it.
+#[test]
+fn a_diode_that_shorts_the_supply_is_no_function() {
+    let text = "circuit random
+supply battery 12 V
+ground G1
+splice S5
+switch key battery -> S5
+lamp L0 G1 -> battery 21 W 12 V
+diode D1 S5 -> G1 drop 0.7 V
+";
+    if let Err(wrong) = check(text) {
+        panic!("{wrong}");
+    }
+}
+
 proptest! {
     #![proptest_config(Config { cases: cases(), failure_persistence: None, ..Config::default() })]
     #[test]

@@ -100,6 +100,7 @@ pub(crate) fn reach(plan: &Plan<'_>, graph: &Graph, logic: &mut Logic) -> Option
         flags.iter_mut().zip(at).for_each(|(flag, &at)| *flag = dag.or(*flag, at));
     }
     reach.clashes(graph, dag);
+    reach.shorted_diodes(plan, graph, dag);
     reach.through_diodes(plan, graph, dag, &wiring, &on)?;
     Some(reach)
 }
@@ -244,6 +245,25 @@ impl Reach {
             let hard = dag.any(hard);
             let unclear = dag.and(self.clash[node], hard);
             self.perhaps_strong[node] = dag.or(self.strong[node], unclear);
+        }
+    }
+
+    /// A diode between two potentials that wiring holds, the higher at its anode, joins them: what comes of that is not followed
+    /// here.
+    fn shorted_diodes(&mut self, plan: &Plan<'_>, graph: &Graph, dag: &mut Dag) {
+        for edge in &graph.diodes {
+            let Act::Diode(drop) = plan.parts[edge.part].act else { continue };
+            for above in &self.held {
+                for below in &self.held {
+                    let (p, q) = (above.potential, below.potential);
+                    if p.against != q.against || p.volts - drop <= q.volts + SAME * (1.0 + q.volts.abs()) {
+                        continue;
+                    }
+                    let both = dag.and(above.any[edge.a as usize], below.any[edge.b as usize]);
+                    let both = dag.and(edge.when, both);
+                    self.doubt = dag.or(self.doubt, both);
+                }
+            }
         }
     }
 
