@@ -92,6 +92,13 @@ impl<S: Borrow<Settings> + Sync> Run<'_, S> {
         !self.settings.is_empty() && self.settings.iter().all(|s| s.borrow().is_off(rule))
     }
 
+    /// The rules that somebody wants to hear of, and that can tell.
+    fn asked(&self, facts: &Facts<'_>) -> impl Iterator<Item = &'static Rule> {
+        // Asked of the whole circuit: a piece does not know of all that was not read.
+        let unsure = facts.may_miss_a_wire();
+        rules::all().filter(move |rule| !self.is_off(rule.name()) && !(unsure && rule.rests_on_absence()))
+    }
+
     /// Checks what is elaborated already.
     ///
     /// # Errors
@@ -117,9 +124,9 @@ impl<S: Borrow<Settings> + Sync> Run<'_, S> {
         let circuit = &elaboration.circuit;
         let context = Context { elaboration, circuit, settings, facts: &facts, cancel: self.cancel };
         let (apart, of_all): (Vec<&Rule>, Vec<&Rule>) =
-            rules::all().filter(|rule| !self.is_off(rule.name())).partition(|rule| pieces::splits(rule));
+            self.asked(&facts).partition(|rule| pieces::splits(rule));
         let damaged = facts.damaged();
-        let of_pieces = || pieces::findings(self, cut, &damaged, elaboration, settings, &apart);
+        let of_pieces = || pieces::findings(self, cut, damaged, elaboration, settings, &apart);
         if self.threads() > 1 && cut.cuts(circuit) {
             // What is solved for all of a large circuit takes about as long as everything else together.
             let (solving, quick): (Vec<&Rule>, Vec<&Rule>) =

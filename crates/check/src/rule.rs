@@ -17,6 +17,8 @@ pub struct Rule {
     pub(crate) wrong: &'static str,
     pub(crate) right: &'static str,
     pub(crate) settings: &'static [&'static str],
+    /// It rests on a wire not being there.
+    pub(crate) absence: bool,
     pub(crate) check: Check,
 }
 
@@ -55,6 +57,11 @@ impl Rule {
     /// Keys of a `keyon.toml` that change what it finds, levels apart: limits, `fuses`, `ampacity`.
     pub fn settings(&self) -> &'static [&'static str] {
         self.settings
+    }
+    /// Whether it rests on a wire not being there: where a wire could not be read to its end, that may be the one, and the rule
+    /// is not asked.
+    pub fn rests_on_absence(&self) -> bool {
+        self.absence
     }
     /// A finding of this rule at its usual level.
     pub(crate) fn at(&self, loc: Loc, message: impl Into<String>) -> Finding {
@@ -98,7 +105,7 @@ macro_rules! rule {
     };
     (
         name: $name:literal, level: $level:ident, group: $group:literal, summary: $summary:expr, why: $why:expr,
-        $(settings: $settings:expr,)? check: $check:expr $(,)?
+        $(settings: $settings:expr,)? $(absence: $absence:expr,)? check: $check:expr $(,)?
     ) => {
         #[allow(missing_docs)]
         pub const RULE: $crate::Rule = $crate::Rule {
@@ -114,6 +121,7 @@ macro_rules! rule {
                 env!("CARGO_MANIFEST_DIR"), "/../../corpus/rules/", $name, "/right.keyon"
             )),
             settings: [$(&$settings as &[&str],)? &[]][0],
+            absence: [$($absence,)? false][0],
             check: $check,
         };
     };

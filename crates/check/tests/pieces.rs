@@ -103,6 +103,12 @@ fn found(text: &str, cut: Pieces) -> Vec<String> {
     assert!(parse.errors.is_empty(), "{:?}", parse.errors);
     let elaboration = elaborate(&Files, &Source { key: "row".into(), text: text.into(), parse });
     assert!(elaboration.problems.is_empty(), "{:?}", elaboration.problems);
+    found_in_damaged(text, cut)
+}
+
+fn found_in_damaged(text: &str, cut: Pieces) -> Vec<String> {
+    let parse = Arc::new(keyon_syntax::parse(text));
+    let elaboration = elaborate(&Files, &Source { key: "row".into(), text: text.into(), parse });
     let settings = Settings::default();
     let run = Run {
         settings: &[&settings],
@@ -113,6 +119,28 @@ fn found(text: &str, cut: Pieces) -> Vec<String> {
         cancel: &keyon_solve::Never,
     };
     told(&run.report_in(&elaboration, cut).unwrap().findings)
+}
+
+/// A wire that ends half-way may be the one that is missing in any piece: here the return that sensors share.
+#[test]
+fn half_a_wire_is_judged_in_pieces_as_in_one() {
+    let mut text = stations(6, 60);
+    text += "fuse FM S0 -> MM.A.1 5 A\nwire 901 MM.A.2 -> G1 1 mm2 BK 1 m\nsplice SP\nsplice SR\n\
+             wire 902 MM.A.3 -> SP 0.5 mm2 VT 1 m\nwire 903 SR -> MM.A.4 0.5 mm2 BN 1 m\n";
+    for n in 1..=3 {
+        text += &format!(
+            "device press{n} {{\npins 1, 2, 3\ntransducer 1 -> 3 out 2 0.5 .. 4.5 V over 0 .. 10 bar\n}}\n\
+             wire 91{n} SP -> press{n}.1 0.5 mm2 VT 1 m\nwire 92{n} press{n}.2 -> MM.A.1{n} 0.5 mm2 YE/{} 1 m\n\
+             wire 93{n} press{n}.3 -> SR 0.5 mm2 BN 1 m\n",
+            ["BK", "RD", "GN"][n - 1]
+        );
+    }
+    text += "module MM { connector A {\n1 feed feed\n2 gnd ground\n3 vref reference 5 V\n4 ret return shared by press1, press2, press3\n\
+             11 a senses\n12 b senses\n13 c senses\n} }\n";
+    let (one, cut) = (Pieces { size: 1, whole: usize::MAX }, Pieces { size: 20, whole: 0 });
+    assert_eq!(found(&text, cut), Vec::<String>::new());
+    let damaged = text.replace("wire 903 SR -> MM.A.4 0.5 mm2 BN 1 m", "wire 903 SR ->");
+    assert_eq!(found_in_damaged(&damaged, cut), found_in_damaged(&damaged, one));
 }
 
 #[test]

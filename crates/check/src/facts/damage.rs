@@ -27,7 +27,11 @@ impl Facts<'_> {
     }
 
     /// The points at the damage itself.
-    pub(crate) fn damaged(&self) -> Vec<PointId> {
+    pub(crate) fn damaged(&self) -> &[PointId] {
+        self.damaged.get_or_init(|| self.find_damage())
+    }
+
+    fn find_damage(&self) -> Vec<PointId> {
         let mut starts = self.circuit.tainted.clone();
         // The point that was meant, where a name has one near it, misses what was to land there.
         for problem in self.elaboration.problems.iter().filter(|p| p.rule == "unknown-name") {
@@ -87,7 +91,7 @@ impl Facts<'_> {
     }
 
     fn flood_of_damage(&self) -> Flood {
-        let mut starts = self.damaged();
+        let mut starts = self.damaged().to_vec();
         // A branch that leaves the page without a load may bring or take anything, unless it is clear which.
         let branches = self.circuit.branches.iter().filter(|b| b.element.is_none());
         starts.extend(
@@ -105,7 +109,7 @@ impl Facts<'_> {
         }
         starts.retain(|&p| !self.fixed(p));
         // What has its feed or its ground without passing the damage stays as it is.
-        let damage: Set<PointId> = self.damaged().into_iter().collect();
+        let damage: Set<PointId> = self.damaged().iter().copied().collect();
         let mut power: Vec<PointId> = self.circuit.supplies.iter().map(|s| s.point).collect();
         power.push(COMMON);
         let powered = self.graph().flood(&power, |e, step| is_continuity(e) && !damage.contains(&step.to));
@@ -119,7 +123,7 @@ impl Facts<'_> {
 
     fn flood_of_doubt(&self) -> Flood {
         let circuit = self.circuit;
-        let mut starts = self.damaged();
+        let mut starts = self.damaged().to_vec();
         starts.retain(|&p| !self.fixed(p));
         let supplies: Vec<PointId> =
             circuit.elements.iter().filter(|e| e.kind == ElementKind::Supply).map(|e| e.to).collect();

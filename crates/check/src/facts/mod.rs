@@ -57,6 +57,7 @@ pub struct Facts<'a> {
     /// How many threads may solve states.
     threads: usize,
     graph: OnceCell<Graph<'a>>,
+    damaged: OnceCell<Vec<PointId>>,
     held: OnceCell<Flood>,
     doubtful: OnceCell<Flood>,
     fed: OnceCell<Flood>,
@@ -99,6 +100,7 @@ impl<'a> Facts<'a> {
             memo: None,
             threads: 1,
             graph: OnceCell::new(),
+            damaged: OnceCell::new(),
             held: OnceCell::new(),
             doubtful: OnceCell::new(),
             fed: OnceCell::new(),

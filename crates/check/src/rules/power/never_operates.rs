@@ -23,13 +23,11 @@ crate::rule::rule! {
     why: "\
 Paths that are never closed at the same time carry nothing: a feed that is live in one key position and a ground that \
 exists only in another. The device looks wired and is dead; on the machine every single wire measures good.",
+    absence: true,
     check: check,
 }
 
 fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled> {
-    if context.facts.may_miss_a_wire() {
-        return Ok(());
-    }
     for found in devices(context) {
         let (id, device, paths) = found?;
         if let Some((loads, all)) = lacking(context, device, &paths, |m| m == Missing::Together) {

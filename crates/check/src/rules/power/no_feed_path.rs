@@ -20,13 +20,11 @@ crate::rule::rule! {
 Nothing works without a feed, whatever is commanded. On the machine this is an open feed wire; in a drawing it is most \
 often a wire that was forgotten or that lands on the wrong splice. A sensor counts as fed by its module's reference, or \
 by the pull-up inside the module; a load also through another load in series, but not by a pull-up, which carries milliamps.",
+    absence: true,
     check: check,
 }
 
 fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled> {
-    if context.facts.may_miss_a_wire() {
-        return Ok(());
-    }
     for found in devices(context) {
         let (_, device, paths) = found?;
         let Some((loads, all)) = lacking(context, device, &paths, |m| matches!(m, Missing::Feed(_))) else {

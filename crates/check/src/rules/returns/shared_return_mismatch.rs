@@ -19,13 +19,11 @@ crate::rule::rule! {
 The list is what a person reads when several sensors fail together. One that is missing from it is looked for elsewhere; one that \
 is listed but hangs on another return is measured for nothing. Of devices that serve one and the same input, such as the buttons of a \
 ladder, one in the list stands for all.",
+    absence: true,
     check: check,
 }
 
 fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled> {
-    if context.facts.may_miss_a_wire() {
-        return Ok(());
-    }
     let circuit = context.circuit;
     for net in context.facts.returns() {
         let Some(pin) = context.facts.return_pin(net) else { continue };

@@ -12,13 +12,11 @@ crate::rule::rule! {
     why: "\
 Without a return no current flows through the sensor, and its signal rises to the full reference whatever it measures: the module \
 believes the coldest liquid, or the fullest tank, and does so with confidence.",
+    absence: true,
     check: check,
 }
 
 fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled> {
-    if context.facts.may_miss_a_wire() {
-        return Ok(());
-    }
     let (circuit, facts) = (context.circuit, context.facts);
     for (i, device) in circuit.devices.iter().enumerate() {
         let id = DeviceId::from(i);

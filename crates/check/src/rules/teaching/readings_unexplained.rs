@@ -13,13 +13,11 @@ crate::rule::rule! {
 Either a reading was taken at another point or in another state than it says, or the circuit is not as it is drawn, or two things have failed. (One fault is \
 assumed: opens, added resistance, shorts to ground, to a supply and to the next cavity, stuck stages and contacts, sensors that drift. Crossed wires are not \
 among them. A reading fits within the meter's accuracy, ±(0.5 % + 10 mV) where none is given, and 50 mV for joints.)",
+    absence: true,
     check: check,
 }
 
 fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled> {
-    if context.facts.may_miss_a_wire() {
-        return Ok(());
-    }
     let facts = context.facts;
     if context.facts.anything_doubtful() {
         return Ok(());

@@ -15,13 +15,11 @@ crate::rule::rule! {
     why: "\
 A splice is there to branch. With two wires it is only a joint that can corrode, with one it is a wire that ends in the air: most often the \
 third wire was forgotten. Everything that lands on the splice counts: wires, fuses, what leaves the page.",
+    absence: true,
     check: check,
 }
 
 fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled> {
-    if context.facts.may_miss_a_wire() {
-        return Ok(());
-    }
     for splice in &context.circuit.splices {
         // With none at all it is an unused name.
         let steps = context.facts.graph().steps(splice.point).len();

@@ -13,13 +13,11 @@ crate::rule::rule! {
     why: "\
 A pin without a wire is a spare, or a wire that was forgotten. Only whoever drew it knows which; `unused` says it, so that the next reader \
 need not trace the loom to find out.",
+    absence: true,
     check: check,
 }
 
 fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled> {
-    if context.facts.may_miss_a_wire() {
-        return Ok(());
-    }
     let facts = context.facts;
     let damaged = facts.damaged();
     let reached = |pin: &Pin<'_>| {
