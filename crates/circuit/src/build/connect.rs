@@ -31,7 +31,7 @@ impl<'a> Builder<'a> {
                 (ItemKind::Wire(wire), _) => self.connect_wire(wire),
                 (ItemKind::Fuse(fuse), Slot::Fuse(index)) => self.connect_fuse(index, fuse),
                 (ItemKind::Fuse(fuse), Slot::None) if !fuse.name.text.is_empty() => {
-                    self.connect_second_fuse(fuse);
+                    self.add_fuse(fuse, true);
                 }
                 (ItemKind::Element(element), Slot::Device(id)) => self.connect_top_element(id, element),
                 (ItemKind::Switch(switch), Slot::Device(id)) => self.connect_switch(id, switch),
@@ -159,25 +159,8 @@ impl<'a> Builder<'a> {
     }
 
     fn connect_fuse(&mut self, index: usize, fuse: &tree::Fuse) {
-        let ends = self.path_points(fuse.path.as_ref());
-        let (from, to) = ends.unwrap_or_else(|| (self.nowhere(), self.nowhere()));
-        let rating = self.num_of(fuse.rating.as_ref(), RATING);
         let loc = self.place(&fuse.name);
-        let element = self.add_element(Element {
-            name: fuse.name.text.clone(),
-            from,
-            to,
-            kind: ElementKind::Fuse(fuse.kind),
-            law: Law::Joint,
-            when: When::Always,
-            alive: None,
-            rating,
-            owner: Owner::Fuse,
-            loc: self.statement(),
-        });
-        self.land(from, element);
-        self.land(to, element);
-        self.taint_beside(from, to);
+        let element = self.add_fuse(fuse, false);
         self.c.index.things.insert(fuse.name.text.clone(), Entity::Fuse(element));
         self.occurs(loc, Entity::Fuse(element), true);
         if let Some(known) = self.c.fuses.get_mut(index) {
@@ -185,10 +168,11 @@ impl<'a> Builder<'a> {
         }
     }
 
-    /// A point for an end that was not readable.
-    /// A fuse whose name another one has: it stands in the circuit all the same, so that what hangs on it is not in doubt.
-    fn connect_second_fuse(&mut self, fuse: &tree::Fuse) {
-        let Some((from, to)) = self.path_points(fuse.path.as_ref()) else { return };
+    /// The element of a fuse. Where another one has its name it stands in the circuit all the same (`again`), so that what hangs
+    /// on it is not in doubt.
+    fn add_fuse(&mut self, fuse: &tree::Fuse, again: bool) -> ElementId {
+        let ends = self.path_points(fuse.path.as_ref());
+        let (from, to) = ends.unwrap_or_else(|| (self.nowhere(), self.nowhere()));
         let mut element = Element {
             name: fuse.name.text.clone(),
             from,
@@ -201,13 +185,17 @@ impl<'a> Builder<'a> {
             owner: Owner::Fuse,
             loc: self.statement(),
         };
-        self.rename(&mut element);
+        if again {
+            self.rename(&mut element);
+        }
         let element = self.add_element(element);
         self.land(from, element);
         self.land(to, element);
         self.taint_beside(from, to);
+        element
     }
 
+    /// A point for an end that was not readable.
     fn nowhere(&mut self) -> PointId {
         let loc = self.statement();
         let point = self.add_point(SmolStr::default(), PointKind::Internal, Some(loc));
