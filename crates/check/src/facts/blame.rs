@@ -158,29 +158,25 @@ impl Facts<'_> {
         // Both stages of a leg are never on: no way leads through a module from its feed to its ground.
         let rails = [insides(|m| &m.feeds), insides(|m| &m.grounds)];
         let across = |step: Step, down: bool| rails[usize::from(down)].contains(&step.to);
-        let flood = |start: PointId, down: bool| -> Flood {
+        // Down from a source, or up from ground against the diodes.
+        let walk = |start: PointId, down: bool, through: &dyn Fn(&Element, Step) -> bool| -> Flood {
             self.graph().flood(&[start], |e, step| {
-                let diode = e.kind == ElementKind::Diode && step.forward != down;
-                is_continuity(e) && !diode && !across(step, down) && !without.contains(&step.element)
+                let blocks = e.kind == ElementKind::Diode && step.forward != down;
+                !blocks && !without.contains(&step.element) && through(e, step)
             })
         };
+        let flood = |start: PointId, down: bool| {
+            walk(start, down, &|e, step| is_continuity(e) && !across(step, down))
+        };
         // The same through loads, up to what is held the other way.
-        let beyond = |start: PointId, down: bool, held: &Flood| -> Flood {
-            self.graph().flood(&[start], |e, step| {
-                let diode = e.kind == ElementKind::Diode && step.forward != down;
-                (is_continuity(e) || works(e.kind))
-                    && !diode
-                    && !without.contains(&step.element)
-                    && !held.has(step.to)
+        let beyond = |start: PointId, down: bool, held: &Flood| {
+            walk(start, down, &|e, step| {
+                (is_continuity(e) || works(e.kind)) && !across(step, down) && !held.has(step.to)
             })
         };
         // By the loom alone: what a module joins inside is no reason for a second feed or ground.
-        let outside = |start: PointId, down: bool| -> Flood {
-            self.graph().flood(&[start], |e, step| {
-                let diode = e.kind == ElementKind::Diode && step.forward != down;
-                let within = matches!(e.owner, Owner::Module(..));
-                is_continuity(e) && !diode && !within && !without.contains(&step.element)
-            })
+        let outside = |start: PointId, down: bool| {
+            walk(start, down, &|e, _| is_continuity(e) && !matches!(e.owner, Owner::Module(..)))
         };
         let up_outside = outside(COMMON, false);
         let at = |e: ElementId| circuit.elements.get(e.index()).map(|e| (e.to, e.kind));

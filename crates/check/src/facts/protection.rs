@@ -207,6 +207,7 @@ impl Facts<'_> {
             let when = self.circuit.elements.get(step.element.index()).map(|e| e.when);
             matches!(when, Some(When::In { .. } | When::Energised { .. }))
         });
+        // Each is walked from both its ends: one contact alone is no choice of ways.
         if switched.take(4).count() < 4 {
             return all;
         }
