@@ -48,7 +48,8 @@ pub(crate) fn join(
             joined.push(glyph.clone());
             continue;
         };
-        let mut throws: Vec<Throw> = members
+        // Each with the steps that it needs on either side.
+        let mut throws: Vec<(Throw, i32)> = members
             .iter()
             .filter_map(|&m| {
                 taken[m] = true;
@@ -60,12 +61,18 @@ pub(crate) fn join(
                 let turns = Some(&side) == sides.get(&common);
                 let least = if turns { 2 * room(point).max(room(common)).max(2) } else { 2 };
                 let room = room(point).max((noted / STEP).ceil() as i32).max(least);
-                Some(Throw { element: g.element, point, rest: g.breaks, note: g.note.clone(), room, side })
+                let note = g.note.clone();
+                Some((Throw { element: g.element, point, rest: g.breaks, note, room, side }, least))
             })
             .collect();
         if mirrored {
             throws.reverse();
         }
+        let before: Vec<i32> = throws.iter().skip(1).map(|(_, least)| *least).collect();
+        for ((throw, _), least) in throws.iter_mut().zip(before) {
+            throw.room = throw.room.max(least);
+        }
+        let throws: Vec<Throw> = throws.into_iter().map(|(throw, _)| throw).collect();
         let Some(first) = throws.first() else { continue };
         let ends = [common, first.point];
         joined.push(Glyph { ends, note: String::new(), throws, ..glyph.clone() });
