@@ -94,3 +94,28 @@ fn the_driver_of_a_relay_is_shown_in_spite_of_its_diode() {
         assert!(things.iter().any(|t| matches!(t, Thing::Fuse(_))), "{things:?}");
     }
 }
+
+/// Whichever of two supplies on one wire feeds: both are shown. One behind a switch of its own is another matter.
+#[test]
+fn supplies_that_charge_each_other_are_shown_together() {
+    let text = "circuit c \"C\"
+supply battery 12.6 V inner 10 mohm range 11 .. 14.8 V
+supply generator 14.2 V inner 50 mohm
+supply aux 12.6 V
+ground G1
+link FL generator -> SB 60 A
+wire 1 battery -> SB
+splice SB
+switch jump
+wire 2 aux -> jump.1
+wire 3 jump.2 -> SB
+fuse F1 SB -> lamp.1 5 A
+wire 4 lamp.2 -> G1
+lamp lamp 5 W 12 V
+";
+    let circuit = circuit(text);
+    let lamp = circuit.lookup("lamp").first().copied().unwrap();
+    let things = things_about(&circuit, &[lamp]);
+    let supplies: Vec<&Thing> = things.iter().filter(|thing| matches!(thing, Thing::Supply(_))).collect();
+    assert_eq!(supplies, [&Thing::Supply(0), &Thing::Supply(1)], "{things:?}");
+}

@@ -38,6 +38,13 @@ pub fn things_about(circuit: &Circuit, starts: &[Entity]) -> Vec<Thing> {
 /// How each point is reached: the element and the point before; `None` where it began.
 type Reached = BTreeMap<PointId, Option<(ElementId, PointId)>>;
 
+/// The elements of the way to a point.
+fn way(by: &Reached, end: PointId) -> Vec<ElementId> {
+    std::iter::successors(by.get(&end).copied().flatten(), |(_, before)| by.get(before).copied().flatten())
+        .map(|(element, _)| element)
+        .collect()
+}
+
 /// Which way diodes are walked.
 #[derive(Clone, Copy)]
 enum Along {
@@ -209,6 +216,7 @@ impl<'a> Around<'a> {
         for (by, end) in [supply, ground] {
             if let Some(end) = end {
                 self.take(&by, end);
+                self.beside(end);
                 found = true;
             }
         }
@@ -216,6 +224,29 @@ impl<'a> Around<'a> {
             && let (by, Some(end)) = self.flood(point, Along::Any, |k| matches!(k, PointKind::Cavity(..)))
         {
             self.take(&by, end);
+        }
+    }
+
+    /// The other supplies on the wiring of one: a generator on its battery, a panel behind its diode. Which of them feeds is a
+    /// matter of the state.
+    fn beside(&mut self, supply: PointId) {
+        let index = |p: PointId| match self.circuit.points.get(p.index()).map(|p| p.kind) {
+            Some(PointKind::Supply(index)) => Some(index),
+            _ => None,
+        };
+        let Some(own) = index(supply) else { return };
+        for other in (0..self.circuit.supplies.len()).filter(|&other| other != own) {
+            let (by, Some(end)) = self.flood(supply, Along::Any, |kind| kind == PointKind::Supply(other))
+            else {
+                continue;
+            };
+            let wiring = way(&by, end).iter().all(|e| {
+                let kind = self.circuit.elements.get(e.index()).map(|e| e.kind);
+                !matches!(kind, Some(ElementKind::Contact | ElementKind::Stage))
+            });
+            if wiring && !self.points.contains(&end) {
+                self.take(&by, end);
+            }
         }
     }
 
