@@ -26,4 +26,4 @@ pub use label::{Labels, Room, Rooms, Said, Tag};
 pub use look::{Look, Pen};
 pub use scene::{At, Class, LETTER, Mark, Scene, Shape, Words, width_of};
 pub use sign::{Sign, signs};
-pub use svg::{Sheet, escape, svg};
+pub use svg::{Sheet, escape, size_of, svg};

@@ -86,6 +86,15 @@ pub fn svg(layout: &Layout, look: &Look<'_>, sheet: &Sheet) -> String {
     out
 }
 
+/// The size that a drawing of ours says it has: width and height in pixels.
+pub fn size_of(svg: &str) -> At {
+    let said = |name: &str| {
+        let value = svg.split_once(name).and_then(|(_, rest)| rest.split('"').next());
+        value.and_then(|value| value.parse().ok()).unwrap_or(0.0)
+    };
+    (said(" width=\""), said(" height=\""))
+}
+
 /// A wire with a break in the middle of its longest stretch.
 fn interrupted(out: &mut String, wire: &LinkPath, points: &[At], look: &Look<'_>) {
     let length = |i: &usize| (points[i + 1].0 - points[*i].0).abs() + (points[i + 1].1 - points[*i].1).abs();

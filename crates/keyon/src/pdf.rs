@@ -133,11 +133,7 @@ impl Drop for Scratch {
 
 /// A drawing as a page of its own size.
 pub(crate) fn page_of(svg: &str) -> String {
-    let said = |name: &str| {
-        let value = svg.split_once(name).and_then(|(_, rest)| rest.split('"').next());
-        value.and_then(|value| value.parse::<f64>().ok()).unwrap_or(1000.0)
-    };
-    let (wide, high) = (said(" width=\""), said(" height=\""));
+    let (wide, high) = keyon_draw::size_of(svg);
     format!(
         "<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
          <meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">\n\

@@ -3,7 +3,7 @@
 use super::colours;
 use crate::grid::escape_html;
 use keyon_circuit::{Entity, ids::PointId, model::*};
-use keyon_draw::width_of;
+use keyon_draw::{size_of, width_of};
 use std::fmt::Write;
 
 /// A hole of a connector.
@@ -143,13 +143,9 @@ fn wires(circuit: &Circuit, point: PointId) -> Vec<(String, Shades)> {
 
 /// Drawings of one circuit side by side, in one.
 pub fn side_by_side(drawings: &[String]) -> String {
-    let size = |svg: &str, name: &str| -> f64 {
-        let after = svg.split_once(&format!(" {name}=\"")).map_or("", |(_, rest)| rest);
-        after.split('"').next().and_then(|n| n.parse().ok()).unwrap_or(0.0)
-    };
     let gap = 24.0;
-    let width: f64 = drawings.iter().map(|d| size(d, "width") + gap).sum::<f64>() - gap;
-    let height = drawings.iter().map(|d| size(d, "height")).fold(0.0, f64::max);
+    let width: f64 = drawings.iter().map(|d| size_of(d).0 + gap).sum::<f64>() - gap;
+    let height = drawings.iter().map(|d| size_of(d).1).fold(0.0, f64::max);
     let mut out = format!(
         "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width}\" height=\"{height}\" viewBox=\"0 0 {width} {height}\" \
          role=\"img\">\n<rect width=\"{width}\" height=\"{height}\" fill=\"#ffffff\"/>\n"
@@ -157,7 +153,7 @@ pub fn side_by_side(drawings: &[String]) -> String {
     let mut x = 0.0;
     for drawing in drawings {
         out.push_str(&drawing.replacen("<svg ", &format!("<svg x=\"{x}\" y=\"0\" "), 1));
-        x += size(drawing, "width") + gap;
+        x += size_of(drawing).0 + gap;
     }
     out.push_str("</svg>\n");
     out

@@ -1,6 +1,9 @@
 //! Questions by their kind, with the answers that the circuit gives.
 
-use super::{Answer, Question};
+use super::{
+    Answer, Question,
+    reading::{UNSETTLED, name, said, volts_at as at},
+};
 use crate::{
     drawing::{is_marked, letters},
     figure,
@@ -93,7 +96,7 @@ fn amps(circuit: &Circuit, solution: &Solution, about: &[Entity]) -> Question {
         let most = elements.iter().filter_map(known).max_by(f64::total_cmp);
         let what = circuit.name_of(entity).to_string();
         asked.blanks.push((what.clone(), AMPERES));
-        let wired = most.map_or_else(|| "no settled value".to_owned(), |a| format!("{} A", figure::amps(a)));
+        let wired = most.map_or_else(|| UNSETTLED.to_owned(), |a| format!("{} A", figure::amps(a)));
         // Two in a hundred either way, as for everything that is computed on paper.
         let accept = most.filter(|a| *a > 1e-6).map_or_else(String::new, |a| {
             format!("{} .. {} A", figure::amps(a * 0.98), figure::amps(a * 1.02))
@@ -106,14 +109,6 @@ fn amps(circuit: &Circuit, solution: &Solution, about: &[Entity]) -> Question {
 fn free(text: &str) -> Question {
     let answers = vec![Answer { what: "(the teacher's own)".to_owned(), ..Answer::default() }];
     Question { text: text.to_owned(), blanks: vec![(String::new(), WORDS)], answers, ..Question::default() }
-}
-
-fn name(circuit: &Circuit, point: PointId) -> &str {
-    circuit.points.get(point.index()).map_or("", |p| p.name.as_str())
-}
-
-fn at(solution: &Solution, point: PointId) -> Option<f64> {
-    solution.volts.get(point.index()).copied().flatten()
 }
 
 fn node(solution: &Solution, point: PointId) -> NodeState {
@@ -144,7 +139,7 @@ pub(super) fn mark(circuit: &Circuit, solution: &Solution, about: &[Entity]) -> 
     ];
     let strokes = strokes.into_iter().filter(|(state, _)| is_marked(circuit, *state)).map(|(_, words)| words);
     let strokes = strokes.collect::<Vec<_>>().join("; ");
-    let text = format!("Mark every lettered wire by what it carries. {strokes}; open: leave it as it is.");
+    let text = format!("Mark every lettered wire by what it carries ({strokes}; open: leave it as it is).");
     Question { text, answers, ..Question::default() }
 }
 
@@ -168,7 +163,7 @@ pub(super) fn volts(
         blanks.push((what.clone(), NUMBER));
         let read = at(solution, point);
         let ideal = ideal(circuit, state, node(solution, point), read);
-        let wired = read.map_or_else(|| "no settled value".to_owned(), |v| format!("{} V", figure::volts(v)));
+        let wired = said(read);
         let why = why(circuit, &ways, solution, point);
         answers.push(Answer {
             what,
@@ -257,7 +252,7 @@ fn across(circuit: &Circuit, solution: &Solution, about: &[PointId]) -> Question
         let read = at(solution, red).zip(at(solution, black)).map(|(a, b)| a - b);
         answers.push(Answer {
             what,
-            wired: read.map_or_else(|| "no settled value".to_owned(), |v| format!("{} V", figure::volts(v))),
+            wired: said(read),
             accept: read.map_or_else(String::new, |v| {
                 let margin = 0.005 * v.abs() + 0.05;
                 format!("{} .. {} V", figure::fixed(v - margin, 2), figure::fixed(v + margin, 2))
@@ -408,33 +403,4 @@ pub(super) fn key_grid(answers: &[Answer]) -> Grid {
     });
     let rows = answers.iter().map(|a| fields.iter().map(|(_, f)| f(a).clone()).collect());
     Grid { columns: columns.collect(), rows: rows.collect() }
-}
-
-/// A row of an exercise as a person says it: `left_valve rests`.
-pub(super) fn row_words(circuit: &Circuit, row: &Row) -> String {
-    let what = match row.probe {
-        Probe::Point(p) => name(circuit, p).to_owned(),
-        Probe::Device(d) => circuit.devices.get(d.index()).map_or_else(String::new, |d| {
-            d.title.as_ref().map_or_else(|| d.name.to_string(), |t| format!("{t} ({})", d.name))
-        }),
-        Probe::Element(e) | Probe::Clamp(e) => {
-            circuit.elements.get(e.index()).map_or_else(String::new, |e| e.name.to_string())
-        }
-        Probe::Input(m, c, k) => circuit.cavity(m, c, k).map_or_else(String::new, |c| c.name.to_string()),
-        Probe::Across(a, b) | Probe::Ohms(a, b) | Probe::Lamp(a, b) => {
-            format!("{} to {}", name(circuit, a), name(circuit, b))
-        }
-    };
-    format!("{what} {}", assertion_words(&row.assertion))
-}
-
-fn assertion_words(assertion: &Assertion) -> String {
-    let q = |v: f64, d| figure::quantity(v, d);
-    match assertion {
-        Assertion::Below(v, d) => format!("reads below {}", q(*v, *d)),
-        Assertion::Above(v, d) => format!("reads above {}", q(*v, *d)),
-        Assertion::Between(a, b, d) => format!("reads {} to {}", q(*a, *d), q(*b, *d)),
-        Assertion::Is(v, d) => format!("reads {}", q(*v, *d)),
-        Assertion::State(words) => words.to_string(),
-    }
 }

@@ -28,15 +28,6 @@ footer { margin-top: 8mm; font-size: 8pt; color: #333; }
 @media print { body { max-width: none; padding: 0; } }
 ";
 
-/// The size that a drawing of ours says it has, pixels.
-fn size_of(svg: &str) -> (f64, f64) {
-    let said = |name: &str| {
-        let value = svg.split_once(name).and_then(|(_, rest)| rest.split('"').next());
-        value.and_then(|value| value.parse().ok()).unwrap_or(0.0)
-    };
-    (said(" width=\""), said(" height=\""))
-}
-
 /// How pages and drawings stand on the paper.
 fn page_style(paper: Paper, foot: &str) -> String {
     let size = paper.css();
@@ -86,7 +77,7 @@ pub fn sheet_html(sheet: &Sheet, key: bool, paper: Paper) -> String {
         }
     }
     let diagram = if key { &sheet.key_diagram } else { &sheet.diagram };
-    let stand = paper.stand(size_of(diagram));
+    let stand = paper.stand(keyon_draw::size_of(diagram));
     let class = match stand {
         Stand::Under => "under",
         Stand::Alone => "alone",

@@ -7,6 +7,7 @@ mod html;
 mod markdown;
 mod paper;
 mod proof;
+mod reading;
 
 pub use html::sheet_html;
 pub use markdown::sheet_markdown;
@@ -112,7 +113,7 @@ fn from_exercise(circuit: &Circuit, exercise: &Exercise, cancel: &dyn Cancel) ->
     }
     let mut given = held(circuit, &base, exercise.scenario);
     for symptom in &exercise.symptoms {
-        given.push(("seen".to_owned(), answers::row_words(circuit, symptom)));
+        given.push(("seen".to_owned(), reading::row_words(circuit, symptom)));
     }
     if !exercise.probes.is_empty() {
         let names: Vec<&str> = exercise.probes.iter().map(|p| p.as_str()).collect();

@@ -1,9 +1,7 @@
 //! The readings that tell a fault: where a meter shows something else than in the sound circuit.
 
-use crate::{
-    figure,
-    grid::{Column, Grid},
-};
+use super::reading::{name, said, volts_at};
+use crate::grid::{Column, Grid};
 use keyon_circuit::{ids::*, model::*};
 use keyon_solve::{
     Solution,
@@ -24,7 +22,7 @@ pub(super) fn grid(
     let mut rows: Vec<Vec<String>> = Vec::new();
     for element in broken(exercise) {
         let Some(element) = circuit.elements.get(element.index()) else { continue };
-        let drop = |s: &Solution| Some(volts(s, element.from)? - volts(s, element.to)?);
+        let drop = |s: &Solution| Some(volts_at(s, element.from)? - volts_at(s, element.to)?);
         if let (Some(reads), Some(was)) = (drop(faulty), drop(sound))
             && !fits(reads, was, keyon_solve::fault::Accuracy::default())
         {
@@ -45,13 +43,13 @@ pub(super) fn grid(
     points.sort_unstable();
     points.dedup();
     points.retain(|&point| !same_readings(sound, faulty, point) && !circuit.is_restricted_at(point));
-    let apart = |point: &PointId| match (volts(sound, *point), volts(faulty, *point)) {
+    let apart = |point: &PointId| match (volts_at(sound, *point), volts_at(faulty, *point)) {
         (Some(a), Some(b)) => (a - b).abs(),
         _ => f64::INFINITY,
     };
     points.sort_by(|a, b| apart(b).total_cmp(&apart(a)).then(a.cmp(b)));
     rows.extend(points.iter().take(MOST).map(|&point| {
-        vec![name(circuit, point).to_owned(), said(volts(faulty, point)), said(volts(sound, point))]
+        vec![name(circuit, point).to_owned(), said(volts_at(faulty, point)), said(volts_at(sound, point))]
     }));
     let columns = vec![Column::key("proved by"), Column::figures("reads"), Column::figures("sound")];
     (!rows.is_empty()).then_some(Grid { columns, rows })
@@ -63,16 +61,4 @@ fn broken(exercise: &Exercise) -> impl Iterator<Item = ElementId> + '_ {
         Change::Open(e) | Change::Replace(e, _) | Change::Stuck(e, _) | Change::Drift(e, _) => Some(*e),
         Change::Add { .. } => None,
     })
-}
-
-fn volts(solution: &Solution, point: PointId) -> Option<f64> {
-    solution.volts.get(point.index()).copied().flatten()
-}
-
-fn said(volts: Option<f64>) -> String {
-    volts.map_or_else(|| "no settled value".to_owned(), |v| format!("{} V", figure::volts(v)))
-}
-
-fn name(circuit: &Circuit, point: PointId) -> &str {
-    circuit.points.get(point.index()).map_or("", |p| p.name.as_str())
 }
