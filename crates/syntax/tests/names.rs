@@ -1,132 +1,22 @@
 //! No word is reserved: every word of the language can name whatever has a name.
 #![allow(missing_docs, clippy::unwrap_used)]
 
-use keyon_syntax::{fmt::format, layout, parse};
+use keyon_syntax::{fmt::format, parse};
 
-/// Words of clauses, roles, states, rows, units and colours; those that head lines come from the crate.
-const WORDS: &[&str] = &[
-    "pulls_in",
-    "drops_out",
-    "turns_at",
-    "runs",
-    "at",
-    "beta",
-    "steinhart",
-    "table",
-    "wiper",
-    "travel",
-    "over",
-    "ratio",
-    "drop",
-    "span",
-    "nominal",
-    "closed",
-    "open",
-    "in",
-    "when",
-    "energised",
-    "rest",
-    "active",
-    "out",
-    "rated",
-    "cold",
-    "on",
-    "off",
-    "limit",
-    "pwm",
-    "clamp",
-    "inner",
-    "draws",
-    "pull_up",
-    "pull_down",
-    "to",
-    "from",
-    "threshold",
-    "digital",
-    "range",
-    "shared",
-    "by",
-    "unused",
-    "live",
-    "negative",
-    "as",
-    "uses",
-    "fitted",
-    "with",
-    "without",
-    "easy",
-    "cover",
-    "buried",
-    "feed",
-    "drives",
-    "low",
-    "high",
-    "half",
-    "switches",
-    "reference",
-    "return",
-    "switched",
-    "senses",
-    "bus",
-    "do",
-    "jumper",
-    "load",
-    "unplug",
-    "pull",
-    "ohms",
-    "below",
-    "above",
-    "about",
-    "operates",
-    "weak",
-    "rests",
-    "chatters",
-    "holds",
-    "fed",
-    "grounded",
-    "referenced",
-    "between",
-    "clash",
-    "blown",
-    "good",
-    "bright",
-    "dim",
-    "dark",
-    "via",
-    "forward",
-    "reverse",
-    "fault",
-    "symptom",
-    "probes",
-    "ask",
-    "short",
-    "stuck",
-    "resistance",
-    "drift",
-    "volts",
-    "path",
-    "accuracy",
-    "author",
-    "V",
-    "A",
-    "W",
-    "m",
-    "ohm",
-    "K",
-    "Hz",
-    "mm2",
-    "AWG",
-    "BK",
-    "RD",
-    "x",
-];
+/// The words of the published grammar stand in it between quotes.
+const GRAMMAR: &str = include_str!("../../../grammar/keyon.ebnf");
+
+/// Words that the grammar has by their kind: units, colours, kinds of question, positions.
+const MORE: &[&str] =
+    &["V", "A", "W", "m", "ohm", "K", "Hz", "mm2", "AWG", "BK", "RD", "x", "off", "path", "volts", "author"];
 
 fn words() -> Vec<&'static str> {
-    let heads = layout::ITEM_WORDS.into_iter().chain(layout::ELEMENT_WORDS);
-    let heads = heads.chain(layout::BODY_ONLY_WORDS).chain(layout::ATTRIBUTE_WORDS);
-    let mut all: Vec<&str> = heads.chain(WORDS.iter().copied()).collect();
+    let quoted = GRAMMAR.split('"');
+    let plain = |word: &&str| !word.is_empty() && word.bytes().all(|b| b.is_ascii_alphabetic() || b == b'_');
+    let mut all: Vec<&str> = quoted.filter(plain).chain(MORE.iter().copied()).collect();
     all.sort_unstable();
     all.dedup();
+    assert!(all.len() > 160 && all.contains(&"energised"), "{all:?}");
     all
 }
 
