@@ -127,3 +127,14 @@ fn half_a_wire_hides_no_mistake_of_another_kind() {
     let half = sound.replace("wire 2 VC.A.3 -> lamp.1 1 mm2 RD 1 m", "wire 2 VC.A.3 ->");
     assert_eq!(rules(&half), [(6, "syntax")]);
 }
+
+/// A pin that its device does not have was meant for one that it has.
+#[test]
+fn a_pin_that_is_not_there_hides_those_that_wait_for_it() {
+    let wrong = CONTROLLER
+        .replace("bell.1 below 3 V", "bell.1 above 12 V")
+        .replace("-> lamp.1 1", "-> lamp.86 1")
+        .replace("wire 3 lamp.2", "wire 3 lamp.85");
+    let found: Vec<_> = rules(&wrong).into_iter().filter(|(_, rule)| *rule != "unused-name").collect();
+    assert_eq!(found, [(6, "unknown-name"), (7, "unknown-name")]);
+}

@@ -52,17 +52,18 @@ impl Facts<'_> {
         if circuit.beside.is_empty() && !circuit.lost_end {
             return Vec::new();
         }
-        let mut powered: Vec<PointId> = circuit.supplies.iter().map(|s| s.point).collect();
-        powered.push(COMMON);
-        let powered = self.graph().flood(&powered, |e, _| is_continuity(e));
-        let mut waiting: Vec<PointId> = circuit.beside.iter().copied().filter(|&p| !powered.has(p)).collect();
+        let none = Set::default();
+        let powered = self.powered(&none, false);
+        let mut waiting: Vec<PointId> =
+            circuit.beside.iter().copied().filter(|p| !powered.contains(p)).collect();
         if !circuit.lost_end {
             return waiting;
         }
+        let powered = self.powered(&none, true);
         let mut seen: Set<PointId> = Set::default();
         for i in 0..circuit.points.len() {
             let point = PointId::from(i);
-            if powered.has(point) || seen.contains(&point) {
+            if powered.contains(&point) || seen.contains(&point) {
                 continue;
             }
             let island = self.graph().flood(&[point], |e, _| is_continuity(e));
@@ -76,6 +77,21 @@ impl Facts<'_> {
             }
         }
         waiting
+    }
+
+    /// What supplies and grounds hold in some state without passing these points. `drivers`: also through the stages of modules; a
+    /// driver's wire is there for what it leads to, so that what it holds is no less in doubt.
+    fn powered(&self, without: &Set<PointId>, drivers: bool) -> Set<PointId> {
+        let supplies: Vec<PointId> = self.circuit.supplies.iter().map(|s| s.point).collect();
+        let held = |starts: &[PointId], down: bool| {
+            self.graph().flood(starts, |e, step| {
+                let blocks = e.kind == ElementKind::Diode && step.forward != down;
+                let stage = e.kind == ElementKind::Stage && !drivers;
+                is_continuity(e) && !blocks && !stage && !without.contains(&step.to)
+            })
+        };
+        let (down, up) = (held(&supplies, true), held(&[COMMON], false));
+        down.order.into_iter().chain(up.order).collect()
     }
 
     /// Whether a wire of which an end was not read may be the one that is missing somewhere: then what rests on a wire's absence is
@@ -110,14 +126,12 @@ impl Facts<'_> {
         starts.retain(|&p| !self.fixed(p));
         // What has its feed or its ground without passing the damage stays as it is.
         let damage: Set<PointId> = self.damaged().iter().copied().collect();
-        let mut power: Vec<PointId> = self.circuit.supplies.iter().map(|s| s.point).collect();
-        power.push(COMMON);
-        let powered = self.graph().flood(&power, |e, step| is_continuity(e) && !damage.contains(&step.to));
+        let powered = self.powered(&damage, false);
         self.graph().flood(&starts, |element, step| {
             is_continuity(element)
                 && element.kind != ElementKind::Ground
                 && !self.fixed(step.to)
-                && !powered.has(step.to)
+                && !powered.contains(&step.to)
         })
     }
 

@@ -1,7 +1,7 @@
 //! What could not be read: so that consequences are told from causes.
 
 use super::{Builder, Slot};
-use crate::{Entity, ids::PointId, model::*};
+use crate::{Entity, hash::Set, ids::PointId, model::*};
 use keyon_syntax::{
     lexer::{self, TokenKind},
     tree::{self, Item, ItemKind},
@@ -141,15 +141,26 @@ impl Builder<'_> {
         }
         self.item = 0;
         if self.lost_end {
+            self.unread = true;
+            self.c.lost_end = true;
+        }
+        if self.lost_end || !self.missed.is_empty() {
             self.taint_loose_ends();
         }
     }
 
     /// A wire of which an end was lost may have been the one that is missing anywhere: at a pin or a cavity without a wire, at
-    /// a splice that joins too few.
+    /// a splice that joins too few. One that names a pin which its thing does not have was meant for another one there.
     fn taint_loose_ends(&mut self) {
-        self.unread = true;
-        self.c.lost_end = true;
+        let within: Set<PointId> =
+            self.missed.iter().filter_map(|&thing| self.points_of(thing)).flatten().collect();
+        let anywhere = self.lost_end;
+        for point in self.loose_ends().into_iter().filter(|point| anywhere || within.contains(point)) {
+            self.taint_net(point);
+        }
+    }
+
+    fn loose_ends(&self) -> Vec<PointId> {
         let c = &self.c;
         let pins = c.devices.iter().flat_map(|d| &d.pins);
         let pins = pins.filter(|pin| pin.landings.is_empty() && pin.unused.is_none()).map(|pin| pin.outside);
@@ -159,13 +170,6 @@ impl Builder<'_> {
             .map(|cavity| cavity.outside);
         let inlines = c.inlines.iter().flat_map(|i| &i.cavities).filter(|cavity| cavity.landings.len() < 2);
         let splices = c.splices.iter().filter(|splice| splice.legs.len() < 3).map(|splice| splice.point);
-        let loose: Vec<PointId> = pins
-            .chain(cavities)
-            .chain(inlines.flat_map(|cavity| [cavity.a, cavity.b]))
-            .chain(splices)
-            .collect();
-        for point in loose {
-            self.taint_net(point);
-        }
+        pins.chain(cavities).chain(inlines.flat_map(|cavity| [cavity.a, cavity.b])).chain(splices).collect()
     }
 }

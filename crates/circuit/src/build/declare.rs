@@ -121,6 +121,10 @@ impl<'a> Builder<'a> {
                 let connectors = &self.c.modules.get(m.index())?.connectors;
                 connectors.iter().flat_map(|c| &c.cavities).flat_map(|k| [k.outside, k.inside]).collect()
             }
+            Entity::Connector(m, c) => {
+                let connector = self.c.modules.get(m.index())?.connectors.get(c)?;
+                connector.cavities.iter().flat_map(|k| [k.outside, k.inside]).collect()
+            }
             Entity::Inline(i) => {
                 self.c.inlines.get(i.index())?.cavities.iter().flat_map(|c| [c.a, c.b]).collect()
             }

@@ -115,6 +115,8 @@ pub(crate) struct Builder<'a> {
     unread: bool,
     /// A line was lost that may have joined a loose end to something.
     lost_end: bool,
+    /// Things of which a pin or a cavity was named that they do not have.
+    missed: Vec<crate::Entity>,
     /// Sides of in-line cavities that some wire names outright.
     named_sides: Set<SmolStr>,
     /// Sides of in-line cavities on which something lands.
@@ -208,6 +210,7 @@ impl<'a> Builder<'a> {
             junk_words: Set::default(),
             unread: false,
             lost_end: false,
+            missed: Vec::new(),
             named_sides: Set::default(),
             used_sides: Set::default(),
             pending_lives: Vec::new(),

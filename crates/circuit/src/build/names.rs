@@ -222,6 +222,8 @@ impl<'a> Builder<'a> {
         let above = text.rsplit_once('.').and_then(|(head, _)| self.c.index.things.get(head).copied());
         let is_device = matches!(above, Some(Entity::Device(_)));
         let members = above.and_then(|above| self.members(above));
+        // Also where one of its names is near: which of them was meant is a guess.
+        self.missed.extend(above);
         let index = self.problems.len();
         let problem = self.report("unknown-name", loc, message);
         match (hidden, &near, members) {
