@@ -96,7 +96,7 @@ impl<S: Borrow<Settings> + Sync> Run<'_, S> {
     fn asked(&self, facts: &Facts<'_>) -> impl Iterator<Item = &'static Rule> {
         // Asked of the whole circuit: a piece does not know of all that was not read.
         let unsure = facts.may_miss_a_wire();
-        rules::all().filter(move |rule| !self.is_off(rule.name()) && !(unsure && rule.rests_on_absence()))
+        rules::all().filter(move |rule| !self.is_off(rule.name()) && (!unsure || !rule.rests_on_absence()))
     }
 
     /// Checks what is elaborated already.
