@@ -62,7 +62,7 @@ for (const name of ["orchard_sprayer", "grain_dryer", "first_lamp"]) {
   page.on("request", (r) => { if (!r.url().startsWith("file:") && !r.url().startsWith("blob:")) requests.push(r.url()); });
   page.on("pageerror", (e) => errors.push(e.message));
   await page.goto(`file://${out}`);
-  const ready = (n) => page.waitForFunction((n) => Number(document.body.dataset.ready) >= n, n, { timeout: 30000 });
+  const ready = (n) => page.waitForFunction((n) => Number(document.body.dataset.ready) >= n, n, { timeout: 60000 });
   await ready(1);
   let turn = 1;
   const compare = async (args, what) => {
@@ -143,7 +143,7 @@ await (await import("./static.mjs")).test({ keyon, root, temp, browser, axe, ter
   page.on("request", (r) => { if (!r.url().startsWith("file:") && !r.url().startsWith("blob:") && !r.url().startsWith("data:")) requests.push(r.url()); });
   page.on("pageerror", (e) => errors.push(e.message));
   await page.goto(`file://${folder}/index.html`);
-  const ready = (n) => page.waitForFunction((n) => Number(document.body.dataset.ready) >= n, n, { timeout: 30000 });
+  const ready = (n) => page.waitForFunction((n) => Number(document.body.dataset.ready) >= n, n, { timeout: 60000 });
   await ready(1);
   check((await page.locator("#diagram svg").count()) === 1, "playground: a diagram");
   await page.selectOption("#example", "circuits/grain_dryer.keyon");
@@ -153,13 +153,13 @@ await (await import("./static.mjs")).test({ keyon, root, temp, browser, axe, ter
   await page.locator(".cm-content").click();
   await page.keyboard.press("Control+End");
   await page.keyboard.type("\nwire 999 nowhere.1 -> G1\n");
-  await page.waitForFunction(() => /unknown-name/.test(document.getElementById("findings").textContent), null, { timeout: 10000 });
+  await page.waitForFunction(() => /unknown-name/.test(document.getElementById("findings").textContent), null, { timeout: 60000 });
   check(true, "playground: a finding");
-  await page.waitForFunction(() => location.hash.length > 100, null, { timeout: 10000 });
+  await page.waitForFunction(() => location.hash.length > 100, null, { timeout: 60000 });
   const link = page.url();
   const other = await context.newPage();
   await other.goto(link);
-  await other.waitForFunction(() => /unknown-name/.test(document.getElementById("findings").textContent), null, { timeout: 10000 });
+  await other.waitForFunction(() => /unknown-name/.test(document.getElementById("findings").textContent), null, { timeout: 60000 });
   check(true, "playground: the link holds the text");
   check(requests.length === 0, `playground: no request (${requests})`);
   check(errors.length === 0, `playground: no error (${errors})`);

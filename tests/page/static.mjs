@@ -24,7 +24,7 @@ export const test = async ({ keyon, root, temp, browser, axe, terminal, check })
     page.on("pageerror", (e) => errors.push(e.message));
     page.on("console", (m) => { if (m.type() === "error") errors.push(m.text()); });
     await page.goto(`file://${out}`);
-    const ready = (n) => page.waitForFunction((n) => Number(document.body.dataset.ready) >= n, n, { timeout: 30000 });
+    const ready = (n) => page.waitForFunction((n) => Number(document.body.dataset.ready) >= n, n, { timeout: 60000 });
     await ready(1);
     const policy = await page.getAttribute('meta[http-equiv="Content-Security-Policy"]', "content");
     check(policy.startsWith("default-src 'none'") && !policy.includes("wasm") && !policy.includes("unsafe"), `${what}: ${policy}`);

@@ -68,13 +68,8 @@ impl<'a> Allows<'a> {
     }
 }
 
-/// Takes out the findings that an `allow` covers, and reports every `allow` that has no reason or silences nothing.
-/// `off` are rules that the settings turn off in a file: an `allow` for one is there for others.
-pub(crate) fn apply(
-    elaboration: &Elaboration,
-    off: &dyn Fn(FileId, &str) -> bool,
-    findings: &mut Vec<Finding>,
-) {
+/// Takes out the findings that an `allow` covers.
+pub(crate) fn silence<'a>(elaboration: &'a Elaboration, findings: &mut Vec<Finding>) -> Allows<'a> {
     let mut allows = Allows::new(elaboration);
     findings.retain(|finding| {
         if !can_be_allowed(finding.rule) {
@@ -88,6 +83,17 @@ pub(crate) fn apply(
             None => true,
         }
     });
+    allows
+}
+
+/// Takes out the findings that an `allow` covers, and reports every `allow` that has no reason or silences nothing.
+/// `off` are rules that the settings turn off in a file: an `allow` for one is there for others.
+pub(crate) fn apply(
+    elaboration: &Elaboration,
+    off: &dyn Fn(FileId, &str) -> bool,
+    findings: &mut Vec<Finding>,
+) {
+    let allows = silence(elaboration, findings);
     // What an error elsewhere holds back may be just what this `allow` is for.
     let held_back = elaboration.circuit.lost_end
         || !elaboration.circuit.tainted.is_empty()

@@ -77,11 +77,6 @@ pub enum Verdict {
 }
 
 impl<S: Borrow<Settings> + Sync> Run<'_, S> {
-    /// The settings of a file.
-    fn of(&self, file: FileId) -> Option<&Settings> {
-        self.settings.get(file.index()).or(self.settings.first()).map(Borrow::borrow)
-    }
-
     /// How many threads work.
     pub(crate) fn threads(&self) -> usize {
         if self.done.is_some() { 1 } else { self.threads.max(1) }
@@ -114,12 +109,7 @@ impl<S: Borrow<Settings> + Sync> Run<'_, S> {
     pub fn report_in(&self, elaboration: &Elaboration, cut: Pieces) -> Result<Report, Cancelled> {
         let usual = Settings::default();
         let settings = self.of(FileId(0)).unwrap_or(&usual);
-        let mut findings = Vec::new();
-        for (file, source) in elaboration.files.iter().enumerate() {
-            let errors = &source.parse.errors;
-            findings.extend(errors.iter().map(|error| of_syntax(elaboration, file.into(), error)));
-        }
-        findings.extend(elaboration.problems.iter().map(|problem| of_problem(elaboration, problem)));
+        let mut findings = of_reading(elaboration);
         let facts = Facts::new(elaboration, settings, self.cancel).with(self.memo, self.threads());
         let circuit = &elaboration.circuit;
         let context = Context { elaboration, circuit, settings, facts: &facts, cancel: self.cancel };
@@ -160,14 +150,7 @@ impl<S: Borrow<Settings> + Sync> Run<'_, S> {
         }
         let off = |file: FileId, rule: &str| self.of(file).is_some_and(|s| s.is_off(rule));
         allow::apply(elaboration, &off, &mut findings);
-        findings.retain_mut(|finding| match self.of(finding.loc.file).and_then(|s| s.level(finding.rule)) {
-            Some(Some(level)) => {
-                finding.level = level;
-                true
-            }
-            Some(None) => false,
-            None => true,
-        });
+        self.level(&mut findings);
         sort(elaboration, &mut findings);
         // Where their rule is off, nobody wants them judged.
         let expectations = if self.expectations && !self.is_off("expectation-failed") {
@@ -180,6 +163,33 @@ impl<S: Borrow<Settings> + Sync> Run<'_, S> {
 }
 
 impl<S: Borrow<Settings>> Run<'_, S> {
+    /// The settings of a file.
+    fn of(&self, file: FileId) -> Option<&Settings> {
+        self.settings.get(file.index()).or(self.settings.first()).map(Borrow::borrow)
+    }
+
+    /// What reading the text found, before any rule is asked: mistakes of writing, unknown names. Part of what
+    /// [`Run::report`] gives; for whoever shows something at once while the rest of a large circuit is looked at.
+    pub fn first_look(&self, elaboration: &Elaboration) -> Vec<Finding> {
+        let mut findings = of_reading(elaboration);
+        allow::silence(elaboration, &mut findings);
+        self.level(&mut findings);
+        sort(elaboration, &mut findings);
+        findings
+    }
+
+    /// Gives findings the levels of the settings, and takes out those that are off.
+    fn level(&self, findings: &mut Vec<Finding>) {
+        findings.retain_mut(|finding| match self.of(finding.loc.file).and_then(|s| s.level(finding.rule)) {
+            Some(Some(level)) => {
+                finding.level = level;
+                true
+            }
+            Some(None) => false,
+            None => true,
+        });
+    }
+
     /// Asks each of these rules.
     fn see(
         &self,
@@ -264,6 +274,17 @@ fn sort(elaboration: &Elaboration, findings: &mut Vec<Finding>) {
         (f.loc.file, span.start, span.end, f.rule, f.message.clone())
     });
     findings.dedup_by(|a, b| (a.rule, a.loc, &a.message) == (b.rule, b.loc, &b.message));
+}
+
+/// What is wrong with the text and its names.
+fn of_reading(elaboration: &Elaboration) -> Vec<Finding> {
+    let mut findings = Vec::new();
+    for (file, source) in elaboration.files.iter().enumerate() {
+        let errors = &source.parse.errors;
+        findings.extend(errors.iter().map(|error| of_syntax(elaboration, file.into(), error)));
+    }
+    findings.extend(elaboration.problems.iter().map(|problem| of_problem(elaboration, problem)));
+    findings
 }
 
 fn of_syntax(elaboration: &Elaboration, file: FileId, error: &SyntaxError) -> Finding {

@@ -9,7 +9,7 @@ use std::sync::Arc;
 /// States that a hover may solve for one question before it says that there are more.
 const LIMIT: usize = 256;
 /// Elements that are solved for one hover at the most, over all its cases: somebody waits.
-const WORK: usize = 200_000;
+const WORK: usize = 60_000;
 
 /// How many cases are looked at in a circuit of this size.
 pub(crate) fn limit(circuit: &Circuit) -> usize {

@@ -5,40 +5,41 @@ use keyon_circuit::{
     ids::{ElementId, PointId},
     model::{Circuit, ElementKind, PointKind},
 };
-use keyon_solve::{NodeState, Path, Solution};
+use keyon_solve::{NodeState, Path, Solution, Ways};
 
 /// The reason for a point's state, as the rest of a sentence that begins with its reading.
 pub(crate) fn reason(circuit: &Circuit, solution: &Solution, point: PointId) -> String {
     let Some(state) = solution.node_states.get(point.index()) else { return String::new() };
-    let source = solution.path_to_source(circuit, point);
-    let ground = solution.path_to_ground(circuit, point);
+    let ways = Ways::new(circuit, solution);
+    let source = || ways.to_source(point);
+    let ground = || ways.to_ground(point);
     match state {
-        NodeState::Fed => match source {
+        NodeState::Fed => match source() {
             Some(path) if path.steps.is_empty() => "fed: the supply's own terminal".into(),
             Some(path) => format!("fed {}", from(circuit, solution, &path)),
             None => "fed".into(),
         },
-        NodeState::Referenced => match source {
+        NodeState::Referenced => match source() {
             Some(path) => format!("referenced {}", from(circuit, solution, &path)),
             None => "referenced".into(),
         },
-        NodeState::Grounded => match ground {
+        NodeState::Grounded => match ground() {
             Some(path) => format!("grounded{}", through(circuit, solution, &path)),
             None => "grounded".into(),
         },
         NodeState::FedViaLoad => {
-            let loads = source.as_ref().map(|path| loads(circuit, path)).filter(|loads| !loads.is_empty());
+            let loads = source().as_ref().map(|path| loads(circuit, path)).filter(|loads| !loads.is_empty());
             let loads = loads.unwrap_or_else(|| "a load".into());
             format!("fed via load: full voltage through {loads}, no current; it can carry nothing")
         }
         NodeState::GroundedViaLoad => {
-            let loads = ground.as_ref().map(|path| loads(circuit, path)).filter(|loads| !loads.is_empty());
+            let loads = ground().as_ref().map(|path| loads(circuit, path)).filter(|loads| !loads.is_empty());
             let loads = loads.unwrap_or_else(|| "a load".into());
             format!("grounded via load: reaches ground through {loads} only, no current")
         }
         NodeState::Between => {
-            let up = source.as_ref().map(|path| loads(circuit, path)).unwrap_or_default();
-            let down = ground.as_ref().map(|path| loads(circuit, path)).unwrap_or_default();
+            let up = source().as_ref().map(|path| loads(circuit, path)).unwrap_or_default();
+            let down = ground().as_ref().map(|path| loads(circuit, path)).unwrap_or_default();
             match (up.is_empty(), down.is_empty()) {
                 (false, false) => format!("between {up} above and {down} below: the voltage divides"),
                 _ => "between loads: the voltage divides".into(),

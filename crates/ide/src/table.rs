@@ -105,13 +105,14 @@ pub(crate) fn of_controls(
 
 /// Elements above which not every device is asked whether it depends on a control.
 const LARGE: usize = 3_000;
-/// How many are asked then.
+/// How many are asked at the most then; of fewer the larger the circuit is, since each takes the longer.
 const NEAREST: usize = 24;
 
 /// The devices with loads that are the fewest elements away from what these controls move; not through supplies and ground.
 fn near(circuit: &Circuit, controls: &[ControlId]) -> Vec<DeviceId> {
     let mut at: BTreeMap<PointId, Vec<(ElementId, PointId)>> = BTreeMap::new();
     let mut queue = VecDeque::new();
+    let most = (NEAREST * LARGE / circuit.elements.len().max(1)).clamp(4, NEAREST);
     for (i, e) in circuit.elements.iter().enumerate() {
         at.entry(e.from).or_default().push((i.into(), e.to));
         at.entry(e.to).or_default().push((i.into(), e.from));
@@ -132,7 +133,7 @@ fn near(circuit: &Circuit, controls: &[ControlId]) -> Vec<DeviceId> {
                 && circuit.devices.get(d.index()).is_some_and(|d| has_loads(circuit, d))
             {
                 found.push(d);
-                if found.len() == NEAREST {
+                if found.len() == most {
                     return found;
                 }
             }

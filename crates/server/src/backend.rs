@@ -2,6 +2,7 @@
 //! nothing is overtaken; requests then wait for their answer.
 
 use crate::{
+    bulk,
     capabilities::{self, Wishes},
     diagnostics,
     handlers::{self, completion, execute_command},
@@ -151,12 +152,14 @@ impl LanguageServer for Backend {
     async fn document_symbol(&self, params: DocumentSymbolParams) -> Result<Option<DocumentSymbolResponse>> {
         let tree = self.client.get().is_some_and(|client| client.symbol_tree);
         let uri = params.text_document.uri.clone();
-        self.ask(uri, (params, tree), handlers::document_symbol::run).await
+        let symbols = self.ask(uri, (params, tree), handlers::document_symbol::run).await?;
+        Ok(bulk::leave(symbols, || None))
     }
     async fn completion(&self, params: CompletionParams) -> Result<Option<CompletionResponse>> {
         let uri = params.text_document_position.text_document.uri.clone();
         let snippets = self.client.get().is_some_and(|client| client.snippets);
-        self.ask(uri, (params, snippets), completion::run).await
+        let list = self.ask(uri, (params, snippets), completion::run).await?;
+        Ok(bulk::leave(list, || None))
     }
     async fn completion_resolve(&self, item: CompletionItem) -> Result<CompletionItem> {
         let Some(asked) = item.data.clone().and_then(|data| serde_json::from_value(data).ok()) else {
@@ -262,7 +265,8 @@ impl LanguageServer for Backend {
         params: SemanticTokensParams,
     ) -> Result<Option<SemanticTokensResult>> {
         let (number, data, _) = self.all_tokens(&params.text_document.uri).await?;
-        Ok(Some(SemanticTokens { result_id: Some(number.to_string()), data }.into()))
+        let tokens = Some(SemanticTokens { result_id: Some(number.to_string()), data }.into());
+        Ok(bulk::leave(tokens, || None))
     }
     async fn semantic_tokens_full_delta(
         &self,

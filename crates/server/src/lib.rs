@@ -6,6 +6,7 @@
 
 mod backend;
 mod board;
+mod bulk;
 mod capabilities;
 mod changes;
 mod circuits;

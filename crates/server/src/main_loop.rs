@@ -29,6 +29,9 @@ use tower_lsp::lsp_types::{
     DidChangeTextDocumentParams, FileChangeType, FileEvent, MessageType, TextDocumentItem, Url,
 };
 
+/// Bytes of a text above which what its first reading finds is shown while the rest is still looked at.
+const LARGE: usize = 1 << 16;
+
 /// What a request does with its snapshot; `None` if there is no such document.
 pub(crate) type Answer = Box<dyn FnOnce(Option<Snapshot>) + Send>;
 
@@ -63,7 +66,7 @@ pub(crate) enum Message {
         uri: Url,
         scenario: Option<SmolStr>,
     },
-    /// A check is done.
+    /// A check is done, or its first look at a large file.
     Checked(Arc<Cell>, Arc<Checked>),
     Stop,
 }
@@ -383,10 +386,16 @@ impl MainLoop {
             let (sender, outbox) = (self.sender.clone(), self.outbox.clone());
             self.begun += 1;
             let number = self.begun;
+            let first_look =
+                open.fresh && !self.pulls && cell.also.is_empty() && cell.source.text.len() > LARGE;
             self.pool.check(Box::new(move || {
                 let name = cell.uri.path().rsplit('/').next().unwrap_or_default();
                 outbox.send(ToClient::Busy(number, format!("Checking {name}")));
                 let check = || {
+                    if first_look {
+                        // The main loop has ended: so will the check.
+                        let _ = sender.send(Message::Checked(Arc::clone(&cell), Arc::new(cell.first_look())));
+                    }
                     let first = cell.checked(&*token)?;
                     cell.also.iter().try_for_each(|other| other.checked(&*token).map(drop))?;
                     Ok(first)

@@ -2,6 +2,7 @@
 //! message is looked at; its answer may come in any order.
 
 use crate::{
+    bulk::{self, Outgoing},
     capabilities::{NOTIFICATIONS, REQUESTS},
     changes::Changes,
     frame::Frame,
@@ -46,7 +47,7 @@ where
 {
     let (requests, mut responses) = client.split();
     let mut requests = requests.fuse();
-    let mut pending: FuturesUnordered<BoxFuture<'static, Option<Response>>> = FuturesUnordered::new();
+    let mut pending: FuturesUnordered<BoxFuture<'static, Outgoing>> = FuturesUnordered::new();
     let mut phase = Phase::Waiting;
     let send = |message: serde_json::Result<Vec<u8>>| {
         let _ = message.map(|bytes| out.send(bytes)); // the writer has ended: the client is gone
@@ -69,13 +70,13 @@ where
                         if let Some(id) = request.id().cloned() {
                             let answer = begin(&mut service, request, id);
                             match answer {
-                                Begun::Done(response) => {
+                                Begun::Done(answer) => {
                                     phase = match method.as_str() {
-                                        "initialize" if response.is_ok() => Phase::Running,
-                                        "shutdown" if response.is_ok() => Phase::ShutDown,
+                                        "initialize" if answer.response.is_ok() => Phase::Running,
+                                        "shutdown" if answer.response.is_ok() => Phase::ShutDown,
                                         _ => phase,
                                     };
-                                    send(serde_json::to_vec(&response));
+                                    send(answer.bytes());
                                 }
                                 Begun::Later(future) => pending.push(future),
                             }
@@ -88,21 +89,15 @@ where
                     }
                 }
             }
-            Some(response) = pending.next(), if !pending.is_empty() => {
-                if let Some(response) = response {
-                    send(serde_json::to_vec(&response));
-                }
-            }
+            Some(answer) = pending.next(), if !pending.is_empty() => send(answer.bytes()),
             Some(request) = requests.next() => send(serde_json::to_vec(&request)),
         }
     }
     changes.end();
     // The end of input: whoever still reads gets the answers that were asked for.
     let rest = async {
-        while let Some(response) = pending.next().await {
-            if let Some(response) = response {
-                send(serde_json::to_vec(&response));
-            }
+        while let Some(answer) = pending.next().await {
+            send(answer.bytes());
         }
     };
     let _ = tokio::time::timeout(LINGER, rest).await;
@@ -178,8 +173,8 @@ fn refuse(phase: Phase, request: &Request) -> Option<Response> {
 }
 
 enum Begun {
-    Done(Response),
-    Later(BoxFuture<'static, Option<Response>>),
+    Done(Outgoing),
+    Later(BoxFuture<'static, Outgoing>),
 }
 
 /// Begins a request: its handler runs up to the first thing it waits for.
@@ -197,10 +192,10 @@ where
         Ok(_) => Response::from_error(id, unknown),
         Err(_) => Response::from_error(id, Error::internal_error()),
     });
-    let mut future = Box::pin(future);
+    let mut future = Box::pin(bulk::answer(future));
     match future.as_mut().poll(&mut Context::from_waker(Waker::noop())) {
-        Poll::Ready(response) => Begun::Done(response),
-        Poll::Pending => Begun::Later(Box::pin(future.map(Some))),
+        Poll::Ready(answer) => Begun::Done(answer),
+        Poll::Pending => Begun::Later(future),
     }
 }
 

@@ -12,7 +12,7 @@ use keyon_check::{
 };
 use keyon_circuit::{Elaboration, Source, model::Loc};
 use keyon_ide::View;
-use keyon_solve::{Cancel, Cancelled};
+use keyon_solve::{Cancel, Cancelled, Never};
 use keyon_syntax::Span;
 use smol_str::SmolStr;
 use std::{
@@ -190,15 +190,29 @@ impl Cell {
         drop(slot);
         let mut claim = Claim { cell: self, result: Slot::Empty };
         let elaboration = self.elaboration();
-        let (settings, found) =
-            self.rulings.get().map_or((&[][..], &[][..]), |rulings| (&rulings.settings, &rulings.found));
-        let threads = std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
-        let run =
-            Run { settings, expectations: false, memo: Some(&self.known.memo), done: None, threads, cancel };
-        let findings = run.report(&elaboration)?.findings;
-        let checked = Arc::new(Checked { elaboration, findings, settings: found.to_vec() });
+        let findings = self.run(cancel).report(&elaboration)?.findings;
+        let checked = Arc::new(Checked { elaboration, findings, settings: self.settings_files() });
         claim.result = Slot::Done(Arc::clone(&checked));
         Ok(checked)
+    }
+
+    /// What is wrong with the text and its names alone.
+    pub(crate) fn first_look(&self) -> Checked {
+        let elaboration = self.elaboration();
+        let findings = self.run(&Never).first_look(&elaboration);
+        Checked { elaboration, findings, settings: self.settings_files() }
+    }
+
+    /// How it is checked, once it is elaborated.
+    fn run<'a>(&'a self, cancel: &'a dyn Cancel) -> Run<'a, Arc<Settings>> {
+        let settings = self.rulings.get().map_or(&[][..], |rulings| &rulings.settings);
+        let threads = std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
+        Run { settings, expectations: false, memo: Some(&self.known.memo), done: None, threads, cancel }
+    }
+
+    /// The settings files that hold for it.
+    fn settings_files(&self) -> Vec<Arc<Found>> {
+        self.rulings.get().map(|rulings| rulings.found.clone()).unwrap_or_default()
     }
 
     /// The settings of its own file.

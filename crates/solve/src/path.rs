@@ -14,8 +14,38 @@ pub struct Ways<'a> {
     plan: Plan<'a>,
     conducts: &'a [bool],
     stiff: Stiff,
-    /// Parts at each point.
-    near: Vec<Vec<u32>>,
+    near: Near,
+}
+
+/// The parts at each point: those of all points in one row, and where each point's begin.
+#[derive(Debug)]
+struct Near {
+    starts: Vec<u32>,
+    parts: Vec<u32>,
+}
+
+impl Near {
+    /// `pairs` of a point and a part; those of a point keep their order.
+    fn new(points: usize, pairs: &[(usize, u32)]) -> Self {
+        let mut starts = vec![0; points + 1];
+        for &(point, _) in pairs {
+            starts[point + 1] += 1;
+        }
+        for point in 0..points {
+            starts[point + 1] += starts[point];
+        }
+        let mut next = starts.clone();
+        let mut parts = vec![0; pairs.len()];
+        for &(point, part) in pairs {
+            parts[next[point] as usize] = part;
+            next[point] += 1;
+        }
+        Self { starts, parts }
+    }
+
+    fn at(&self, point: usize) -> &[u32] {
+        &self.parts[self.starts[point] as usize..self.starts[point + 1] as usize]
+    }
 }
 
 #[derive(Clone, Copy, PartialEq, Eq)]
@@ -33,16 +63,16 @@ impl<'a> Ways<'a> {
         let plan = Plan::new(circuit, &solution.state);
         let conducts = solution.conducts.as_slice();
         let stiff = Stiff::new(&plan, Closed { conducts, on: conducts, forced: &[] });
-        let mut near = vec![Vec::new(); plan.points];
+        let mut near = Vec::with_capacity(2 * plan.parts.len());
         for (index, part) in plan.parts.iter().enumerate() {
             if conducts.get(index) == Some(&true) && !matches!(part.act, Act::Nothing | Act::Source { .. }) {
-                near[part.from].push(index as u32);
-                near[part.to].push(index as u32);
+                near.extend([(part.from, index as u32), (part.to, index as u32)]);
                 if let Act::Output { feed, .. } = part.act {
-                    near[feed].push(index as u32);
+                    near.push((feed, index as u32));
                 }
             }
         }
+        let near = Near::new(plan.points, &near);
         Self { plan, conducts, stiff, near }
     }
 
@@ -92,7 +122,7 @@ impl<'a> Ways<'a> {
             }
             let own = self.stiff.of(at);
             let borrowed = own != self.stiff.of(start) && self.holds(own);
-            for &index in &self.near[at] {
+            for &index in self.near.at(at) {
                 let Some((other, load)) = self.step(index as usize, at, goal) else { continue };
                 if load && (borrowed || at == 0) {
                     continue;

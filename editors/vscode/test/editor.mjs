@@ -29,11 +29,17 @@ export async function start({ fill, settings = {}, vsix, viewport = { width: 140
   const env = { ...process.env, EXTENSIONS_GALLERY: gallery, HOME: temp, XDG_CONFIG_HOME: temp, XDG_DATA_HOME: temp };
   delete env.PORT;
   const folders = ["--user-data-dir", user, "--extensions-dir", extensions, "--config", config];
-  if (vsix) execFileSync("node", [entry, ...folders, "--install-extension", vsix], { env, stdio: "ignore" });
+  const log = path.join(temp, "editor.log");
+  const out = fs.openSync(log, "a");
+  if (vsix) {
+    execFileSync("node", [entry, ...folders, "--install-extension", vsix], { env, stdio: ["ignore", out, out] });
+    const listed = execFileSync("node", [entry, ...folders, "--list-extensions"], { env, stdio: ["ignore", "pipe", out] }).toString();
+    if (!listed.includes("keyon")) throw new Error(`the extension is not listed after its installation: ${listed}${fs.readFileSync(log, "utf8")}`);
+  }
   const port = await new Promise((done) => {
     const server = net.createServer().listen(0, "127.0.0.1", () => { const { port } = server.address(); server.close(() => done(port)); });
   });
-  const server = spawn("node", [entry, ...folders, "--auth", "none", "--bind-addr", `127.0.0.1:${port}`, "--disable-telemetry", "--disable-update-check", "--disable-workspace-trust", "--disable-getting-started-override"], { env, stdio: "ignore", detached: true });
+  const server = spawn("node", [entry, ...folders, "--auth", "none", "--bind-addr", `127.0.0.1:${port}`, "--disable-telemetry", "--disable-update-check", "--disable-workspace-trust", "--disable-getting-started-override"], { env, stdio: ["ignore", out, out], detached: true });
   const gone = new Promise((done) => server.once("exit", done));
   for (let i = 0; i < 200; i++) {
     try { if ((await fetch(`http://127.0.0.1:${port}/healthz`)).ok) break; } catch { /* not up yet */ }
@@ -48,5 +54,10 @@ export async function start({ fill, settings = {}, vsix, viewport = { width: 140
     await Promise.race([gone, new Promise((r) => setTimeout(r, 5000))]);
     fs.rmSync(temp, { recursive: true, force: true, maxRetries: 5, retryDelay: 200 });
   };
-  return { page, port, workspace, stop };
+  /** The last lines of what the editor and its extension host noted, for whoever wonders why nothing works. */
+  const notes = () => {
+    const files = fs.readdirSync(temp, { recursive: true }).map((name) => path.join(temp, name)).filter((name) => name.endsWith(".log") && fs.statSync(name).size);
+    return files.sort().map((name) => `${path.relative(temp, name)}:\n${fs.readFileSync(name, "utf8").trimEnd().split("\n").slice(-8).join("\n")}`).join("\n");
+  };
+  return { page, port, workspace, stop, notes };
 }

@@ -124,9 +124,10 @@ pub(super) fn cavity(
 ) -> Result<(), Cancelled> {
     let circuit = &view.elaboration.circuit;
     let Some(row) = circuit.cavity(id, connector, cavity) else { return Ok(()) };
-    let (solution, name) = now(view);
+    let now = now(view);
+    let (solution, name) = &now;
     if let Some(control) = row.control {
-        stands(view, page, control, &solution, &name);
+        stands(view, page, control, solution, name);
     }
     if let Role::Senses { digital } = row.role {
         let volts = solution.input_volts(circuit, id, connector, cavity);
@@ -138,9 +139,9 @@ pub(super) fn cavity(
             (Some(volts), ..) => crate::display::volts(volts),
             (None, ..) => "nothing defined: it floats".into(),
         };
-        page.say(&format!("{}, the module reads **{shows}** (against its own ground)", capital(&name)));
+        page.say(&format!("{}, the module reads **{shows}** (against its own ground)", capital(name)));
     }
-    point::page(view, page, row.outside)?;
+    point::page_in(view, page, row.outside, &now)?;
     if let Some(control) = row.control
         && let Some(table) = table::of_controls(view, &[control], limit(circuit))?
     {

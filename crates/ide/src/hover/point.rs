@@ -15,22 +15,31 @@ use keyon_present::cautions;
 use keyon_solve::{Cancelled, NodeState, Solution, Survey, solve};
 
 pub(super) fn page(view: &View<'_>, page: &mut Page, point: PointId) -> Result<(), Cancelled> {
+    page_in(view, page, point, &now(view))
+}
+
+/// The same in a state that is solved already.
+pub(super) fn page_in(
+    view: &View<'_>,
+    page: &mut Page,
+    point: PointId,
+    (solution, name): &(Solution, String),
+) -> Result<(), Cancelled> {
     let circuit = &view.elaboration.circuit;
     let landings = cautions::landings(circuit, point);
     if !landings.is_empty() {
         page.say(&landings.join("; "));
     }
-    let (solution, name) = now(view);
     page.say(&format!(
         "{}: **{}**, {}",
-        capital(&name),
-        reads(&solution, point),
-        reason(circuit, &solution, point)
+        capital(name),
+        reads(solution, point),
+        reason(circuit, solution, point)
     ));
-    unplugged(view, page, point, &name);
+    unplugged(view, page, point, name);
     states(view, page, point)?;
     if probed(circuit, point) {
-        page.list(cautions::at_point(circuit, &solution, point).into_iter().map(|c| format!("\u{26a0} {c}")));
+        page.list(cautions::at_point(circuit, solution, point).into_iter().map(|c| format!("\u{26a0} {c}")));
     }
     Ok(())
 }

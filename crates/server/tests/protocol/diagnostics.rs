@@ -74,6 +74,30 @@ fn a_finding_appears_and_goes_with_the_text() {
 }
 
 #[test]
+fn a_large_file_shows_what_reading_finds_before_the_rest() {
+    let mut text = String::from(SOUND);
+    // An unknown name, and a lamp that is fed and has no way to ground.
+    text.push_str(
+        "wire 998 nowhere -> G1\nlamp alone 5 W 12 V\nwire 999 battery -> alone.1 0.75 mm2 RD 1 m\n",
+    );
+    while text.len() < 70_000 {
+        text.push_str("# Lines that say nothing make a file large as well.\n");
+    }
+    let mut client = Client::start();
+    client.open(URI, 1, &text);
+    assert_eq!(rules(&client.diagnostics(URI, 1)), ["unknown-name"], "at once");
+    let all = client.wait_for("the rest", |m| {
+        m["params"]["uri"] == URI && m["params"]["diagnostics"].as_array().is_some_and(|all| all.len() > 1)
+    });
+    let all = rules(all["params"]["diagnostics"].as_array().unwrap());
+    assert!(all.contains(&"unknown-name") && all.contains(&"no-return-path"), "{all:?}");
+    // An edit is answered in one piece, as in a small file.
+    client.change(URI, 2, json!([{ "text": text.replace("nowhere", "somewhere") }]));
+    assert!(client.diagnostics(URI, 2).len() > 1);
+    client.finish();
+}
+
+#[test]
 fn a_burst_ends_with_the_findings_of_its_last_version() {
     let mut client = Client::start();
     client.open(URI, 0, SOUND);

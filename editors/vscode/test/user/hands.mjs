@@ -101,8 +101,8 @@ export function hands(page, workspace, shots) {
     await page.mouse.move(700, 300);
     await page.mouse.wheel(0, 40);
     await page.mouse.wheel(0, -400);
-    return until("a moment", there, 2000).catch(() => false);
-  }, 60_000);
+    return until("a moment", there, 5000).catch(() => false);
+  }, 90_000);
   /** Clicks a lens until it shows: lenses move while the editor lays them out anew. */
   const lens = (title, done) => until(`what the lens ${title} does`, async () => {
     await page.locator(".codelens-decoration a", { hasText: title }).first().click({ timeout: 2000 }).catch(() => {});
