@@ -137,6 +137,7 @@ fn unknown_names() {
         "switch sw battery -> G1\ndevice K {\n  pins 1, 2\n  contact 1 -> 2 closed when sw energised\n}",
         "view runing\nscenario running { }",
         "switch sw battery -> G1 positions open, shut closed in shutt",
+        "exercise e {\n  fault open F1\n  ask vlots battery\n  ask ohms battery\n}",
         "supply alt 14 V live in engine running",
         "control engine positions stopped, running\nsupply alt 14 V live in engine runing",
     ]));

@@ -62,12 +62,95 @@ fn a_key_proves_its_fault() {
     fs::write(folder.join("w.keyon"), WINCH).unwrap();
     let key = keyon_in(&folder, &["sheet", "w.keyon", "dark", "--key", "--format", "markdown"]);
     let words: String = key.out.split_whitespace().collect::<Vec<_>>().join(" ");
-    assert!(words.contains("| proved by | reads | sound |"), "{words}");
+    assert!(words.contains("| proved by | reads | sound | rules out |"), "{words}");
     // The whole supply stands across the open wire, less what a meter of 10 megohms takes.
-    assert!(words.contains("| across 2: lamp.2 to G1 | 12.00 V |"), "{words}");
+    assert!(words.contains("| across 2: red lamp.2, black G1 | 12.00 V |"), "{words}");
     assert!(words.contains("| lamp.2 | 12.00 V |"), "{words}");
     let sheet = keyon_in(&folder, &["sheet", "w.keyon", "dark", "--format", "markdown"]);
     assert!(!sheet.out.contains("proved") && !sheet.out.contains("across 2"), "{}", sheet.out);
+}
+
+/// What a fault adds, what a pulse takes and which supply feeds are what is asked about: the answer of who overlooks them is
+/// outside what is accepted.
+#[test]
+fn a_key_accepts_no_answer_that_overlooks_the_fault() {
+    let folder = folder("sheets_windows");
+    let text = "circuit c \"C\"
+supply low 12.6 V
+supply high 25.2 V inner 20 mohm
+ground G1
+fuse F1 high -> sw.1 10 A
+fuse F2 low -> dash.1 5 A
+switch sw
+wire 1 sw.2 -> v.1 1.0 mm2 RD 2 m
+wire 2 v.2 -> G1 1.0 mm2 BK 2 m
+wire 3 dash.2 -> G1 1.0 mm2 BK 1 m
+device v \"Valve\" : valve(coil = 24 ohm)
+lamp dash 2 W 12 V
+use \"trade\"
+scenario on { sw on }
+exercise feed in on {
+  fault resistance 24 ohm in 1
+  symptom v weak
+  probes v
+  ask volts v.1, v.2
+}
+exercise back in on {
+  fault resistance 24 ohm in 2
+  symptom v weak
+  probes v
+  ask volts v.1, v.2
+}
+";
+    fs::write(folder.join("w.keyon"), text).unwrap();
+    let key = |name: &str| {
+        let key = keyon_in(&folder, &["sheet", "w.keyon", name, "--key", "--format", "markdown"]);
+        assert_eq!(key.code, 0, "{}", key.err);
+        key.out.split_whitespace().collect::<Vec<_>>().join(" ").replace('\\', "")
+    };
+    let feed = key("feed");
+    assert!(
+        feed.contains("| [1] v.1 | 12.6 V | 12.59 V | 12.4 .. 12.8 V | fed; loses 12.59 V in 1;"),
+        "{feed}"
+    );
+    let back = key("back");
+    assert!(back.contains("| [1] v.1 | 25.2 V | 25.17 V |"), "{back}");
+    assert!(
+        back.contains("| [2] v.2 | 12.6 V | 12.59 V | 12.4 .. 12.8 V | grounded; loses 12.59 V in 2;"),
+        "{back}"
+    );
+}
+
+/// A proof names what it rules out, and what reads the same is as good an answer.
+#[test]
+fn a_proof_parts_the_fault_from_others() {
+    let folder = folder("sheets_parts");
+    let text = "circuit c \"C\"
+supply battery 12.6 V
+ground G1
+fuse F1 battery -> sw.1 5 A
+switch sw
+wire 1 sw.2 -> C1.1 -> lamp.1 0.75 mm2 RD 2 m
+wire 2 lamp.2 -> G1 0.75 mm2 BK 2 m
+connector C1 { 1 }
+lamp lamp 10 W 12 V
+scenario on { sw on }
+exercise dark in on {
+  fault open C1.1
+  symptom lamp rests
+  probes sw, lamp
+}
+";
+    fs::write(folder.join("w.keyon"), text).unwrap();
+    let key = keyon_in(&folder, &["sheet", "w.keyon", "dark", "--key", "--format", "markdown"]);
+    assert_eq!(key.code, 0, "{}", key.err);
+    let words = key.out.split_whitespace().collect::<Vec<_>>().join(" ").replace('\\', "");
+    // Fed up to the switch, nothing behind the connector: it takes both.
+    assert!(
+        words.contains("| lamp.1 | 0.00 V | 12.55 V |") && words.contains("| sw.2 | 12.60 V | 12.60 V |"),
+        "{words}"
+    );
+    assert!(words.contains("what reads the same wherever one may probe: open 1.1, open 1.2"), "{words}");
 }
 
 /// Letters run on over what is drawn, and both sides have the same.

@@ -2,7 +2,7 @@
 
 #![allow(clippy::unwrap_used)]
 
-use keyon_circuit::{Source, World, elaborate, model::Circuit};
+use keyon_circuit::{Entity, Source, World, elaborate, model::Circuit};
 use keyon_draw::Thing;
 use keyon_present::things_about;
 use std::sync::Arc;
@@ -118,4 +118,70 @@ lamp lamp 5 W 12 V
     let things = things_about(&circuit, &[lamp]);
     let supplies: Vec<&Thing> = things.iter().filter(|thing| matches!(thing, Thing::Supply(_))).collect();
     assert_eq!(supplies, [&Thing::Supply(0), &Thing::Supply(1)], "{things:?}");
+}
+
+/// A bypass around a chain of switches feeds as well as the chain does. Two throws of one selector are no bypass.
+#[test]
+fn every_feed_of_a_relay_is_shown() {
+    let text = "circuit c \"C\"
+supply battery 12.6 V
+ground G1
+fuse F1 battery -> S1 10 A
+splice S1
+splice SK
+switch first
+switch second
+switch bypass
+device which \"Selector\" {
+  pins a, b, out
+  positions off, left, right
+  contact a -> out closed in left
+  contact b -> out closed in right
+}
+wire 1 S1 -> first.1
+wire 2 first.2 -> second.1
+wire 3 second.2 -> SK
+wire 4 S1 -> bypass.1
+wire 5 bypass.2 -> SK
+wire 6 SK -> lamp.1
+wire 7 lamp.2 -> G1
+wire 8 S1 -> which.a
+wire 9 SK -> which.b
+unused which.out
+lamp lamp 5 W 12 V
+";
+    let circuit = circuit(text);
+    let things = things_about(&circuit, &circuit.lookup("lamp"));
+    let device = |name: &str| match circuit.lookup(name).first() {
+        Some(Entity::Device(d)) => Thing::Device(*d),
+        other => panic!("{name}: {other:?}"),
+    };
+    for name in ["first", "second", "bypass"] {
+        assert!(things.contains(&device(name)), "{name}: {things:?}");
+    }
+    assert!(!things.contains(&device("which")), "{things:?}");
+}
+
+/// The circuit of a switch is also what it switches.
+#[test]
+fn what_hangs_behind_a_switch_is_shown_with_it() {
+    let text = "circuit c \"C\"
+supply battery 12.6 V
+ground G1
+fuse F1 battery -> key.1 10 A
+switch key
+wire 1 key.2 -> S1
+splice S1
+wire 2 S1 -> left.1
+wire 3 S1 -> right.1
+wire 4 left.2 -> G1
+wire 5 right.2 -> G1
+lamp left 5 W 12 V
+lamp right 5 W 12 V
+";
+    let circuit = circuit(text);
+    let things = things_about(&circuit, &circuit.lookup("key"));
+    assert_eq!(things.iter().filter(|t| matches!(t, Thing::Device(_))).count(), 3, "{things:?}");
+    let things = things_about(&circuit, &circuit.lookup("left"));
+    assert_eq!(things.iter().filter(|t| matches!(t, Thing::Device(_))).count(), 2, "{things:?}");
 }

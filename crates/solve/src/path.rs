@@ -1,4 +1,8 @@
-//! Ways from a point to a source and to ground: fewest loads first, then fewest elements, then the elements' order.
+//! Ways from a point to a source and to ground: along the current first, not by what only leaks, then fewest loads, then
+//! fewest elements, then the elements' order.
+//!
+//! Along the current: on the way to a source the volts rise, on the way to ground they fall. What hangs on the same ground
+//! stud or on the same splice has a way there too, through which nothing of what passes this point flows.
 
 use crate::{
     Path, Solution,
@@ -15,6 +19,14 @@ pub struct Ways<'a> {
     conducts: &'a [bool],
     stiff: Stiff,
     near: Near,
+    /// Amps of each part; nothing where they have no limit.
+    amps: Vec<f64>,
+    /// Volts of each point, without a meter.
+    volts: &'a [Option<f64>],
+    /// Volts below which two points count as equal.
+    still: f64,
+    /// The strongest current through a load, by cluster.
+    strongest: Vec<f64>,
 }
 
 /// The parts at each point: those of all points in one row, and where each point's begin.
@@ -54,8 +66,13 @@ enum Goal {
     Ground,
 }
 
-/// Loads and elements on a way.
-type Cost = (u32, u32);
+/// Steps against the current, steps through what leaks, loads, elements on a way.
+type Cost = (u32, u32, u32, u32);
+
+/// The share of the strongest current at its place below which a load leaks.
+const LEAK: f64 = 0.05;
+/// The share of the highest volts that is noise.
+const NOISE: f64 = 1e-6;
 
 impl<'a> Ways<'a> {
     /// Prepares a solution.
@@ -73,7 +90,43 @@ impl<'a> Ways<'a> {
             }
         }
         let near = Near::new(plan.points, &near);
-        Self { plan, conducts, stiff, near }
+        let amps: Vec<f64> = solution.amps.iter().map(|a| a.known().map_or(0.0, f64::abs)).collect();
+        let volts = solution.unloaded.as_slice();
+        let still = NOISE * volts.iter().flatten().fold(0.0_f64, |most, v| most.max(v.abs()));
+        let mut ways = Self { plan, conducts, stiff, near, amps, volts, still, strongest: Vec::new() };
+        ways.strongest = ways.strongest();
+        ways
+    }
+
+    fn strongest(&self) -> Vec<f64> {
+        let mut strongest = vec![0.0_f64; self.stiff.clusters];
+        for (index, part) in self.plan.parts.iter().enumerate() {
+            let load = self.conducts.get(index) == Some(&true)
+                && !matches!(part.act, Act::Nothing | Act::Source { .. } | Act::Diode(_))
+                && !is_conductor(&self.plan, index);
+            if load {
+                for end in [part.from, part.to] {
+                    let most = &mut strongest[self.stiff.of(end)];
+                    *most = most.max(self.amps.get(index).copied().unwrap_or(0.0));
+                }
+            }
+        }
+        strongest
+    }
+
+    /// Whether a step leads away from where the current comes from, or goes to.
+    fn against(&self, at: usize, other: usize, goal: Goal) -> bool {
+        let volts = |p: usize| self.volts.get(p).copied().flatten().map(f64::abs);
+        match (volts(at), volts(other), goal) {
+            (Some(here), Some(there), Goal::Source) => there < here - self.still,
+            (Some(here), Some(there), Goal::Ground) => there > here + self.still,
+            _ => false,
+        }
+    }
+
+    /// Whether hardly anything of what flows at this place flows through a load.
+    fn leaks(&self, index: usize, at: usize) -> bool {
+        self.amps.get(index).copied().unwrap_or(0.0) < LEAK * self.strongest[self.stiff.of(at)]
     }
 
     /// The way from a point to the terminal of a supply or of a reference; the source itself is not a step of it.
@@ -107,8 +160,9 @@ impl<'a> Ways<'a> {
         }
         let mut best: Vec<Option<(Cost, u32)>> = vec![None; self.plan.points];
         let mut heap = BinaryHeap::new();
-        best[start] = Some(((0, 0), u32::MAX));
-        heap.push(Reverse(((0, 0), start)));
+        let nothing = (0, 0, 0, 0);
+        best[start] = Some((nothing, u32::MAX));
+        heap.push(Reverse((nothing, start)));
         while let Some(Reverse((cost, at))) = heap.pop() {
             if best[at].is_none_or(|(least, _)| least != cost) {
                 continue;
@@ -130,7 +184,12 @@ impl<'a> Ways<'a> {
                 if borrowed && !self.leads(own, goal) {
                     continue;
                 }
-                let next = (cost.0 + u32::from(load), cost.1 + 1);
+                let next = (
+                    cost.0 + u32::from(self.against(at, other, goal)),
+                    cost.1 + u32::from(load && self.leaks(index as usize, at)),
+                    cost.2 + u32::from(load),
+                    cost.3 + 1,
+                );
                 let better = match best[other] {
                     None => true,
                     Some((least, by)) => next < least || (next == least && index < by),

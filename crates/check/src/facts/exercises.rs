@@ -7,7 +7,7 @@ use keyon_circuit::{
     model::{Assertion, Circuit, Exercise, Loc, Probe, Row},
 };
 use keyon_solve::{
-    Cancelled, Solution, State,
+    Cancel, Cancelled, Solution, State,
     fault::{self, Fault, Near},
     judge, solve,
 };
@@ -55,9 +55,7 @@ impl Facts<'_> {
         Some(Staged { base, sound, faulty })
     }
 
-    /// All single faults, and none, for which every row is as it is said, each solved. `points` are where else they may be
-    /// felt. Give states with an ideal meter: a real one takes a solution a net, and makes no difference that tells
-    /// faults apart.
+    /// See [`suspects`].
     ///
     /// # Errors
     /// When the check is cancelled.
@@ -68,34 +66,7 @@ impl Facts<'_> {
         rows: &[Row],
         points: &[PointId],
     ) -> Result<Vec<Suspect>, Cancelled> {
-        let circuit = self.circuit;
-        let mut starts = points.to_vec();
-        starts.extend(rows.iter().flat_map(|row| points_of(circuit, row.probe)));
-        let near = Near::new(circuit, sound, &starts);
-        let shows = |state: &State, plain: &Solution| {
-            rows.iter().all(|row| {
-                if is_plain(row) {
-                    judge(circuit, plain, row).holds
-                } else {
-                    judge(circuit, &solve(circuit, &state.clone().with(&row.settings)), row).holds
-                }
-            })
-        };
-        let mut found = Vec::new();
-        if shows(base, sound) {
-            found.push(Suspect { fault: None, solution: sound.clone() });
-        }
-        for fault in self.faults().iter().filter(|fault| near.concerns(fault)) {
-            if self.cancel.cancelled() {
-                return Err(Cancelled);
-            }
-            let state = fault.in_state(base);
-            let solution = solve(circuit, &state);
-            if shows(&state, &solution) {
-                found.push(Suspect { fault: Some(fault.words.clone()), solution });
-            }
-        }
-        Ok(found)
+        suspects(self.circuit, self.faults(), (base, sound), rows, points, self.cancel)
     }
 
     /// Where a name of an exercise stands: the name itself, else the exercise.
@@ -104,6 +75,49 @@ impl Facts<'_> {
         let names = self.elaboration.names.iter().filter(|n| here(n.loc) && !n.definition);
         names.filter(|n| n.entity == entity).map(|n| n.loc).next_back().unwrap_or(exercise.loc)
     }
+}
+
+/// All of these faults, and none, for which every row is as it is said, each solved. `base` is the sound circuit with its
+/// solution; `points` are where else faults may be felt. Give states with an ideal meter: a real one takes a solution a net,
+/// and makes no difference that tells faults apart.
+///
+/// # Errors
+/// When `cancel` asks for it.
+pub fn suspects(
+    circuit: &Circuit,
+    faults: &[Fault],
+    (base, sound): (&State, &Solution),
+    rows: &[Row],
+    points: &[PointId],
+    cancel: &dyn Cancel,
+) -> Result<Vec<Suspect>, Cancelled> {
+    let mut starts = points.to_vec();
+    starts.extend(rows.iter().flat_map(|row| points_of(circuit, row.probe)));
+    let near = Near::new(circuit, sound, &starts);
+    let shows = |state: &State, plain: &Solution| {
+        rows.iter().all(|row| {
+            if is_plain(row) {
+                judge(circuit, plain, row).holds
+            } else {
+                judge(circuit, &solve(circuit, &state.clone().with(&row.settings)), row).holds
+            }
+        })
+    };
+    let mut found = Vec::new();
+    if shows(base, sound) {
+        found.push(Suspect { fault: None, solution: sound.clone() });
+    }
+    for fault in faults.iter().filter(|fault| near.concerns(fault)) {
+        if cancel.cancelled() {
+            return Err(Cancelled);
+        }
+        let state = fault.in_state(base);
+        let solution = solve(circuit, &state);
+        if shows(&state, &solution) {
+            found.push(Suspect { fault: Some(fault.words.clone()), solution });
+        }
+    }
+    Ok(found)
 }
 
 /// A row about what a device or a fuse does, which is seen and not measured.

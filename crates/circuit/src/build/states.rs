@@ -1,7 +1,7 @@
 //! Pass three: scenarios, expectations, exercises, readings.
 
 use super::{Builder, Slot};
-use crate::{Entity, ids::*, model::*, units};
+use crate::{Entity, ids::*, model::*, near::nearest, units};
 use keyon_syntax::tree::{self, ItemKind, Name};
 use smol_str::SmolStr;
 
@@ -99,6 +99,9 @@ impl Builder<'_> {
         let mut asks = Vec::new();
         for ask in &exercise.asks {
             let about = ask.points.iter().filter_map(|name| self.anything(name)).collect();
+            if !ask.kind.as_ref().is_none_or(|kind| self.is_ask_kind(kind)) {
+                continue;
+            }
             asks.push(Ask {
                 kind: ask.kind.as_ref().map(|k| k.text.clone()),
                 text: ask.text.as_ref().map(|t| t.text.clone()),
@@ -115,6 +118,28 @@ impl Builder<'_> {
             place.asks = asks;
             place.changes = changes;
         }
+    }
+
+    /// Whether there are such questions; reported if not.
+    fn is_ask_kind(&mut self, kind: &Name) -> bool {
+        let known = ASK_KINDS.contains(&kind.text.as_str());
+        if !known {
+            let near = nearest(&kind.text, ASK_KINDS.map(|kind| (kind, true)));
+            let help = match near {
+                Some(near) => format!("did you mean `{near}`?"),
+                None => {
+                    format!("there are {}; a text in quotes asks what nothing computes", ASK_KINDS.join(", "))
+                }
+            };
+            let loc = self.place(kind);
+            let problem = self
+                .report("unknown-name", loc, format!("`{}` is no kind of question", kind.text))
+                .help(help);
+            if let Some(near) = near {
+                problem.write(near, false);
+            }
+        }
+        known
     }
 
     /// Anything that lies in the circuit.

@@ -101,11 +101,15 @@ pub struct Readings {
     pub loc: Loc,
 }
 
+/// The kinds of questions.
+pub const ASK_KINDS: [&str; 9] =
+    ["volts", "across", "amps", "state", "path", "table", "mark", "cavity", "colour"];
+
 /// A question of an exercise.
 #[derive(Clone, Debug)]
 #[allow(missing_docs)]
 pub struct Ask {
-    /// `None` for free text.
+    /// One of [`ASK_KINDS`]; `None` for free text.
     pub kind: Option<SmolStr>,
     pub text: Option<String>,
     pub about: Vec<crate::Entity>,

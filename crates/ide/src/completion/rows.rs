@@ -2,7 +2,7 @@
 
 use super::{CompletionKind as Kind, List, context::Context, names, words};
 use crate::View;
-use keyon_circuit::Entity;
+use keyon_circuit::{Entity, model::ASK_KINDS};
 
 /// A setting: `key run`, `temp 25 degC`, or a set-up.
 pub(super) fn setting(view: &View<'_>, context: &Context<'_>, before: &[&str], list: &mut List) {
@@ -105,10 +105,7 @@ pub(super) fn exercise(view: &View<'_>, context: &Context<'_>, list: &mut List) 
                 list.add(Kind::Control, stimulus.name.as_str(), Some("sensor".into()));
             }
         }
-        ["ask"] => list.words(
-            Kind::Word,
-            &["volts", "across", "amps", "state", "path", "table", "mark", "cavity", "colour"],
-        ),
+        ["ask"] => list.words(Kind::Word, &ASK_KINDS),
         ["symptom"] => subjects(view, context, list),
         ["symptom", _] => list.words(Kind::Word, words::STATES),
         ["probes" | "ask", ..] => subjects(view, context, list),

@@ -1,5 +1,7 @@
 //! What belongs to the circuit of one device or module: all that lies on the ways to its feed and its return.
 
+mod beside;
+
 use keyon_circuit::{Entity, ids::*, model::*};
 use keyon_draw::Thing;
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
@@ -17,7 +19,10 @@ pub fn things_about(circuit: &Circuit, starts: &[Entity]) -> Vec<Thing> {
                     around.with_devices(cavity.a);
                 }
             }
-            (_, Some(device)) => around.device(device),
+            (_, Some(device)) => {
+                around.device(device);
+                around.consumers(device);
+            }
             (Entity::Fuse(e), _) => {
                 let ends = circuit.elements.get(e.index()).map(|e| [e.from, e.to]);
                 ends.into_iter().flatten().for_each(|p| around.point(p));
@@ -177,11 +182,7 @@ impl<'a> Around<'a> {
             if at != start && found(kind) {
                 return (by, Some(at));
             }
-            let end = matches!(
-                kind,
-                PointKind::Supply(_) | PointKind::Ground(_) | PointKind::Common | PointKind::Cavity(..)
-            );
-            if end && at != start {
+            if self.is_end(at) && at != start {
                 continue;
             }
             for &(element, to) in self.steps.get(&at).map_or(&[][..], Vec::as_slice) {
@@ -216,6 +217,9 @@ impl<'a> Around<'a> {
         for (by, end) in [supply, ground] {
             if let Some(end) = end {
                 self.take(&by, end);
+                for (by, end) in self.other_ways(&by, end) {
+                    self.take(&by, end);
+                }
                 self.beside(end);
                 found = true;
             }
@@ -227,27 +231,14 @@ impl<'a> Around<'a> {
         }
     }
 
-    /// The other supplies on the wiring of one: a generator on its battery, a panel behind its diode. Which of them feeds is a
-    /// matter of the state.
-    fn beside(&mut self, supply: PointId) {
-        let index = |p: PointId| match self.circuit.points.get(p.index()).map(|p| p.kind) {
-            Some(PointKind::Supply(index)) => Some(index),
-            _ => None,
-        };
-        let Some(own) = index(supply) else { return };
-        for other in (0..self.circuit.supplies.len()).filter(|&other| other != own) {
-            let (by, Some(end)) = self.flood(supply, Along::Any, |kind| kind == PointKind::Supply(other))
-            else {
-                continue;
-            };
-            let wiring = way(&by, end).iter().all(|e| {
-                let kind = self.circuit.elements.get(e.index()).map(|e| e.kind);
-                !matches!(kind, Some(ElementKind::Contact | ElementKind::Stage))
-            });
-            if wiring && !self.points.contains(&end) {
-                self.take(&by, end);
-            }
-        }
+    /// Where no way leads on: supplies, grounds, modules.
+    fn is_end(&self, point: PointId) -> bool {
+        matches!(
+            self.circuit.points.get(point.index()).map(|p| p.kind),
+            None | Some(
+                PointKind::Supply(_) | PointKind::Ground(_) | PointKind::Common | PointKind::Cavity(..)
+            )
+        )
     }
 
     fn take(&mut self, by: &Reached, end: PointId) {

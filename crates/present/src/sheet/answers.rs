@@ -2,13 +2,14 @@
 
 use super::{
     Answer, Question,
+    ideal::Ideal,
     reading::{UNSETTLED, name, said, volts_at as at},
 };
 use crate::{
     drawing::{is_marked, letters},
     figure,
     grid::{Column, Grid},
-    path::{feed_words, ground_words},
+    path::{element_word, feed_words, ground_words},
 };
 use keyon_circuit::{Entity, ids::*, model::*};
 use keyon_solve::{Cancel, Cancelled, NodeState, Path, Solution, State, Ways, fault::test_points_of};
@@ -30,7 +31,7 @@ pub(super) fn question(
     let about: Vec<PointId> = ask.about.iter().flat_map(|&e| test_points_of(circuit, e)).collect();
     Ok(match ask.kind.as_deref() {
         Some("mark") => mark(circuit, solution, &ask.about),
-        Some("volts") => volts(circuit, state, solution, &about, boxes),
+        Some("volts") => volts(circuit, solution, &about, boxes),
         Some("across") => across(circuit, solution, &about),
         Some("cavity") => cavity(circuit, &about),
         Some("colour") => colour(circuit, &about),
@@ -44,11 +45,7 @@ pub(super) fn question(
                 None => free("Make the truth table."),
             }
         }
-        Some(kind) => {
-            let names: Vec<&str> = about.iter().map(|p| name(circuit, *p)).collect();
-            free(&ask.text.clone().unwrap_or_else(|| format!("{kind}: {}", names.join(", "))))
-        }
-        None => free(ask.text.as_deref().unwrap_or("")),
+        _ => free(ask.text.as_deref().unwrap_or("")),
     })
 }
 
@@ -146,12 +143,12 @@ pub(super) fn mark(circuit: &Circuit, solution: &Solution, about: &[Entity]) -> 
 /// Fill in the voltage table; each point gets a numbered box in the diagram.
 pub(super) fn volts(
     circuit: &Circuit,
-    state: &State,
     solution: &Solution,
     about: &[PointId],
     boxes: &mut Vec<PointId>,
 ) -> Question {
     let ways = Ways::new(circuit, solution);
+    let on_paper = Ideal::new(circuit, solution);
     let mut blanks = Vec::new();
     let mut answers = Vec::new();
     for &point in about {
@@ -162,7 +159,7 @@ pub(super) fn volts(
         let what = format!("[{}] {}", number + 1, name(circuit, point));
         blanks.push((what.clone(), NUMBER));
         let read = at(solution, point);
-        let ideal = ideal(circuit, state, node(solution, point), read);
+        let ideal = on_paper.volts(point, node(solution, point), ways.to_source(point).as_ref());
         let wired = said(read);
         let why = why(circuit, &ways, solution, point);
         answers.push(Answer {
@@ -175,37 +172,6 @@ pub(super) fn volts(
         });
     }
     Question { text: "What does the meter read?".to_owned(), blanks, answers, ..Question::default() }
-}
-
-/// What tracing alone says: the supply's volts, or nothing.
-fn ideal(circuit: &Circuit, state: &State, node: NodeState, read: Option<f64>) -> Option<f64> {
-    // Of several supplies the one that stands nearest to what is read.
-    let nearest = || {
-        let read = read?;
-        let all = circuit
-            .supplies
-            .iter()
-            .enumerate()
-            .map(|(i, s)| state.supplies.get(i).copied().unwrap_or(s.volts.nominal));
-        all.min_by(|a, b| (a - read).abs().total_cmp(&(b - read).abs()))
-    };
-    match node {
-        NodeState::Fed => nearest(),
-        NodeState::Referenced => reference(circuit, read?),
-        NodeState::Grounded | NodeState::Open | NodeState::GroundedViaLoad => Some(0.0),
-        NodeState::FedViaLoad => nearest().filter(|v| read.is_some_and(|r| (r - v).abs() < 0.5)),
-        _ => None,
-    }
-}
-
-/// The reference that stands nearest to what is read, volts.
-fn reference(circuit: &Circuit, read: f64) -> Option<f64> {
-    let cavities = circuit.modules.iter().flat_map(|m| &m.connectors).flat_map(|c| &c.cavities);
-    let volts = cavities.filter_map(|cavity| match &cavity.role {
-        Role::Reference { volts, .. } => Some(volts.nominal),
-        _ => None,
-    });
-    volts.min_by(|a, b| (a - read).abs().total_cmp(&(b - read).abs()))
 }
 
 /// What to accept: the reading within the meter's accuracy, the ideal value, and all between, to a tenth.
@@ -236,9 +202,46 @@ fn why(circuit: &Circuit, ways: &Ways<'_>, solution: &Solution, point: PointId) 
     let state = node(solution, point);
     let mut words = vec![state.words().to_owned()];
     let (source, ground) = ways_of(ways, solution, point);
+    // Where the reading is not the level that the state speaks of, what takes the difference.
+    let of_state = match state {
+        NodeState::Grounded | NodeState::GroundedViaLoad => &ground,
+        _ => &source,
+    };
+    words.extend(of_state.as_ref().and_then(|path| lost(circuit, solution, state, path)));
     words.extend(source.map(|p| format!("feed: {}", feed_words(circuit, &p))));
     words.extend(ground.map(|p| format!("return: {}", ground_words(circuit, &p))));
     words.join("; ")
+}
+
+/// Volts on one element that are worth a word in a reason.
+const WORTH_A_WORD: f64 = 0.3;
+
+/// What stands between a point and the potential to which continuity joins it: `loses 5.72 V in 10`.
+fn lost(circuit: &Circuit, solution: &Solution, state: NodeState, path: &Path) -> Option<String> {
+    if !matches!(state, NodeState::Fed | NodeState::Grounded | NodeState::Referenced) {
+        return None;
+    }
+    let mut losses: Vec<String> = Vec::new();
+    for (&(element, _), ends) in path.steps.iter().zip(path.points.windows(2)) {
+        let &[from, to] = ends else { continue };
+        let volts = crate::state::drop_volts(solution, from, to).map_or(0.0, f64::abs);
+        if let Some(duty) = pulse(circuit, solution, element) {
+            losses.push(format!("a mean, pulsed {}", figure::percent(duty)));
+        } else if volts >= WORTH_A_WORD {
+            let word = element_word(circuit, element);
+            let word =
+                if word.is_empty() { circuit.name_of(Entity::Element(element)).to_string() } else { word };
+            losses.push(format!("loses {} V in {word}", figure::volts(volts)));
+        }
+    }
+    (!losses.is_empty()).then(|| losses.join(", "))
+}
+
+/// The share of the time for which a pulsed stage conducts.
+fn pulse(circuit: &Circuit, solution: &Solution, element: ElementId) -> Option<f64> {
+    let When::In { control, .. } = circuit.elements.get(element.index())?.when else { return None };
+    circuit.controls.get(control.index())?.pwm?;
+    solution.state.duty.get(control.index()).copied().filter(|duty| *duty < 1.0)
 }
 
 fn across(circuit: &Circuit, solution: &Solution, about: &[PointId]) -> Question {

@@ -4,6 +4,7 @@
 
 mod answers;
 mod html;
+mod ideal;
 mod markdown;
 mod paper;
 mod proof;
@@ -127,15 +128,20 @@ fn from_exercise(circuit: &Circuit, exercise: &Exercise, cancel: &dyn Cancel) ->
     if questions.is_empty() {
         let points: Vec<PointId> =
             exercise.probe_entities.iter().flat_map(|&e| test_points_of(circuit, e)).collect();
-        questions.push(answers::volts(circuit, &faulty, &solution, &points, &mut boxes));
+        questions.push(answers::volts(circuit, &solution, &points, &mut boxes));
     }
     if !exercise.faults.is_empty() {
+        let proof = proof::proof(circuit, exercise, (&base, &faulty), cancel)?;
+        let accept = match proof.as_good.is_empty() {
+            true => String::new(),
+            false => format!("what reads the same wherever one may probe: {}", proof.as_good.join(", ")),
+        };
         questions.push(Question {
             text: "What is wrong? Name the part or the wire, and the reading that proves it.".to_owned(),
             blanks: vec![(String::new(), "________________________________________")],
-            answers: vec![Answer { what: fault_words(exercise).join(", "), ..Answer::default() }],
+            answers: vec![Answer { what: fault_words(exercise).join(", "), accept, ..Answer::default() }],
             table: None,
-            proof: proof::grid(circuit, exercise, &solve(circuit, &base), &solution),
+            proof: proof.grid,
         });
     }
     let title = exercise.title.clone().unwrap_or_else(|| exercise.name.to_string());
@@ -168,7 +174,7 @@ fn from_scenario(
     wanted.truncate(24);
     let mut boxes = Vec::new();
     let mut questions = vec![answers::mark(circuit, &solution, about)];
-    questions.push(answers::volts(circuit, &state, &solution, &wanted, &mut boxes));
+    questions.push(answers::volts(circuit, &solution, &wanted, &mut boxes));
     let devices: Vec<DeviceId> = about.iter().filter_map(|&e| circuit.device_of(e)).collect();
     if let Some(question) = answers::table(circuit, &state, &devices, cancel)? {
         questions.push(question);
@@ -221,11 +227,12 @@ fn held(circuit: &Circuit, state: &State, scenario: Option<ScenarioId>) -> Vec<(
         None => set,
     };
     lines.push(("state".to_owned(), words));
-    // Without them no signal could be worked out.
+    // Without them no signal could be worked out; a supply's usual volts stand in the drawing.
+    let set = |(supply, &volts): (&Supply, &f64)| (supply.volts.nominal - volts).abs() > 1e-9;
+    let supplies_set = circuit.supplies.iter().zip(&state.supplies).any(set);
     let all = about::state_lines(circuit, state, &about::Asked::default());
-    lines.extend(
-        all.into_iter().filter(|(label, _)| *label == "senses").map(|(l, text)| (l.to_owned(), text)),
-    );
+    let needed = |label: &str| label == "senses" || label == "supply" && supplies_set;
+    lines.extend(all.into_iter().filter(|(label, _)| needed(label)).map(|(l, text)| (l.to_owned(), text)));
     for action in scenario.map_or(&[][..], |s| s.actions.as_slice()) {
         lines.push(("do".to_owned(), action.clone()));
     }

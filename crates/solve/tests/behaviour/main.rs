@@ -11,6 +11,7 @@ mod relays;
 mod sensors;
 #[path = "../support/mod.rs"]
 mod support;
+mod ways;
 
 fn close(a: f64, b: f64) -> bool {
     (a - b).abs() <= 1e-9 * b.abs().max(1e-3)
