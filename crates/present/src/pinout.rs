@@ -3,7 +3,7 @@
 use crate::{
     cautions, figure,
     grid::{Column, Grid},
-    state::{volts_cell, window_mark},
+    state::{reading_cell, window_mark},
 };
 use keyon_circuit::{Entity, entity::role_words, ids::*, model::*};
 use keyon_solve::{Bands, Cancel, Cancelled, NodeState, Reading, Solution, State, solve, windows};
@@ -356,9 +356,9 @@ fn readings(
     for (i, (row, place)) in grid.rows.iter_mut().zip(places).enumerate() {
         let index = place.point.index();
         let node = solution.node_states.get(index).copied().unwrap_or(NodeState::Open);
-        let mut cell = volts_cell(node, solution.volts.get(index).copied().flatten());
-        notes.through_load |= node == NodeState::FedViaLoad;
-        notes.floats |= node == NodeState::Open;
+        let mut cell = reading_cell(solution, place.point);
+        notes.through_load |= cell.ends_with('*');
+        notes.floats |= cell == "floats";
         if let Some(window) = bounds.as_ref().and_then(|b| b.get(i)).and_then(Option::as_ref) {
             let mark = window_mark(window);
             notes.sampled |= !mark.is_empty();

@@ -12,6 +12,9 @@ pub const TEST_LAMP: f64 = 40.0;
 const BRIGHT: f64 = 0.7;
 const DIM: f64 = 0.2;
 
+/// Volts between two floating points below which nothing drives an instrument.
+const OWN: f64 = 1e-6;
+
 /// What is held to a point.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Instrument {
@@ -71,10 +74,13 @@ pub fn across(circuit: &Circuit, state: &State, a: PointId, b: PointId, ohms: f6
     let solution = solve(circuit, &state);
     let volts = |p: PointId| solution.unloaded.get(p.index()).copied().flatten();
     let is = |state| [a, b].iter().any(|p| solution.node_states.get(p.index()) == Some(&state));
+    // Both may float against ground and yet have a potential between them: a supply that is tied to nothing.
+    let own = || solution.amps.last().and_then(|amps| amps.known()).map_or(0.0, |amps| amps * ohms);
     match (volts(a), volts(b)) {
         (Some(a), Some(b)) => Shown::Volts(a - b),
         _ if is(NodeState::Clash) => Shown::Clash,
         _ if is(NodeState::Chatters) => Shown::Unsettled,
+        (None, None) if own().abs() > OWN => Shown::Volts(own()),
         _ => Shown::Floating,
     }
 }

@@ -26,6 +26,7 @@ pub mod shorts;
 pub mod signals;
 pub mod stages;
 mod states;
+mod swayed;
 
 pub use graph::Graph;
 pub use place::place_of_stage;
@@ -76,6 +77,7 @@ pub struct Facts<'a> {
     mended: OnceCell<Survey<'a>>,
     highest: OnceCell<Survey<'a>>,
     turned_up: OnceCell<Option<Survey<'a>>>,
+    swayed: OnceCell<Vec<Survey<'a>>>,
     cases: RefCell<BTreeMap<DeviceId, Arc<Cases>>>,
     worst: RefCell<BTreeMap<ElementId, Arc<Worst>>>,
     paths: RefCell<BTreeMap<DeviceId, Option<Arc<paths::DevicePaths>>>>,
@@ -119,6 +121,7 @@ impl<'a> Facts<'a> {
             mended: OnceCell::new(),
             highest: OnceCell::new(),
             turned_up: OnceCell::new(),
+            swayed: OnceCell::new(),
             cases: RefCell::default(),
             worst: RefCell::default(),
             paths: RefCell::default(),

@@ -35,9 +35,10 @@ impl Facts<'_> {
         let Some(scenario) = block.scenario else { return Ok(None) };
         let mut base = State::scenario(circuit, scenario);
         base.changes.extend(block.changes.iter().cloned());
-        let open = supplies(circuit, &mut base, &block.rows);
+        let (open, pins) = supplies(circuit, &mut base, &block.rows);
         let mut best: Option<Explained> = None;
         let mut look = |fault: Option<SmolStr>, state: &State| {
+            let state = &pinned(circuit, state, &pins);
             let mut take = |got: (usize, Option<usize>)| {
                 if best.as_ref().is_none_or(|best| got.0 > best.fits) {
                     best = Some(Explained { fault: fault.clone(), fits: got.0, against: got.1 });
@@ -77,8 +78,9 @@ impl Facts<'_> {
     }
 }
 
-/// The supplies' volts as rows at their terminals have them, else as stated; and which of them nobody read.
-fn supplies(circuit: &Circuit, base: &mut State, rows: &[Row]) -> Vec<usize> {
+/// The supplies' volts as rows at their terminals have them, else as stated; which of them nobody read and have a range; and
+/// what was read at the terminals of the others.
+fn supplies(circuit: &Circuit, base: &mut State, rows: &[Row]) -> (Vec<usize>, Vec<(usize, f64)>) {
     let read = |supply: usize| {
         // What stands on another supply is read with it: it is scaled.
         circuit.supplies.get(supply).filter(|s| s.negative == COMMON)?;
@@ -91,15 +93,45 @@ fn supplies(circuit: &Circuit, base: &mut State, rows: &[Row]) -> Vec<usize> {
             _ => None,
         })
     };
-    let mut open = Vec::new();
+    let (mut open, mut pins) = (Vec::new(), Vec::new());
     for (i, volts) in base.supplies.iter_mut().enumerate() {
         match read(i) {
-            Some(read) => *volts = read,
+            Some(read) => {
+                *volts = read;
+                pins.push((i, read));
+            }
             None if circuit.supplies.get(i).is_some_and(|s| s.range.is_some()) => open.push(i),
             None => {}
         }
     }
-    open
+    (open, pins)
+}
+
+/// Steps after which a terminal stands where it was read, or never will.
+const STEPS: usize = 6;
+/// Volts to which it has to.
+const NEAR: f64 = 1e-3;
+
+/// The state with each supply that was read as much above its reading as its inner resistance takes there: a meter is put on
+/// the terminals.
+fn pinned(circuit: &Circuit, state: &State, pins: &[(usize, f64)]) -> State {
+    let mut state = state.clone();
+    for _ in 0..if pins.is_empty() { 0 } else { STEPS } {
+        let solution = solve(circuit, &state);
+        let mut far = 0.0_f64;
+        for &(supply, read) in pins {
+            let terminal = circuit.supplies.get(supply).map(|s| s.point.index());
+            let stands = terminal.and_then(|p| solution.unloaded.get(p).copied().flatten());
+            if let (Some(volts), Some(stands)) = (state.supplies.get_mut(supply), stands) {
+                *volts += read - stands;
+                far = far.max((read - stands).abs());
+            }
+        }
+        if far <= NEAR {
+            break;
+        }
+    }
+    state
 }
 
 /// The same state with the supplies that nobody read at other volts of their range: those at which a row that is not

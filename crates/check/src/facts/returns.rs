@@ -1,6 +1,10 @@
 //! Sensor returns: what hangs on the pin of a module that is a return.
 
-use super::{Facts, graph::Flood, modules::cavity};
+use super::{
+    Facts,
+    graph::{Flood, Step},
+    modules::cavity,
+};
 use keyon_circuit::{
     ids::*,
     model::{Cavity, DeviceOrModule, Element, ElementKind, Owner, PointKind, Role},
@@ -48,7 +52,8 @@ impl Facts<'_> {
     }
 
     fn net_of(&self, module: ModuleId, at: (usize, usize), cavity: &Cavity) -> ReturnNet {
-        let wiring = self.graph().flood(&[cavity.outside], |e, _| is_harness(e));
+        let wiring =
+            self.graph().flood(&[cavity.outside], |e, step| is_harness(e) && !self.leaves_ground(e, step));
         let mut splices = Vec::new();
         for &point in &wiring.order {
             if let Some(PointKind::Splice(i)) = self.circuit.points.get(point.index()).map(|p| p.kind) {
@@ -57,6 +62,12 @@ impl Facts<'_> {
         }
         let sharers = self.sharers_on(&wiring, module);
         ReturnNet { module, at, wiring, sharers, splices }
+    }
+
+    /// What hangs on a ground point to which a return was led by mistake does not hang on the return.
+    fn leaves_ground(&self, element: &Element, step: Step) -> bool {
+        let from = if step.forward { element.from } else { element.to };
+        matches!(self.circuit.points.get(from.index()).map(|p| p.kind), Some(PointKind::Ground(_)))
     }
 
     /// Devices and other modules with a pin on what was walked.
@@ -91,10 +102,10 @@ impl Facts<'_> {
     /// Everything that has continuity to the return outside of the module, contacts of any state included.
     pub fn return_continuity(&self, net: &ReturnNet) -> Flood {
         let start = self.return_pin(net).map(|pin| pin.outside);
-        self.graph().flood(start.as_slice(), |e, _| {
+        self.graph().flood(start.as_slice(), |e, step| {
             let outside = !matches!(e.owner, Owner::Module(..));
             let kind = matches!(e.kind, ElementKind::Terminal | ElementKind::Contact | ElementKind::Diode);
-            is_harness(e) || (kind && outside)
+            (is_harness(e) || (kind && outside)) && !self.leaves_ground(e, step)
         })
     }
 }

@@ -1,6 +1,6 @@
 //! The states that matter.
 
-use super::Facts;
+use super::{Facts, swayed};
 use keyon_circuit::{ids::*, model::Change};
 use keyon_solve::{Cancelled, Cases, DEFAULT_LIMIT, Solution, State, Survey, Worst, solve, worst_base};
 use std::sync::Arc;
@@ -57,7 +57,8 @@ impl<'a> Facts<'a> {
         Ok(self.highest.get_or_init(|| Survey::new(self.circuit, &top)))
     }
 
-    /// Every case of a device with no short circuit ([`Facts::mend`]), supplies at their stated volts.
+    /// Every case of a device with no short circuit ([`Facts::mend`]), supplies at their stated volts; where sensors move
+    /// relays, also at both ends of their spans.
     ///
     /// # Errors
     /// When the check is cancelled.
@@ -65,9 +66,24 @@ impl<'a> Facts<'a> {
         if let Some(known) = self.cases.borrow().get(&device) {
             return Ok(known.clone());
         }
-        let cases = Arc::new(self.mended()?.cases_of_device(device, DEFAULT_LIMIT, self.cancel)?);
+        let mut cases = self.mended()?.cases_of_device(device, DEFAULT_LIMIT, self.cancel)?;
+        if self.swayed.get().is_none() {
+            let base = self.mend(self.base())?;
+            let _ = self.swayed.set(self.swayed_from(&base));
+        }
+        for survey in self.swayed.get().into_iter().flatten() {
+            let more = survey.cases_of_device(device, DEFAULT_LIMIT, self.cancel)?;
+            swayed::add(&mut cases, more, |c| self.all_positions(c));
+        }
+        let cases = Arc::new(cases);
         self.cases.borrow_mut().insert(device, cases.clone());
         Ok(cases)
+    }
+
+    /// The mask of all positions of a control.
+    fn all_positions(&self, control: ControlId) -> u64 {
+        let positions = self.circuit.controls.get(control.index()).map_or(1, |c| c.positions.len());
+        u64::MAX >> (64 - positions.clamp(1, 64))
     }
 
     /// Every case of a device as it is drawn, short circuits and all; `None` where there are none, so that it would be

@@ -27,6 +27,15 @@ pub fn volts_cell(state: NodeState, volts: Option<f64>) -> String {
     }
 }
 
+/// What a meter on the common ground says of a point: what has a potential, but none against ground, floats as well (all that
+/// hangs on a supply which is tied to nothing).
+pub(crate) fn reading_cell(solution: &Solution, point: PointId) -> String {
+    let state = solution.node_states.get(point.index()).copied().unwrap_or(NodeState::Open);
+    let volts = solution.volts.get(point.index()).copied().flatten();
+    let adrift = volts.is_some() && solution.unloaded.get(point.index()).copied().flatten().is_none();
+    volts_cell(if adrift { NodeState::Open } else { state }, volts)
+}
+
 /// Amps as people read them.
 pub fn amps_cell(amps: Amps) -> String {
     match amps {

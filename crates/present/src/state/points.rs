@@ -1,6 +1,6 @@
 //! Points and elements: what stands where, and what flows.
 
-use super::cells::{amps_cell, drop_volts, shown_cell, volts_cell, window_cells};
+use super::cells::{amps_cell, drop_volts, reading_cell, shown_cell, window_cells};
 use crate::{
     answer::Answer,
     figure,
@@ -45,7 +45,7 @@ pub(super) fn points_grid(circuit: &Circuit, answer: &Answer<'_>, shown: &[Shown
         last = Some(point.part_of);
         let index = point.point.index();
         let state = solution.node_states.get(index).copied().unwrap_or(NodeState::Open);
-        let volts = volts_cell(state, solution.volts.get(index).copied().flatten());
+        let volts = reading_cell(solution, point.point);
         let mut row = vec![point.name.to_string()];
         match windows {
             Some(windows) => {

@@ -39,6 +39,10 @@ impl Catalogue<'_> {
     fn parts(&self, e: ElementId) -> Option<SmolStr> {
         let element = self.circuit.elements.get(e.index())?;
         match element.kind {
+            // A printed label that is no name: by its ends.
+            ElementKind::Wire if !is_plain(&element.name) => {
+                Some(format_smolstr!("{} -> {}", self.point(element.from), self.point(element.to)))
+            }
             ElementKind::Wire | ElementKind::Fuse(_) => Some(element.name.clone()),
             ElementKind::Ground => Some(self.point(element.from)),
             ElementKind::Terminal => {
@@ -109,7 +113,9 @@ impl Catalogue<'_> {
                 if element.kind == ElementKind::Track(true) && loads.len() > i + 1 {
                     continue;
                 }
-                let name = if loads.len() == 1 { device.name.clone() } else { element.name.clone() };
+                // The device's name would speak of its contacts too.
+                let alone = device.elements.len() == 1;
+                let name = if alone { device.name.clone() } else { element.name.clone() };
                 self.add(format_smolstr!("open {name}"), vec![Change::Open(e)], vec![e]);
                 self.add(format_smolstr!("short {name}"), vec![Change::Replace(e, Law::Joint)], vec![e]);
             }
@@ -154,17 +160,17 @@ impl Catalogue<'_> {
         pairs.sort_unstable();
         pairs.dedup();
         for (a, b) in pairs {
-            let Some(first) = names.get(&a) else { continue };
-            let second = match (b, names.get(&b)) {
-                (COMMON, _) => SmolStr::new_static("ground"),
-                (_, Some(name)) => name.clone(),
-                _ => self.point(b),
+            let Some((first, from)) = names.get(&a) else { continue };
+            let (second, to) = match (b, names.get(&b)) {
+                (COMMON, _) => (SmolStr::new_static("ground"), COMMON),
+                (_, Some((name, point))) => (name.clone(), *point),
+                _ => (self.point(b), b),
             };
             self.faults.push(Fault {
                 words: format_smolstr!("short {first} to {second}"),
-                changes: vec![Change::Add { from: a, to: b, law: Law::Joint }],
+                changes: vec![Change::Add { from: *from, to, law: Law::Joint }],
                 elements: Vec::new(),
-                joins: Some((a, b)),
+                joins: Some((*from, to)),
             });
         }
         self
@@ -239,6 +245,11 @@ impl Catalogue<'_> {
     }
 }
 
+/// Whether a fault can name it as it is.
+fn is_plain(name: &str) -> bool {
+    name.chars().all(|c| c.is_alphanumeric() || matches!(c, '_' | '.' | '°' | '²' | '³'))
+}
+
 /// Points that wiring joins, each set known by its lowest point.
 struct Nets(Vec<u32>);
 
@@ -261,15 +272,18 @@ impl Nets {
         PointId(self.0.get(p.index()).copied().unwrap_or(0))
     }
 
-    /// Nets with a wire, by their splice, else by their lowest wire.
-    fn names(&self, circuit: &Circuit) -> BTreeMap<PointId, SmolStr> {
-        let mut names: BTreeMap<PointId, SmolStr> = BTreeMap::new();
+    /// Nets with a wire, by their splice, else by their lowest wire; with the point for which the name stands where a fault is
+    /// written: of a wire its beginning.
+    fn names(&self, circuit: &Circuit) -> BTreeMap<PointId, (SmolStr, PointId)> {
+        let mut names: BTreeMap<PointId, (SmolStr, PointId)> = BTreeMap::new();
         for e in circuit.elements.iter().filter(|e| e.kind == ElementKind::Wire) {
-            names.entry(self.of(e.from)).or_insert_with(|| e.name.clone());
+            let point = || circuit.points.get(e.from.index()).map(|p| p.name.clone()).unwrap_or_default();
+            let name = || if is_plain(&e.name) { e.name.clone() } else { point() };
+            names.entry(self.of(e.from)).or_insert_with(|| (name(), e.from));
         }
         for splice in circuit.splices.iter().rev() {
             if let Some(name) = names.get_mut(&self.of(splice.point)) {
-                *name = splice.name.clone();
+                *name = (splice.name.clone(), splice.point);
             }
         }
         names

@@ -107,3 +107,34 @@ fn windows_of_many_values_are_climbed() {
     assert_close(found.high, at(950.0, 2100.0));
     assert!(found.method == keyon_solve::Method::Corners);
 }
+
+/// A supply that is tied to nothing has its volts between its poles all the same; against ground nothing is said.
+#[test]
+fn two_leads_read_a_supply_that_floats() {
+    use keyon_solve::probe::{Shown, across};
+    let text = "circuit c \"C\"
+supply battery 12.6 V
+supply hand 9 V inner 1 ohm negative N
+ground G1
+splice N
+lamp L0 battery -> G1 5 W 12 V
+lamp L1 hand -> N 3 W 9 V
+";
+    let s = solved(text, &[]);
+    let point = |name: &str| PointId::from(s.point(name));
+    let read = |a: &str, b: &str| across(s.circuit(), &s.solution.state, point(a), point(b), 10e6);
+    // 27 ohm behind 1 ohm, less what ten megohms take.
+    match read("hand", "N") {
+        Shown::Volts(volts) => assert!((volts - 9.0 * 27.0 / 28.0).abs() < 1e-5, "{volts}"),
+        other => panic!("{other:?}"),
+    }
+    match read("N", "hand") {
+        Shown::Volts(volts) => assert!((volts + 9.0 * 27.0 / 28.0).abs() < 1e-5, "{volts}"),
+        other => panic!("{other:?}"),
+    }
+    match read("hand", "G1") {
+        Shown::Floating => {}
+        Shown::Volts(volts) => assert!(volts.abs() < 1e-9, "{volts}"),
+        other => panic!("{other:?}"),
+    }
+}

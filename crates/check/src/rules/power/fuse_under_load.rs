@@ -17,6 +17,9 @@ top of its range and every variable resistance turned up. (80 %: common practice
     check: check,
 }
 
+/// The share of its rating from which a fuse opens within the half-hour (decision 28).
+const BLOWS: f64 = 1.35;
+
 fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled> {
     let circuit = context.circuit;
     for fuse in &circuit.fuses {
@@ -48,8 +51,10 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
             words::percent(share),
             words::quantity(rating, "A"),
             drawn(context, fuse, &solution),
-            if over {
+            if share >= BLOWS {
                 "it blows with nothing wrong"
+            } else if over {
+                "it blows sooner or later with nothing wrong"
             } else {
                 "it ages, and blows on a hot day with nothing wrong"
             },
