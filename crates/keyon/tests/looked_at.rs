@@ -220,7 +220,7 @@ fn every_reading_of_a_plan_leads_on() {
             let Some((_, next)) = line.split_once(" -> ").filter(|_| line.starts_with("        ")) else {
                 continue;
             };
-            let known = ["found", "follow the volts", "no voltage parts these"];
+            let known = ["found", "follow the volts", "no voltage parts these", "look at ", "a short: "];
             match next.strip_prefix("step ") {
                 Some(rest) => followed.push(rest.split(',').next().unwrap().parse().unwrap()),
                 None => assert!(known.iter().any(|k| next.starts_with(k)), "{file}: {line}"),

@@ -6,6 +6,7 @@ use keyon_circuit::{
     model::{Circuit, ElementKind, Law, Owner, PointKind, Role},
 };
 use keyon_solve::{Cancelled, Solution};
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Above this a supply is no business of a tool that teaches: volts DC.
 const DANGEROUS: f64 = 60.0;
@@ -60,21 +61,41 @@ pub fn at_point(circuit: &Circuit, solution: &Solution, point: PointId) -> Vec<S
     cautions
 }
 
-/// Why a test lamp must stay away from a net.
+/// What wires, plugs and fuses join to a point.
+fn wiring(circuit: &Circuit, solution: &Solution, point: PointId) -> BTreeSet<PointId> {
+    let mut at: BTreeMap<PointId, Vec<PointId>> = BTreeMap::new();
+    for (element, &conducts) in circuit.elements.iter().zip(&solution.conducts) {
+        use ElementKind::{Fuse, Inline, Terminal, Tie, Wire};
+        if conducts && matches!(element.kind, Wire | Terminal | Inline | Tie | Fuse(_)) {
+            at.entry(element.from).or_default().push(element.to);
+            at.entry(element.to).or_default().push(element.from);
+        }
+    }
+    let mut reached = BTreeSet::from([point]);
+    let mut open = vec![point];
+    while let Some(next) = open.pop() {
+        open.extend(at.get(&next).into_iter().flatten().copied().filter(|&to| reached.insert(to)));
+    }
+    reached
+}
+
+/// Why a test lamp must stay away from a point.
 fn meter_only(circuit: &Circuit, solution: &Solution, point: PointId) -> Option<String> {
-    let net = solution.nets.get(point.index())?;
-    let grounded =
-        circuit.modules.iter().flat_map(|m| &m.connectors).flat_map(|c| &c.cavities).any(|cavity| {
-            cavity.role == Role::Ground && solution.nets.get(cavity.outside.index()) == Some(net)
-        });
+    let reached = wiring(circuit, solution, point);
+    let cavities = || circuit.modules.iter().flat_map(|m| &m.connectors).flat_map(|c| &c.cavities);
+    let grounded = cavities().any(|cavity| cavity.role == Role::Ground && reached.contains(&cavity.outside));
+    // A lamp takes nothing from what a supply holds, whoever else looks at it.
+    let supplied = circuit.supplies.iter().any(|supply| reached.contains(&supply.point));
     for module in &circuit.modules {
         for cavity in module.connectors.iter().flat_map(|connector| &connector.cavities) {
-            if solution.nets.get(cavity.outside.index()) != Some(net) {
+            if !reached.contains(&cavity.outside) {
                 continue;
             }
             let name = format!("{}.{}", module.name, cavity.name);
             match &cavity.role {
-                Role::Senses { .. } => return Some(format!("the net leads to the input {name}")),
+                Role::Senses { .. } if !supplied => {
+                    return Some(format!("the net leads to the input {name}"));
+                }
                 Role::Reference { .. } => return Some(format!("the net is the reference {name}")),
                 // Where the module's own ground is, a lamp does no harm.
                 Role::Return { .. } if !grounded => {

@@ -135,7 +135,8 @@ pub fn probe_plan(
         }),
         Complaint::Point(p) => name(circuit, p),
     };
-    let intro = vec![("causes", format!("{} single faults would show it", plan.causes.len()))];
+    let mut intro = vec![("causes", format!("{} single faults would show it", plan.causes.len()))];
+    intro.extend(supplies(circuit, &plan));
     Ok(PlanPage {
         title: format!("Probe plan: {subject}, {}", about::title(circuit)),
         intro,
@@ -143,6 +144,19 @@ pub fn probe_plan(
         drops,
         notes,
     })
+}
+
+/// What the readings of the plan go with: the volts of the supplies, to be measured first.
+fn supplies(circuit: &Circuit, plan: &Plan) -> Option<(&'static str, String)> {
+    let volts = |p: PointId| plan.sound.volts.get(p.index()).copied().flatten();
+    let read = circuit
+        .supplies
+        .iter()
+        .filter(|supply| supply.negative == COMMON)
+        .filter_map(|supply| Some(format!("{} {} V", supply.name, figure::volts(volts(supply.point)?))));
+    let read: Vec<String> = read.collect();
+    let words = "measure first, in this state; what hangs on it reads more or less in proportion";
+    (!read.is_empty()).then(|| ("supply", format!("{}: {words}", read.join(", "))))
 }
 
 /// The state in words, with what a person does for it.
@@ -323,11 +337,28 @@ fn outcomes(circuit: &Circuit, plan: &Plan, outcomes: &[Outcome]) -> Grid {
             None if outcome.causes.iter().all(|c| joint(c).is_some()) => {
                 "follow the volts: the bad joint is where they drop".to_owned()
             }
-            None => "no voltage parts these: open the joints one by one, power off".to_owned(),
+            None => last_look(circuit, &outcome.causes),
         };
         grid.rows.push(vec![reads, causes, next]);
     }
     grid
+}
+
+/// What is done where no reading tells more: a fuse is looked at, a short is sought with ohms.
+fn last_look(circuit: &Circuit, causes: &[smol_str::SmolStr]) -> String {
+    let shorted = causes.iter().any(|cause| cause.starts_with("short "));
+    let fuse = circuit
+        .fuses
+        .iter()
+        .find(|fuse| causes.iter().any(|cause| cause.strip_prefix("open ") == Some(fuse.name.as_str())));
+    match (fuse, shorted) {
+        (Some(fuse), true) => format!(
+            "look at {0}: blown, seek the short behind it with ohms, power off; whole, seek the open joint",
+            fuse.name
+        ),
+        (_, true) => "a short: seek it with ohms, power off, joint by joint".to_owned(),
+        (_, false) => "no voltage parts these: open the joints one by one, power off".to_owned(),
+    }
 }
 
 /// Where the volts stay with current flowing: the sum is the source's.

@@ -85,7 +85,10 @@ impl Facts<'_> {
         cut: &[ElementId],
     ) -> Result<Option<Short>, Cancelled> {
         let circuit = self.circuit;
-        let Some(start) = circuit.elements.get(source.index()).map(|e| e.to) else { return Ok(None) };
+        let Some(element) = circuit.elements.get(source.index()) else { return Ok(None) };
+        let start = element.to;
+        // A generator gives nothing while it stands.
+        let Some(begin) = Need::default().with(source, element.when) else { return Ok(None) };
         // Most circuits have none: a plain walk over all states at once says so.
         let reach = self.graph().downstream(&[start]);
         let targets = self.targets(source, sources, &reach);
@@ -93,7 +96,7 @@ impl Facts<'_> {
             return Ok(None);
         }
         let mut patience = PATIENCE;
-        let mut labels = vec![Label { point: start, need: Need::default(), by: None }];
+        let mut labels = vec![Label { point: start, need: begin, by: None }];
         // As large as the search, not as the circuit.
         let mut at_point: Map<PointId, Vec<usize>> = Map::default();
         let mut queue = VecDeque::from([0]);
@@ -106,7 +109,15 @@ impl Facts<'_> {
             }
             let Some(label) = labels.get(at) else { break };
             let (point, need) = (label.point, label.need.clone());
-            if let Some(&other) = targets.get(&point) {
+            let lives = |other: Option<ElementId>| match other
+                .and_then(|o| Some((o, circuit.elements.get(o.index())?)))
+            {
+                Some((other, element)) => need.clone().with(other, element.when),
+                None => Some(need.clone()),
+            };
+            if let Some(&other) = targets.get(&point)
+                && let Some(need) = lives(other)
+            {
                 let path = path_of(&labels, at);
                 if let Some(short) = self.proved(source, other, start, path, &need, cut, &mut patience)? {
                     return Ok(Some(short));

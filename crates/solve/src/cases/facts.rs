@@ -10,7 +10,7 @@ use super::{
     frame::{Class, Edge, Frame, Gate, Net},
 };
 use keyon_circuit::{ids::*, model::Circuit};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, VecDeque};
 
 /// No, perhaps, yes.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -58,6 +58,8 @@ pub(crate) struct Facts {
     /// Whether each module is alive.
     pub(crate) alive: Vec<Tri>,
     table: Vec<(Origin, f64)>,
+    /// How many of them the sources themselves have; the others come about behind diodes.
+    own: usize,
     /// What has to hold for an open edge to conduct.
     holds: Vec<Option<Hold>>,
 }
@@ -72,6 +74,7 @@ impl Facts {
             gates: frame.edges.iter().map(|e| gate(e.gate, e.element, masks, decided)).collect(),
             alive: vec![Tri::No; frame.circuit.modules.len()],
             table: Vec::new(),
+            own: 0,
             holds: Vec::new(),
         };
         let holds = frame.edges.iter().zip(&facts.gates).map(|(e, &g)| hold(e.gate, g, masks));
@@ -83,6 +86,7 @@ impl Facts {
                 facts.intern(if supply { Origin::Supply } else { Origin::Reference }, volts);
             }
         }
+        facts.own = facts.table.len();
         // Modules come alive, so more conducts, so more modules may come alive.
         let mut arrivals = Arrivals::default();
         let mut must_live = facts.settle(frame, Tri::Yes, &mut arrivals);
@@ -209,11 +213,16 @@ impl Facts {
     ) -> Vec<Potentials> {
         arrivals.clear(frame.at.len());
         let ground = self.intern(Origin::Ground, 0.0);
-        let mut queue: Vec<(Net, usize)> = Vec::new();
+        // First come, first served, and each arrival waits once: what grows while it waits is taken along.
+        let mut queue: VecDeque<(Net, usize)> = VecDeque::new();
+        let mut waits: Vec<bool> = Vec::new();
         for (net, _) in frame.anchored.iter().enumerate().filter(|(_, a)| **a) {
-            queue.push((net as Net, arrivals.push(net, None, ground)));
+            queue.push_back((net as Net, arrivals.push(net, None, ground)));
         }
-        while let Some((net, slot)) = queue.pop() {
+        while let Some((net, slot)) = queue.pop_back() {
+            if let Some(waits) = waits.get_mut(slot) {
+                *waits = false;
+            }
             let Some(edges) = frame.at.get(net as usize) else { continue };
             for &e in edges {
                 if !conducts[e as usize] {
@@ -246,12 +255,13 @@ impl Facts {
                         self.over_source(set, volts, supply, forward, frame.highest)
                     }
                     Class::Diode { drop } if sure => self.through_surely(set, drop, forward, frame.highest),
-                    Class::Diode { drop } => {
-                        self.through(set, drop, forward, self.must[other], frame.highest)
-                    }
+                    Class::Diode { drop } => self.through(set, drop, forward, self.must[other], frame),
                 };
                 if let Some(slot) = arrivals.arrive(other, hold, given) {
-                    queue.push((other as Net, slot));
+                    waits.resize(waits.len().max(slot + 1), false);
+                    if !std::mem::replace(&mut waits[slot], true) {
+                        queue.push_back((other as Net, slot));
+                    }
                 }
             }
         }
@@ -298,8 +308,9 @@ impl Facts {
         drop: f64,
         forward: bool,
         far: Potentials,
-        highest: f64,
+        frame: &Frame<'_>,
     ) -> Potentials {
+        let highest = frame.highest;
         // An equal potential is no block: it may be the very one that came through this diode.
         let blocked =
             |v: f64| self.members(far).any(|(_, f)| if forward { f > v + 1e-9 } else { f < v - 1e-9 });
@@ -315,7 +326,21 @@ impl Facts {
             })
             .filter(|&(_, v)| !blocked(v) && v.abs() <= highest + 10.0)
             .collect();
-        given.into_iter().fold(set & 1 << CROWDED, |all, (o, v)| all | self.intern(o, v))
+        let mut all = set & 1 << CROWDED;
+        for (origin, volts) in given {
+            match self.is_near_a_source(volts, frame.drops) {
+                true => all |= self.intern(origin, volts),
+                // No way leads through a diode twice; of very many diodes that is not counted out.
+                false if frame.few_diodes => {}
+                false => all |= 1 << CROWDED,
+            }
+        }
+        all
+    }
+
+    /// Whether a potential may come from a source over diodes that take so many volts together.
+    fn is_near_a_source(&self, volts: f64, drops: f64) -> bool {
+        self.table.iter().take(self.own).any(|&(_, v)| (v - volts).abs() <= drops + 1e-9)
     }
 }
 

@@ -62,7 +62,14 @@ pub(crate) struct Frame<'c> {
     pub(crate) anchored: Vec<bool>,
     /// No potential in the circuit can be above this.
     pub(crate) highest: f64,
+    /// Volts that diodes can take on one way; without a bound where supplies stand on one another.
+    pub(crate) drops: f64,
+    /// All diodes are reckoned in that, and not only the first few.
+    pub(crate) few_diodes: bool,
 }
+
+/// Diodes that one way is reckoned to lead through at the most.
+const DIODES: usize = 4;
 
 /// The steps that a load counts for: more than any chain of wiring has.
 pub(crate) const FAR: u32 = 1 << 20;
@@ -122,6 +129,8 @@ impl<'c> Frame<'c> {
             distance: vec![u32::MAX; nets],
             anchored: vec![false; nets],
             highest: highest(circuit, base),
+            drops: drops(circuit),
+            few_diodes: diode_drops(circuit).count() <= DIODES,
             net_of: Vec::new(),
         };
         for (point, _) in anchored.iter().enumerate().filter(|(_, a)| **a) {
@@ -241,6 +250,23 @@ fn class(kind: ElementKind, law: &Law, volts: Option<f64>, net: &dyn Fn(PointId)
         _ if kind.is_load() => Class::Load { feed: None },
         _ => Class::Wiring,
     }
+}
+
+fn diode_drops(circuit: &Circuit) -> impl Iterator<Item = f64> + '_ {
+    circuit.elements.iter().filter_map(|e| match &e.law {
+        Law::Diode { drop } => Some(drop.nominal),
+        _ => None,
+    })
+}
+
+/// The drops of the few diodes that take most.
+fn drops(circuit: &Circuit) -> f64 {
+    if circuit.supplies.iter().any(|s| s.negative != COMMON) {
+        return f64::INFINITY;
+    }
+    let mut drops: Vec<f64> = diode_drops(circuit).collect();
+    drops.sort_by(|a, b| b.total_cmp(a));
+    drops.iter().take(DIODES).sum()
 }
 
 /// The sum of all sources where supplies stand on one another, else the highest of them.

@@ -105,6 +105,11 @@ impl<'a> Near<'a> {
         }
     }
 
+    /// Whether a point lies on the ways that were walked.
+    pub fn has(&self, point: PointId) -> bool {
+        self.points.contains(&point)
+    }
+
     /// Whether a fault may change anything there.
     pub fn concerns(&self, fault: &Fault) -> bool {
         if fault.elements.iter().any(|e| self.elements.contains(e)) {

@@ -1,7 +1,8 @@
 //! Where to probe next: of all single faults that would show what is seen, the point whose reading tells most of them apart.
 //!
 //! Greedy, by the expected number of causes that remain after a reading (each cause as likely as the other), and by how
-//! hard the point is to reach. The plan follows the readings that are as they should be first; each other reading that
+//! hard the point is to reach; at the complaint's own ways as long as something is to be told there. Readings that lie so near
+//! that the volts of a supply, the length of a wire or a warm coil would hide the difference are not told apart. The plan follows the readings that are as they should be first; each other reading that
 //! leaves several causes has steps of its own behind them.
 
 use super::{Accuracy, Fault, Near, fits, single_faults, test_points};
@@ -60,6 +61,8 @@ pub struct Plan {
 const DEPTH: usize = 8;
 /// Steps of a plan, with those behind unexpected readings.
 const STEPS: usize = 30;
+/// How far two readings must be apart to be told apart on a machine: 3 % and 0.1 V (common practice, no source).
+const CLEAR: Accuracy = Accuracy { ratio: 0.03, volts: 0.05, joints: 0.05 };
 
 struct Suspect {
     words: SmolStr,
@@ -108,9 +111,10 @@ pub fn plan(
         .into_iter()
         // What is left to trained, licensed people is no point of a plan, whatever it would tell.
         .filter(|&p| !circuit.is_restricted_at(p))
-        .filter(|&p| suspects.iter().any(|s| !same(volts(&s.solution, p), volts(&sound, p))))
+        .filter(|&p| suspects.iter().any(|s| !blurred(volts(&s.solution, p), volts(&sound, p))))
         .collect();
-    let steps = steps(circuit, &sound, &suspects, &points);
+    let (own, other): (Vec<PointId>, Vec<PointId>) = points.into_iter().partition(|&p| near.has(p));
+    let steps = steps(circuit, &sound, &suspects, [&own, &other]);
     Ok(Plan { causes: suspects.into_iter().map(|s| s.words).collect(), sound, steps })
 }
 
@@ -129,8 +133,17 @@ fn volts(solution: &Solution, point: PointId) -> Option<f64> {
 }
 
 fn same(a: Option<f64>, b: Option<f64>) -> bool {
+    alike(a, b, Accuracy::default())
+}
+
+/// Whether two readings are one to a person in front of the machine.
+fn blurred(a: Option<f64>, b: Option<f64>) -> bool {
+    alike(a, b, CLEAR)
+}
+
+fn alike(a: Option<f64>, b: Option<f64>, accuracy: Accuracy) -> bool {
     match (a, b) {
-        (Some(a), Some(b)) => fits(a, b, Accuracy::default()),
+        (Some(a), Some(b)) => fits(a, b, accuracy),
         (a, b) => a.is_none() == b.is_none(),
     }
 }
@@ -144,7 +157,7 @@ struct Open {
     expected: bool,
 }
 
-fn steps(circuit: &Circuit, sound: &Solution, suspects: &[Suspect], points: &[PointId]) -> Vec<Step> {
+fn steps(circuit: &Circuit, sound: &Solution, suspects: &[Suspect], points: [&[PointId]; 2]) -> Vec<Step> {
     let remain = (0..suspects.len()).collect();
     let mut open = VecDeque::from([Open { remain, probed: BTreeSet::new(), after: None, expected: true }]);
     let mut steps: Vec<Step> = Vec::new();
@@ -152,7 +165,9 @@ fn steps(circuit: &Circuit, sound: &Solution, suspects: &[Suspect], points: &[Po
         if steps.len() == STEPS || way.probed.len() == DEPTH {
             continue;
         }
-        let found = best(circuit, sound, suspects, &way.remain, points, &way.probed, way.expected);
+        let found = points.into_iter().find_map(|points| {
+            best(circuit, sound, suspects, &way.remain, points, &way.probed, way.expected)
+        });
         let Some(point) = found else { continue };
         way.probed.insert(point);
         let here = steps.len();
@@ -210,7 +225,7 @@ fn groups(sound: &Solution, suspects: &[Suspect], among: &[usize], point: PointI
     let mut others: Vec<(f64, usize)> = Vec::new();
     for &i in among {
         match volts(&suspects[i].solution, point) {
-            read if same(read, here) => as_expected.members.push(i),
+            read if blurred(read, here) => as_expected.members.push(i),
             Some(read) => others.push((read, i)),
             None => unsettled.members.push(i),
         }
@@ -220,7 +235,7 @@ fn groups(sound: &Solution, suspects: &[Suspect], among: &[usize], point: PointI
     for (read, i) in others {
         // One after the other within the meter's accuracy: nobody tells them apart.
         match groups.last_mut().filter(|g| !g.expected) {
-            Some(group) if group.volts.is_some_and(|(_, high)| same(Some(high), Some(read))) => {
+            Some(group) if group.volts.is_some_and(|(_, high)| blurred(Some(high), Some(read))) => {
                 group.members.push(i);
                 group.volts = group.volts.map(|(low, _)| (low, read));
             }
@@ -253,7 +268,7 @@ fn best(
         }
         let total = among.len().max(1) as f64;
         let remaining: f64 = groups.iter().map(|g| (g.members.len() as f64).powi(2)).sum::<f64>() / total;
-        let cost = remaining + effort(circuit, point) * total.sqrt() * 0.1;
+        let cost = remaining + effort(circuit, point) * total.sqrt() * 0.2;
         if found.is_none_or(|(known, _)| cost < known - 1e-9) {
             found = Some((cost, point));
         }
