@@ -2,7 +2,7 @@
 
 use super::{Drawn, View, states};
 use keyon_circuit::{ids::ElementId, model::*};
-use keyon_draw::{At, Class, Layout, Mark, Pen, Shape, Sign, Words, signs, width_of};
+use keyon_draw::{At, Class, Layout, Mark, Pen, Shape, Sign, Words, signs, width_of, wrap};
 use keyon_solve::{NodeState, Solution};
 
 const SIZE: f64 = 9.0;
@@ -15,8 +15,8 @@ const OTHER: usize = WEAK + 2;
 
 /// The marks and the height that they need.
 pub(super) fn legend(circuit: &Circuit, view: View<'_>, drawn: &Drawn, layout: &Layout) -> (Vec<Mark>, f64) {
-    let right = layout.size.0.max(560.0) - 20.0;
-    let mut rows = Rows { marks: Vec::new(), at: (20.0, layout.size.1 - 4.0), right, height: 15.0 };
+    let (left, right) = layout.edges();
+    let mut rows = Rows { marks: Vec::new(), at: (left, layout.size.1 - 4.0), left, right, height: 15.0 };
     match view {
         View::State(solution) | View::Difference(_, solution) => {
             let occurs = |state: NodeState| {
@@ -44,7 +44,9 @@ pub(super) fn legend(circuit: &Circuit, view: View<'_>, drawn: &Drawn, layout: &
             for (index, state) in states::ALL.iter().enumerate().filter(|(_, s)| is_marked(circuit, **s)) {
                 rows.stroke(index, state.words());
             }
-            rows.words("open: leave it as it is", 0.0);
+            let leave = "open: leave it as it is";
+            rows.room(width_of(leave, SIZE));
+            rows.words(leave, 0.0);
             rows.end();
         }
         _ => {}
@@ -66,8 +68,9 @@ pub(super) fn legend(circuit: &Circuit, view: View<'_>, drawn: &Drawn, layout: &
         _ => "",
     };
     let last = format!("Computed for teaching and planning; the maker's data wins. Keyon, {}", circuit.name);
-    for line in [foot, if drawn.bare { "" } else { &last }].into_iter().filter(|line| !line.is_empty()) {
-        words(&mut rows.marks, rows.at, line);
+    let lines = [foot, if drawn.bare { "" } else { &last }];
+    for line in lines.into_iter().flat_map(|text| wrap(text, SIZE, right - left)) {
+        words(&mut rows.marks, rows.at, &line);
         rows.at.1 += 12.0;
     }
     (rows.marks, rows.at.1 - 12.0 - layout.size.1 + 16.0)
@@ -125,6 +128,7 @@ pub(super) fn filling(circuit: &Circuit, solution: &Solution, load: ElementId) -
 struct Rows {
     marks: Vec<Mark>,
     at: At,
+    left: f64,
     right: f64,
     /// Of a row.
     height: f64,
@@ -132,27 +136,27 @@ struct Rows {
 
 impl Rows {
     fn room(&mut self, wide: f64) {
-        if self.at.0 + wide > self.right && self.at.0 > 20.0 {
-            self.at = (20.0, self.at.1 + self.height);
+        if self.at.0 + wide > self.right && self.at.0 > self.left {
+            self.at = (self.left, self.at.1 + self.height);
         }
     }
 
     fn stroke(&mut self, index: usize, text: &str) {
-        self.room(44.0 + width_of(text, SIZE) + 18.0);
+        self.room(44.0 + width_of(text, SIZE));
         let line = vec![(self.at.0, self.at.1 - 3.0), (self.at.0 + 36.0, self.at.1 - 3.0)];
         self.marks.push(Mark { class: Class::Sample(index), shape: Shape::Line(line) });
         self.words(text, 42.0);
     }
 
     fn disc(&mut self, index: usize, text: &str) {
-        self.room(16.0 + width_of(text, SIZE) + 18.0);
+        self.room(16.0 + width_of(text, SIZE));
         let shape = Shape::Circle((self.at.0 + 5.0, self.at.1 - 3.0), 5.0, false);
         self.marks.push(Mark { class: Class::Sample(index), shape });
         self.words(text, 16.0);
     }
 
     fn sign(&mut self, marks: &[Mark], text: &str) {
-        self.room(24.0 + width_of(text, SIZE) + 18.0);
+        self.room(24.0 + width_of(text, SIZE));
         let mut scene = keyon_draw::Scene::default();
         scene.add((self.at.0 + 10.0, self.at.1 - 3.0), marks);
         self.marks.extend(scene.marks);
@@ -166,7 +170,7 @@ impl Rows {
 
     /// Ends a row that was begun.
     fn end(&mut self) {
-        self.at = (20.0, self.at.1 + if self.at.0 > 20.0 { self.height } else { 0.0 });
+        self.at = (self.left, self.at.1 + if self.at.0 > self.left { self.height } else { 0.0 });
     }
 }
 
