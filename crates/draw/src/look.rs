@@ -34,8 +34,10 @@ pub struct Look<'a> {
     pub closed: Option<Asked<'a, ElementId, bool>>,
     /// Whether a wire is interrupted: then each half carries what its own end carries, and a cross stands between.
     pub broken: Option<Asked<'a, Link, bool>>,
-    /// What fills a load that works, `#rrggbb`.
-    pub works: Option<Asked<'a, ElementId, Option<&'static str>>>,
+    /// Of a contact that stood otherwise before: the strokes of its blade where it stands, and of one where it stood.
+    pub moved: Option<Asked<'a, ElementId, Option<[Pen; 2]>>>,
+    /// The outline of a load of which something is to be said, and what fills it, `#rrggbb`.
+    pub works: Option<Asked<'a, ElementId, Option<(Pen, &'static str)>>>,
     /// The strokes of a legend's entries, by their index, and what fills an area among them.
     pub sample: Option<Asked<'a, usize, (Pen, &'static str)>>,
     /// What a point is called: then each wire can be tapped, by its `data-at`.
@@ -60,6 +62,7 @@ impl Look<'_> {
             lead: Box::new(|_| Pen::new("#111111", 1.3, "")),
             closed: None,
             broken: None,
+            moved: None,
             works: None,
             sample: None,
             name: None,
@@ -68,25 +71,36 @@ impl Look<'_> {
         }
     }
 
-    /// Whether a mark is drawn at all: of a contact's blades the one that stands so.
+    /// Whether a mark is drawn at all: of a contact's blades the one that stands so, and the other where it has moved.
     pub(crate) fn shows(&self, class: Class) -> bool {
         let Class::Blade { contact, closed, rest } = class else { return true };
+        self.stands(contact, closed, rest) || self.moved(contact).is_some()
+    }
+
+    fn stands(&self, contact: ElementId, closed: bool, rest: bool) -> bool {
         self.closed.as_ref().map_or(rest, |is_closed| is_closed(contact) == closed)
+    }
+
+    fn moved(&self, contact: ElementId) -> Option<[Pen; 2]> {
+        self.moved.as_ref().and_then(|moved| moved(contact))
     }
 
     /// The strokes of a mark that is no wire.
     pub(crate) fn pen(&self, class: Class) -> Pen {
+        let plain = || Pen::new(self.ink, 1.3, "");
         match class {
             Class::Lead(point) => (self.lead)(point),
             Class::Tag(_) => Pen::new(self.ink, 0.9, ""),
             Class::Frame => Pen::new(self.faint, 1.0, ""),
             Class::Linkage => Pen::new(self.faint, 1.0, "4 3"),
-            // On grey paper, and to whom no hue speaks, the heavier outline says it.
-            Class::Load(load) if self.filling(load).is_some() => Pen::new(self.ink, 2.2, ""),
-            Class::Sample(index) => {
-                self.sample.as_ref().map_or_else(|| Pen::new(self.ink, 1.3, ""), |sample| sample(index).0)
+            Class::Load(load) => self.working(load).map_or_else(plain, |working| working.0),
+            Class::Blade { contact, closed, rest } => {
+                self.moved(contact).map_or_else(plain, |[stands, stood]| {
+                    if self.stands(contact, closed, rest) { stands } else { stood }
+                })
             }
-            _ => Pen::new(self.ink, 1.3, ""),
+            Class::Sample(index) => self.sample.as_ref().map_or_else(plain, |sample| sample(index).0),
+            _ => plain(),
         }
     }
 
@@ -94,13 +108,13 @@ impl Look<'_> {
     pub(crate) fn fill(&self, class: Class) -> &'static str {
         match class {
             Class::Frame => "none",
-            Class::Load(load) => self.filling(load).unwrap_or(PAPER),
+            Class::Load(load) => self.working(load).map_or(PAPER, |w| w.1),
             Class::Sample(index) => self.sample.as_ref().map_or(PAPER, |sample| sample(index).1),
             _ => PAPER,
         }
     }
 
-    fn filling(&self, load: ElementId) -> Option<&'static str> {
+    fn working(&self, load: ElementId) -> Option<(Pen, &'static str)> {
         self.works.as_ref().and_then(|works| works(load))
     }
 }
