@@ -154,3 +154,44 @@ fn the_same_circuit_gives_the_same_bytes_and_hostile_text_stays_text() {
         assert!(!one.contains(bad), "{bad}: {one}");
     }
 }
+
+/// Rungs of a ladder say what they are worth, and a bus that leaves a module below has its name and its sign.
+#[test]
+fn what_stands_inside_is_said() {
+    let text = "circuit c
+supply b 12 V
+ground G1
+device stick {
+  pins 1, 2, 3
+  resistor 1 -> 3 220 ohm
+  resistor 3 -> 2 1.5 kohm
+}
+unused stick.3
+wire 1 b -> stick.1
+wire 2 stick.2 -> G1
+module U { connector A {
+  1 ub feed
+  2 gnd ground
+  3 can bus net 2.6 V
+} }
+module V { connector B {
+  1 ub feed
+  2 gnd ground
+  3 can bus net 2.6 V
+} }
+wire 3 b -> U.A.1
+wire 4 U.A.2 -> G1
+wire 5 b -> V.B.1
+wire 6 V.B.2 -> G1
+wire 7 U.A.3 -> V.B.3
+";
+    let circuit = elaborate(&Beside, &source("made", text)).circuit;
+    let layout = lay_out(&circuit, &|_| true, &|_, _, _| None);
+    let svg = svg(&layout, &Look::plain(), &Sheet::default());
+    for words in [">220 Ω<", ">1.5 kΩ<"] {
+        assert!(svg.contains(words), "{words}: {svg}");
+    }
+    assert_eq!(svg.matches(">can<").count(), 2, "{svg}");
+    assert_eq!(svg.matches(">gnd<").count(), 2, "{svg}");
+    assert!(faults(&layout).is_empty());
+}

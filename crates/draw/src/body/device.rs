@@ -1,10 +1,6 @@
 //! A device: the symbols of its elements side by side between its pins.
 
-use super::{
-    Body, Column, Landing, SMALL, STEP, Slot,
-    bars::{ohms, with_unit},
-    steps, wrapped,
-};
+use super::{Body, Column, Landing, SMALL, STEP, Slot, steps, values, wrapped};
 use crate::{
     block::Block,
     changeover,
@@ -14,7 +10,7 @@ use crate::{
 };
 use keyon_circuit::{
     ids::{DeviceId, PointId},
-    model::{Circuit, Device, ElementKind, Law},
+    model::{Circuit, Device, ElementKind},
 };
 use std::collections::BTreeMap;
 
@@ -48,6 +44,9 @@ pub(super) fn body(circuit: &Circuit, id: DeviceId, block: &Block, landings: &[L
             glyph.note.clear();
         }
     }
+    if glyphs.len() > 1 {
+        value_notes(circuit, &mut glyphs);
+    }
     let (plain, wish) = variant(circuit, device, block, landings, glyphs.clone(), false);
     glyphs.reverse();
     if glyphs.len() < 2 {
@@ -57,6 +56,17 @@ pub(super) fn body(circuit: &Circuit, id: DeviceId, block: &Block, landings: &[L
     }
     let (mirrored, mirrored_wish) = variant(circuit, device, block, landings, glyphs, true);
     if mirrored_wish + 1e-9 < wish { mirrored } else { plain }
+}
+
+/// Of several elements each says what it is worth: the rungs of a ladder differ in nothing else.
+fn value_notes(circuit: &Circuit, glyphs: &mut [Glyph]) {
+    use ElementKind::{Heater, Lamp, Resistor, Thermistor, Track, Variable};
+    for glyph in glyphs.iter_mut().filter(|g| g.note.is_empty()) {
+        if matches!(glyph.kind, Resistor | Thermistor | Variable | Track(_) | Lamp | Heater) {
+            let law = circuit.elements.get(glyph.element.index()).map(|e| &e.law);
+            glyph.note = law.map_or_else(String::new, values::worth);
+        }
+    }
 }
 
 /// One way to draw it, and how far its pins' order is from what the links wish.
@@ -326,15 +336,7 @@ fn label(circuit: &Circuit, device: &Device, glyphs: &[Glyph]) -> Column {
     let mut lines = title;
     if glyphs.len() == 1 {
         let law = device.elements.first().and_then(|e| circuit.elements.get(e.index())).map(|e| &e.law);
-        let value = match law {
-            Some(Law::Resistance(o)) => ohms(*o),
-            Some(Law::Coil { ohms: o, .. } | Law::Winding { ohms: o, .. } | Law::Track { ohms: o, .. }) => {
-                ohms(*o)
-            }
-            Some(Law::Rated { watts, .. }) => with_unit(*watts, "W"),
-            _ => String::new(),
-        };
-        lines.push(value);
+        lines.push(law.map_or_else(String::new, values::worth));
     }
     Column::new(&device.name, lines)
 }
