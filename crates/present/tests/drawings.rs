@@ -2,9 +2,9 @@
 
 #![allow(clippy::unwrap_used)]
 
-use keyon_circuit::{Source, World, elaborate, model::Circuit};
+use keyon_circuit::{Entity, Source, World, elaborate, model::Circuit};
 use keyon_draw::size_of;
-use keyon_present::{Drawn, View, drawing_svg};
+use keyon_present::{Drawn, View, beside_svg, drawing_svg, face_svg};
 use keyon_solve::{Solution, State, solve};
 use std::sync::Arc;
 
@@ -140,4 +140,49 @@ scenario s { }
         assert!(svg.contains(words), "{words}: {svg}");
     }
     assert!(!svg.contains(">open<"), "{svg}");
+}
+
+/// States side by side show each thing at the same place, whatever their volts need.
+#[test]
+fn states_beside_each_other_share_a_layout() {
+    let circuit = circuit(LAMP);
+    let (off, on) = (solved(&circuit, 0), solved(&circuit, 1));
+    let states = [("off".to_owned(), &off), ("on".to_owned(), &on)];
+    let svg = beside_svg(&circuit, &states, &Drawn::default());
+    let drawings: Vec<&str> = svg.split("<svg ").skip(2).collect();
+    assert_eq!(drawings.len(), 2);
+    let names = |svg: &str| -> Vec<String> {
+        let bold = svg.lines().filter(|l| l.contains("font-size=\"10\"") && l.contains("<text"));
+        bold.map(str::to_owned).collect()
+    };
+    assert_eq!(names(drawings[0]), names(drawings[1]));
+    assert!(drawings[1].contains("12.00"), "{svg}");
+}
+
+/// A face says in letters what its colours say, which half it shows, what has no wire, and what is read in a state.
+#[test]
+fn a_face_says_more_than_colours() {
+    let circuit = circuit(
+        "circuit c
+supply b 12 V
+ground G1
+lamp L 5 W 12 V
+connector X \"Plug\" face 1 x 3 { 1, 2, 3 }
+wire 1 b -> X.1 -> L.1 1.0 mm2 WH 1 m
+wire 2 L.2 -> X.2 -> G1 1.0 mm2 BK/BU 1 m
+scenario s { }
+",
+    );
+    let plug = circuit.lookup("X").into_iter().find(|e| matches!(e, Entity::Inline(_))).unwrap();
+    let svg = face_svg(&circuit, plug, None).unwrap();
+    for words in [">WH<", ">BK/BU<", ">X Plug, side a<", ">X Plug, side b<"] {
+        assert!(svg.contains(words), "{words}: {svg}");
+    }
+    assert_eq!(svg.matches("class=\"empty\"").count(), 2, "cavity 3 of each half: {svg}");
+    assert!(!svg.contains(" V<"), "{svg}");
+    let solution = solved(&circuit, 0);
+    let svg = face_svg(&circuit, plug, Some((&solution, "lit"))).unwrap();
+    assert!(svg.contains(">X Plug, side a: lit<"), "{svg}");
+    // Two cavities of two halves.
+    assert_eq!(svg.matches(" V<").count(), 4, "{svg}");
 }

@@ -1,6 +1,7 @@
 //! The circuit as a drawing: plain to mark up, in the wires' colours, or in the states of its points.
 
 mod around;
+mod beside;
 mod colours;
 mod entries;
 mod face;
@@ -270,8 +271,9 @@ fn words(circuit: &Circuit, layout: &Layout) -> String {
 }
 
 pub use around::things_about;
+pub use beside::beside_svg;
 pub use colours::base_and_tracer as wire_colour;
-pub use face::{face_svg, side_by_side};
+pub use face::face_svg;
 pub(crate) use legend::is_marked;
 pub use standing::Standing;
 
