@@ -1,5 +1,5 @@
-//! Contacts that one blade serves: a changeover, a selector. Drawn as one symbol where the common terminal stands across
-//! from some of the others and the blade always rests on one of them.
+//! Contacts that one blade serves: a changeover, a selector. Drawn as one symbol where the blade always rests on one of them:
+//! two throws on whichever sides their wires leave, more where the common terminal stands across from some.
 
 use crate::{
     body::SMALL,
@@ -93,7 +93,7 @@ fn group(
     };
     let own = when(glyphs.get(first)?)?;
     glyphs.get(first)?.ends.into_iter().find_map(|common| {
-        let side = *sides.get(&common)?;
+        let side = sides.get(&common)?;
         let member = |g: &Glyph| {
             let same = match (own, when(g)?) {
                 (When::In { control: a, .. }, When::In { control: b, .. }) => a == b,
@@ -112,9 +112,10 @@ fn group(
         points.dedup();
         let members: Vec<usize> = found.iter().map(|f| f.0).collect();
         let whens: Vec<When> = members.iter().filter_map(|&m| when(glyphs.get(m)?)).collect();
-        let across = points.iter().any(|p| sides.get(p) != Some(&side));
+        // Where all leads leave on one side the blade would lie over that of a third throw.
+        let clear = members.len() == 2 || points.iter().any(|p| sides.get(p) != Some(side));
         let one_blade =
-            across && points.len() == members.len() && members.len() > 1 && always_one(circuit, &whens);
+            clear && points.len() == members.len() && members.len() > 1 && always_one(circuit, &whens);
         one_blade.then_some((common, members))
     })
 }

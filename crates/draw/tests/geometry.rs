@@ -4,7 +4,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 use keyon_circuit::{Source, World, elaborate, model::Circuit};
-use keyon_draw::{Layout, Link, Look, Said, Sheet, Tag, faults, lay_out, svg};
+use keyon_draw::{Class, Layout, Link, Look, Said, Sheet, Tag, faults, lay_out, svg};
 use std::{
     collections::BTreeSet,
     fs,
@@ -194,4 +194,71 @@ wire 7 U.A.3 -> V.B.3
     assert_eq!(svg.matches(">can<").count(), 2, "{svg}");
     assert_eq!(svg.matches(">gnd<").count(), 2, "{svg}");
     assert!(faults(&layout).is_empty());
+}
+
+/// A common terminal with its throws is one symbol, whether it feeds them or is fed by them, and wherever their wires leave.
+#[test]
+fn a_changeover_is_one_symbol() {
+    let fed_twice = "circuit c
+supply one 12 V
+supply two 12 V
+ground G1
+device K {
+  pins 30, 85, 86, 87, 87a
+  coil K 86 -> 85 80 ohm pulls_in 80 mA drops_out 20 mA
+  changeover 30 -> (rest 87a, active 87) when K energised
+}
+switch go
+splice S
+lamp L 5 W 12 V
+lamp M 5 W 12 V
+wire 1 one -> K.87
+wire 2 two -> K.87a
+wire 3 one -> go.1
+wire 4 go.2 -> K.86
+wire 5 K.85 -> G1
+wire 6 K.30 -> S
+wire 7 S -> L.1
+wire 8 S -> M.1
+wire 9 L.2 -> G1
+wire 10 M.2 -> G1
+";
+    // All three wires leave on one side: to a module.
+    let selector = "circuit c
+supply b 12 V
+ground G1
+device sel {
+  pins com, 1, 2
+  positions one, two
+  contact com -> 1 closed in one
+  contact com -> 2 closed in two
+}
+module U { connector A {
+  1 ub feed
+  2 gnd ground
+  3 ret return
+  4 i1 senses digital pull_up 2 kohm to 5 V
+  5 i2 senses digital pull_up 2 kohm to 5 V
+} }
+wire 1 b -> U.A.1
+wire 2 U.A.2 -> G1
+wire 3 sel.com -> U.A.3
+wire 4 sel.1 -> U.A.4
+wire 5 sel.2 -> U.A.5
+";
+    for text in [fed_twice, selector] {
+        let circuit = elaborate(&Beside, &source("made", text)).circuit;
+        let layout = lay_out(&circuit, &|_| true, &|_, _, _| None);
+        let contact = |id: keyon_circuit::ids::ElementId| {
+            let owner = circuit.elements.get(id.index()).map(|e| e.owner);
+            matches!(owner, Some(keyon_circuit::model::Owner::Device(d)) if circuit.devices[d.index()].name != "go")
+        };
+        let marks = layout.scene().marks;
+        let blades = |on: bool| {
+            let is = |class: Class| matches!(class, Class::Blade { contact: c, closed, .. } if closed == on && contact(c));
+            marks.iter().filter(|m| is(m.class)).count()
+        };
+        assert_eq!((blades(true), blades(false)), (2, 0), "{text}");
+        assert_eq!(faults(&layout), Vec::<String>::new(), "{text}");
+    }
 }

@@ -47,15 +47,26 @@ pub(super) fn body(circuit: &Circuit, id: DeviceId, block: &Block, landings: &[L
     if glyphs.len() > 1 {
         value_notes(circuit, &mut glyphs);
     }
-    let (plain, wish) = variant(circuit, device, block, landings, glyphs.clone(), false);
-    glyphs.reverse();
-    if glyphs.len() < 2 {
-        for glyph in &mut glyphs {
-            glyph.ends.reverse();
+    let changes = glyphs.iter().filter(|g| g.kind == ElementKind::Contact).count() > 1;
+    let mut best: Option<(Body, f64)> = None;
+    for turned in [false, true] {
+        if turned {
+            glyphs.reverse();
+            if glyphs.len() < 2 {
+                for glyph in &mut glyphs {
+                    glyph.ends.reverse();
+                }
+            }
+        }
+        // A changeover is turned for itself: its throws stand in the order of what they lead to.
+        for mirrored in [turned, !turned].into_iter().take(if changes { 2 } else { 1 }) {
+            let (body, wish) = variant(circuit, device, block, landings, glyphs.clone(), mirrored);
+            if best.as_ref().is_none_or(|(_, least)| wish + 1e-9 < *least) {
+                best = Some((body, wish));
+            }
         }
     }
-    let (mirrored, mirrored_wish) = variant(circuit, device, block, landings, glyphs, true);
-    if mirrored_wish + 1e-9 < wish { mirrored } else { plain }
+    best.map(|(body, _)| body).unwrap_or_default()
 }
 
 /// Of several elements each says what it is worth: the rungs of a ladder differ in nothing else.
