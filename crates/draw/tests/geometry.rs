@@ -262,3 +262,56 @@ wire 5 sel.2 -> U.A.5
         assert_eq!(faults(&layout), Vec::<String>::new(), "{text}");
     }
 }
+
+/// What stands in a row between feed and ground is drawn downwards: no wire turns back, through plugs and beside branches.
+#[test]
+fn ways_run_downwards() {
+    let two_feet = "circuit c
+supply b 24 V
+ground G1
+fuse F1 b -> S1 5 A
+splice S1
+connector CF { 1, 2, 3, 4 }
+wire 2 S1 -> CF.1 -> left.1
+wire 3 left.2 -> CF.2 -> SF
+splice SF
+wire 4 SF -> CF.3 -> right.1
+wire 5 right.2 -> CF.4 -> valve.1
+wire 6 valve.2 -> G1
+wire 7 SF -> half.1
+wire 8 half.2 -> G1
+wire 9 S1 -> tell.1
+wire 10 tell.2 -> G1
+switch left
+switch right
+lamp half 2 W 24 V
+lamp tell 2 W 24 V
+coil valve 40 ohm rated 24 V
+";
+    let shared_ground = "circuit c
+supply b 12 V
+ground GV
+fuse F1 b -> key.1 10 A
+fuse F2 b -> winch.1 25 A
+switch key
+connector B { 1, 2 }
+splice S31
+splice S31a
+wire 1 key.2 -> B.1 -> left.1
+wire 4 left.2 -> S31
+wire 6 S31a -> B.2 -> S31
+wire 8 winch.2 -> S31a
+wire 9 GV -> S31a
+lamp left 5 W 12 V
+motor winch 0.7 ohm
+";
+    for text in [two_feet, shared_ground] {
+        let circuit = elaborate(&Beside, &source("made", text)).circuit;
+        let layout = lay_out(&circuit, &|_| true, &|_, _, _| None);
+        for path in &layout.links {
+            let falls: Vec<f64> = path.points.windows(2).map(|p| p[1].1 - p[0].1).collect();
+            let turns = falls.iter().any(|f| *f > 1e-6) && falls.iter().any(|f| *f < -1e-6);
+            assert!(!turns, "{:?} in {text}", path.points);
+        }
+    }
+}
