@@ -73,12 +73,30 @@ impl Look<'_> {
 
     /// Whether a mark is drawn at all: of a contact's blades the one that stands so, and the other where it has moved.
     pub(crate) fn shows(&self, class: Class) -> bool {
-        let Class::Blade { contact, closed, rest } = class else { return true };
-        self.stands(contact, closed, rest) || self.moved(contact).is_some()
+        match class {
+            Class::Blade { contact, .. } => self.stands(class) || self.moved(contact).is_some(),
+            Class::Neutral { .. } => self.stands(class) || self.neutral_moved(class).is_some(),
+            _ => true,
+        }
     }
 
-    fn stands(&self, contact: ElementId, closed: bool, rest: bool) -> bool {
-        self.closed.as_ref().map_or(rest, |is_closed| is_closed(contact) == closed)
+    /// Whether a blade stands as a mark draws it.
+    fn stands(&self, class: Class) -> bool {
+        let closed = |contact| self.closed.as_ref().map(|is_closed| is_closed(contact));
+        match class {
+            Class::Blade { contact, closed: drawn, rest } => closed(contact).map_or(rest, |is| is == drawn),
+            Class::Neutral { throws: [a, b], rest } => {
+                closed(a).zip(closed(b)).map_or(rest, |(a, b)| !a && !b)
+            }
+            _ => false,
+        }
+    }
+
+    /// Where only one of two throws has changed, the blade stands between them or stood there.
+    fn neutral_moved(&self, class: Class) -> Option<[Pen; 2]> {
+        let Class::Neutral { throws: [a, b], .. } = class else { return None };
+        let (a, b) = (self.moved(a), self.moved(b));
+        if a.is_some() == b.is_some() { None } else { a.or(b) }
     }
 
     fn moved(&self, contact: ElementId) -> Option<[Pen; 2]> {
@@ -94,14 +112,16 @@ impl Look<'_> {
             Class::Frame => Pen::new(self.faint, 1.0, ""),
             Class::Linkage => Pen::new(self.faint, 1.0, "4 3"),
             Class::Load(load) => self.working(load).map_or_else(plain, |working| working.0),
-            Class::Blade { contact, closed, rest } => {
-                self.moved(contact).map_or_else(plain, |[stands, stood]| {
-                    if self.stands(contact, closed, rest) { stands } else { stood }
-                })
-            }
+            Class::Blade { contact, .. } => self.blade(class, self.moved(contact)),
+            Class::Neutral { .. } => self.blade(class, self.neutral_moved(class)),
             Class::Sample(index) => self.sample.as_ref().map_or_else(plain, |sample| sample(index).0),
             _ => plain(),
         }
+    }
+
+    fn blade(&self, class: Class, moved: Option<[Pen; 2]>) -> Pen {
+        let Some([stands, stood]) = moved else { return Pen::new(self.ink, 1.3, "") };
+        if self.stands(class) { stands } else { stood }
     }
 
     /// What fills an area that is not black: frames let the wires' ground show, symbols cover what lies below.

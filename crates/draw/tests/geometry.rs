@@ -246,7 +246,9 @@ wire 3 sel.com -> U.A.3
 wire 4 sel.1 -> U.A.4
 wire 5 sel.2 -> U.A.5
 ";
-    for text in [fed_twice, selector] {
+    // A position in which neither is closed makes no second blade either.
+    let centre_off = selector.replace("positions one, two", "positions off, one, two");
+    for text in [fed_twice, selector, &centre_off] {
         let circuit = elaborate(&Beside, &source("made", text)).circuit;
         let layout = lay_out(&circuit, &|_| true, &|_, _, _| None);
         let contact = |id: keyon_circuit::ids::ElementId| {

@@ -102,6 +102,25 @@ fn a_comparison_is_told_without_colour() {
     assert!(!alone.contains("has moved") && !alone.contains("#dcdcdc"), "{alone}");
 }
 
+/// A blade that rests on neither of two throws stands between them, and is seen to have stood there.
+#[test]
+fn a_blade_rests_between_two_throws() {
+    let circuit = circuit(
+        &WINCH
+            .replace("positions one, two", "positions off, one, two")
+            .replace("scenario after { sel two }", "scenario after { sel one }"),
+    );
+    let (off, one) = (solved(&circuit, 0), solved(&circuit, 1));
+    let blades = |before: &Solution, after: &Solution| {
+        let svg = drawing_svg(&circuit, View::Difference(before, after), &Drawn::default());
+        let count = |pen: &str| svg.lines().filter(|l| l.starts_with("<path") && l.contains(pen)).count();
+        // One of each in the legend.
+        (count("stroke-width=\"3\"/>") - 1, count("stroke-dasharray=\"2 2\"") - 1)
+    };
+    assert_eq!(blades(&off, &one), (1, 1));
+    assert_eq!(blades(&one, &off), (1, 1));
+}
+
 /// A battery that sags behind a motor is no change of all that hangs on it.
 #[test]
 fn what_a_reading_may_be_off_stands_back() {
