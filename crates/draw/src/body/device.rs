@@ -80,6 +80,11 @@ fn value_notes(circuit: &Circuit, glyphs: &mut [Glyph]) {
     }
 }
 
+/// A stroke runs across its body and beyond.
+fn is_slanted(kind: ElementKind) -> bool {
+    matches!(kind, ElementKind::Variable | ElementKind::Thermistor)
+}
+
 /// One way to draw it, and how far its pins' order is from what the links wish.
 fn variant(
     circuit: &Circuit,
@@ -103,8 +108,9 @@ fn variant(
     let glyphs = changeover::join(circuit, &glyphs, &sides, room, mirrored);
     // Columns: each symbol with room for the links of the pins that it is the first to touch, and for their names.
     let mut placed: Vec<(i32, Placed)> = Vec::new();
-    // A coil is the widest symbol: it stands clear of the frame.
-    let mut x = i32::from(glyphs.len() > 1 && glyphs.first().is_some_and(|g| g.kind == ElementKind::Coil));
+    // What is wide across stands clear of the frame.
+    let wide = |g: &Glyph| g.kind == ElementKind::Coil || is_slanted(g.kind);
+    let mut x = i32::from(glyphs.len() > 1 && glyphs.first().is_some_and(wide));
     let mut hosted: BTreeMap<PointId, ()> = BTreeMap::new();
     for glyph in &glyphs {
         let side = |p: &PointId| sides.get(p).copied().unwrap_or(Side::Top);
@@ -303,7 +309,7 @@ fn paint(
             let at = if lying {
                 (x0 + 4.0, top + HIGH / 2.0 + 19.5)
             } else {
-                (x0 + 13.0, top + HIGH / 2.0 + 13.0)
+                (x0 + if is_slanted(glyph.kind) { 17.0 } else { 13.0 }, top + HIGH / 2.0 + 13.0)
             };
             let words = Words {
                 at,
