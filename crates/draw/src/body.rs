@@ -3,6 +3,8 @@
 mod bars;
 mod device;
 mod module;
+mod underside;
+mod values;
 
 use crate::{
     block::{Block, Net, Thing},

@@ -1,5 +1,6 @@
-//! Contacts that one blade serves: a changeover, a selector. Drawn as one symbol where the common terminal stands across
-//! from some of the others and the blade always rests on one of them.
+//! Contacts that one blade serves: a changeover, a selector. Drawn as one symbol where the blade rests on one of them at a time:
+//! two throws on whichever sides their wires leave, also with a position between them; more throws where the blade always rests
+//! on one and the common terminal stands across from some.
 
 use crate::{
     body::SMALL,
@@ -93,7 +94,7 @@ fn group(
     };
     let own = when(glyphs.get(first)?)?;
     glyphs.get(first)?.ends.into_iter().find_map(|common| {
-        let side = *sides.get(&common)?;
+        let side = sides.get(&common)?;
         let member = |g: &Glyph| {
             let same = match (own, when(g)?) {
                 (When::In { control: a, .. }, When::In { control: b, .. }) => a == b,
@@ -112,21 +113,23 @@ fn group(
         points.dedup();
         let members: Vec<usize> = found.iter().map(|f| f.0).collect();
         let whens: Vec<When> = members.iter().filter_map(|&m| when(glyphs.get(m)?)).collect();
-        let across = points.iter().any(|p| sides.get(p) != Some(&side));
+        // Where all leads leave on one side the blade would lie over that of a third throw.
+        let clear = members.len() == 2 || points.iter().any(|p| sides.get(p) != Some(side));
         let one_blade =
-            across && points.len() == members.len() && members.len() > 1 && always_one(circuit, &whens);
+            clear && points.len() == members.len() && members.len() > 1 && one_at_most(circuit, &whens);
         one_blade.then_some((common, members))
     })
 }
 
-/// Whether exactly one of these contacts is closed wherever what moves them stands.
-fn always_one(circuit: &Circuit, whens: &[When]) -> bool {
+/// Whether exactly one of these contacts is closed wherever what moves them stands; of two also none.
+fn one_at_most(circuit: &Circuit, whens: &[When]) -> bool {
     match whens {
         [When::Energised { open: a, .. }, When::Energised { open: b, .. }] => a != b,
         [When::In { control, .. }, ..] => {
             let count = circuit.controls.get(control.index()).map_or(0, |c| c.positions.len().min(64));
             let closed = |w: &When, position: usize| matches!(w, When::In { positions, .. } if positions >> position & 1 == 1);
-            (0..count).all(|position| whens.iter().filter(|w| closed(w, position)).count() == 1)
+            let most = |position: usize| whens.iter().filter(|w| closed(w, position)).count();
+            (0..count).all(|position| most(position) == 1 || whens.len() == 2 && most(position) == 0)
         }
         _ => false,
     }
@@ -168,6 +171,11 @@ pub(crate) fn draw(glyph: &Glyph, placed: &Placed, (x, y): At, sketch: &mut Sket
             let words = Words { at, text, size: SMALL, bold: false, middle: false, upright: false };
             sketch.words(Class::Text, words);
         }
+    }
+    if let [a, b] = glyph.throws.as_slice() {
+        // Between two throws the blade may rest on neither.
+        let class = Class::Neutral { throws: [a.element, b.element], rest: !a.rest && !b.rest };
+        sketch.line(class, &[pivot, (pivot.0, middle + 5.0 * on)]);
     }
     sketch.circle(Class::Symbol, pivot, 1.8);
 }

@@ -16,6 +16,8 @@ const TRACK: f64 = 9.0;
 const PAD: f64 = 9.0;
 /// Around the drawing.
 const MARGIN: f64 = 20.0;
+/// The narrowest sheet: a line of some fifty letters stands below it.
+const NARROWEST: f64 = 340.0;
 
 /// A link on the sheet.
 #[derive(Clone, Debug)]
@@ -315,6 +317,11 @@ impl Layout {
                 }
             }
         }
+    }
+
+    /// Left and right of what stands above and below the drawing: not what is said but what is drawn sets the width.
+    pub fn edges(&self) -> (f64, f64) {
+        (MARGIN, self.size.0.max(NARROWEST) - MARGIN)
     }
 
     /// The marks of the drawing.

@@ -61,11 +61,17 @@ impl Said {
 impl Room {
     /// For the longer of two texts, and the more tags.
     pub(crate) fn grow(&mut self, other: Self) {
-        self.text = match (self.text, other.text) {
+        *self = self.or(other);
+    }
+
+    /// The room for whichever of two will be said.
+    #[must_use]
+    pub fn or(self, other: Self) -> Self {
+        let text = match (self.text, other.text) {
             (Some(a), Some(b)) => Some(a.max(b)),
             (a, b) => a.or(b),
         };
-        self.tags = self.tags.max(other.tags);
+        Self { text, tags: self.tags.max(other.tags) }
     }
 
     /// Pixels from the end of a link to its tags.

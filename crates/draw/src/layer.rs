@@ -3,6 +3,9 @@
 use crate::block::{Net, Thing};
 use std::{cmp::Reverse, collections::BinaryHeap};
 
+/// How often [`levels`] are made even: they only part what stands alike.
+const SWEEPS: usize = 60;
+
 /// The edge of a block that a link leaves from.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub(crate) enum Side {
@@ -31,6 +34,9 @@ pub(crate) struct Layers {
 
 /// What cannot be reached.
 const FAR: i64 = 10_000;
+
+/// Where a block stands by its distances, and among those alike by the level that [`levels`] gives it: what is less is higher.
+type Key = (i64, i64);
 
 impl Layers {
     /// `relays` says which blocks are relays.
@@ -93,7 +99,7 @@ fn distances(
 }
 
 /// The order from top to bottom: near the supply above, near ground or a module below.
-fn keys(net: &Net, neighbours: &[Vec<usize>], relays: &dyn Fn(usize) -> bool) -> Vec<i64> {
+fn keys(net: &Net, neighbours: &[Vec<usize>], relays: &dyn Fn(usize) -> bool) -> Vec<Key> {
     let low = |thing| matches!(thing, Thing::Module(_) | Thing::Ground(_) | Thing::Common);
     let supply = |thing| matches!(thing, Thing::Supply(_));
     let plain = distances(net, neighbours, supply, low, &[]);
@@ -112,7 +118,31 @@ fn keys(net: &Net, neighbours: &[Vec<usize>], relays: &dyn Fn(usize) -> bool) ->
         _ if from_supply[i] == FAR => FAR - 2 * to_ground[i].min(FAR / 4),
         _ => 2 * (from_supply[i] + delay[i] - to_ground[i].min(FAR / 4)),
     });
-    each.collect()
+    each.zip(levels(net, neighbours, &from_supply, &to_ground)).collect()
+}
+
+/// How low each block stands if current ran from the supplies to what is low, each link a resistor like the others: what lies
+/// on a way from one to the other has a neighbour above and one below, so that no line turns back in it.
+fn levels(net: &Net, neighbours: &[Vec<usize>], from_supply: &[i64], to_ground: &[i64]) -> Vec<i64> {
+    let fixed = |thing: Thing| match thing {
+        Thing::Supply(_) => Some(0.0),
+        Thing::Module(_) | Thing::Ground(_) | Thing::Common => Some(1.0),
+        _ => None,
+    };
+    let first = |(i, block): (usize, &crate::block::Block)| {
+        let (above, below) = (from_supply[i] as f64, to_ground[i] as f64);
+        fixed(block.thing).unwrap_or(above / (above + below).max(1.0))
+    };
+    let mut level: Vec<f64> = net.blocks.iter().enumerate().map(first).collect();
+    for _ in 0..SWEEPS {
+        for (i, block) in net.blocks.iter().enumerate() {
+            if fixed(block.thing).is_none() && !neighbours[i].is_empty() {
+                let sum: f64 = neighbours[i].iter().map(|&n| level[n]).sum();
+                level[i] = sum / neighbours[i].len() as f64;
+            }
+        }
+    }
+    level.into_iter().map(|l| (l * 1e6).round() as i64).collect()
 }
 
 /// A relay stands below all that feeds its coil: how much further that is than what feeds its contacts.
@@ -127,7 +157,7 @@ fn relay_delay(net: &Net, neighbours: &[Vec<usize>], relay: usize, plain: &[i64]
 }
 
 /// Each block below all that stand above it; the modules in one row.
-fn longest(net: &Net, key: &[i64], neighbours: &[Vec<usize>]) -> Vec<usize> {
+fn longest(net: &Net, key: &[Key], neighbours: &[Vec<usize>]) -> Vec<usize> {
     let mut order: Vec<usize> = (0..net.blocks.len()).collect();
     order.sort_by_key(|&i| (key[i], i));
     let mut of = vec![0_usize; net.blocks.len()];
@@ -138,7 +168,7 @@ fn longest(net: &Net, key: &[i64], neighbours: &[Vec<usize>]) -> Vec<usize> {
         let own = neighbours[at].iter().filter(below).map(|&b| of[b] + 1).max().unwrap_or(0);
         of[at] = own;
         // Supplies alone stand in the first row.
-        if key[at] >= -FAR {
+        if key[at].0 >= -FAR {
             of[at] = own.max(1);
         }
         if !matches!(net.blocks[at].thing, Thing::Ground(_) | Thing::Common) {
@@ -167,7 +197,7 @@ fn tighten(
     of: &mut [usize],
     neighbours: &[Vec<usize>],
     above: &dyn Fn(usize, usize) -> bool,
-    key: &[i64],
+    key: &[Key],
 ) {
     for _ in 0..4 {
         let mut moved = false;
@@ -184,7 +214,7 @@ fn tighten(
             let high = up.iter().max().map_or(1, |&l| l + 1);
             let low = down.iter().min().map_or(of[at], |&l| l.saturating_sub(1)).max(high);
             // What no supply feeds hangs on what is below it.
-            let unfed = key[at] > FAR / 4;
+            let unfed = key[at].0 > FAR / 4;
             let wanted = if unfed || down.len() >= up.len() { low } else { high };
             if wanted != of[at] {
                 of[at] = wanted;
@@ -208,7 +238,7 @@ fn close_up(of: &mut [usize]) {
 }
 
 /// The side that each end of a link leaves from.
-fn sides(net: &Net, key: &[i64]) -> Vec<[Side; 2]> {
+fn sides(net: &Net, key: &[Key]) -> Vec<[Side; 2]> {
     // What each pin of each block would like: links from above, links from below.
     let mut votes: Vec<Vec<[usize; 2]>> = net.blocks.iter().map(|b| vec![[0, 0]; b.pins.len()]).collect();
     for link in &net.links {

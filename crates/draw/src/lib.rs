@@ -18,6 +18,7 @@ mod place;
 mod scene;
 mod sign;
 mod svg;
+mod wrap;
 
 pub use block::{Link, Thing};
 pub use compose::{Layout, LinkPath, lay_out, lay_out_with_room};
@@ -27,3 +28,4 @@ pub use look::{Look, Pen};
 pub use scene::{At, Class, LETTER, Mark, Scene, Shape, Words, width_of};
 pub use sign::{Sign, signs};
 pub use svg::{Sheet, escape, size_of, svg};
+pub use wrap::wrap;

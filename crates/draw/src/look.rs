@@ -34,8 +34,10 @@ pub struct Look<'a> {
     pub closed: Option<Asked<'a, ElementId, bool>>,
     /// Whether a wire is interrupted: then each half carries what its own end carries, and a cross stands between.
     pub broken: Option<Asked<'a, Link, bool>>,
-    /// What fills a load that works, `#rrggbb`.
-    pub works: Option<Asked<'a, ElementId, Option<&'static str>>>,
+    /// Of a contact that stood otherwise before: the strokes of its blade where it stands, and of one where it stood.
+    pub moved: Option<Asked<'a, ElementId, Option<[Pen; 2]>>>,
+    /// The outline of a load of which something is to be said, and what fills it, `#rrggbb`.
+    pub works: Option<Asked<'a, ElementId, Option<(Pen, &'static str)>>>,
     /// The strokes of a legend's entries, by their index, and what fills an area among them.
     pub sample: Option<Asked<'a, usize, (Pen, &'static str)>>,
     /// What a point is called: then each wire can be tapped, by its `data-at`.
@@ -60,6 +62,7 @@ impl Look<'_> {
             lead: Box::new(|_| Pen::new("#111111", 1.3, "")),
             closed: None,
             broken: None,
+            moved: None,
             works: None,
             sample: None,
             name: None,
@@ -68,39 +71,70 @@ impl Look<'_> {
         }
     }
 
-    /// Whether a mark is drawn at all: of a contact's blades the one that stands so.
+    /// Whether a mark is drawn at all: of a contact's blades the one that stands so, and the other where it has moved.
     pub(crate) fn shows(&self, class: Class) -> bool {
-        let Class::Blade { contact, closed, rest } = class else { return true };
-        self.closed.as_ref().map_or(rest, |is_closed| is_closed(contact) == closed)
+        match class {
+            Class::Blade { contact, .. } => self.stands(class) || self.moved(contact).is_some(),
+            Class::Neutral { .. } => self.stands(class) || self.neutral_moved(class).is_some(),
+            _ => true,
+        }
+    }
+
+    /// Whether a blade stands as a mark draws it.
+    fn stands(&self, class: Class) -> bool {
+        let closed = |contact| self.closed.as_ref().map(|is_closed| is_closed(contact));
+        match class {
+            Class::Blade { contact, closed: drawn, rest } => closed(contact).map_or(rest, |is| is == drawn),
+            Class::Neutral { throws: [a, b], rest } => {
+                closed(a).zip(closed(b)).map_or(rest, |(a, b)| !a && !b)
+            }
+            _ => false,
+        }
+    }
+
+    /// Where only one of two throws has changed, the blade stands between them or stood there.
+    fn neutral_moved(&self, class: Class) -> Option<[Pen; 2]> {
+        let Class::Neutral { throws: [a, b], .. } = class else { return None };
+        let (a, b) = (self.moved(a), self.moved(b));
+        if a.is_some() == b.is_some() { None } else { a.or(b) }
+    }
+
+    fn moved(&self, contact: ElementId) -> Option<[Pen; 2]> {
+        self.moved.as_ref().and_then(|moved| moved(contact))
     }
 
     /// The strokes of a mark that is no wire.
     pub(crate) fn pen(&self, class: Class) -> Pen {
+        let plain = || Pen::new(self.ink, 1.3, "");
         match class {
             Class::Lead(point) => (self.lead)(point),
             Class::Tag(_) => Pen::new(self.ink, 0.9, ""),
             Class::Frame => Pen::new(self.faint, 1.0, ""),
             Class::Linkage => Pen::new(self.faint, 1.0, "4 3"),
-            // On grey paper, and to whom no hue speaks, the heavier outline says it.
-            Class::Load(load) if self.filling(load).is_some() => Pen::new(self.ink, 2.2, ""),
-            Class::Sample(index) => {
-                self.sample.as_ref().map_or_else(|| Pen::new(self.ink, 1.3, ""), |sample| sample(index).0)
-            }
-            _ => Pen::new(self.ink, 1.3, ""),
+            Class::Load(load) => self.working(load).map_or_else(plain, |working| working.0),
+            Class::Blade { contact, .. } => self.blade(class, self.moved(contact)),
+            Class::Neutral { .. } => self.blade(class, self.neutral_moved(class)),
+            Class::Sample(index) => self.sample.as_ref().map_or_else(plain, |sample| sample(index).0),
+            _ => plain(),
         }
+    }
+
+    fn blade(&self, class: Class, moved: Option<[Pen; 2]>) -> Pen {
+        let Some([stands, stood]) = moved else { return Pen::new(self.ink, 1.3, "") };
+        if self.stands(class) { stands } else { stood }
     }
 
     /// What fills an area that is not black: frames let the wires' ground show, symbols cover what lies below.
     pub(crate) fn fill(&self, class: Class) -> &'static str {
         match class {
             Class::Frame => "none",
-            Class::Load(load) => self.filling(load).unwrap_or(PAPER),
+            Class::Load(load) => self.working(load).map_or(PAPER, |w| w.1),
             Class::Sample(index) => self.sample.as_ref().map_or(PAPER, |sample| sample(index).1),
             _ => PAPER,
         }
     }
 
-    fn filling(&self, load: ElementId) -> Option<&'static str> {
+    fn working(&self, load: ElementId) -> Option<(Pen, &'static str)> {
         self.works.as_ref().and_then(|works| works(load))
     }
 }

@@ -25,6 +25,13 @@ pub enum Class {
         /// It stands like this at rest.
         rest: bool,
     },
+    /// The blade between two throws: drawn where it rests on neither.
+    Neutral {
+        #[allow(missing_docs)]
+        throws: [ElementId; 2],
+        /// It stands like this at rest.
+        rest: bool,
+    },
     /// The outline of a device or module.
     Frame,
     /// What moves together.

@@ -68,7 +68,7 @@ fn meaning(role: &Role) -> Option<(usize, &'static str)> {
 /// A mark at half its size. Of a contact's blades the open one: a sign says nothing of a state.
 fn smaller(mark: &Mark) -> Option<Mark> {
     let class = match mark.class {
-        Class::Blade { closed: true, .. } => return None,
+        Class::Blade { closed: true, .. } | Class::Neutral { .. } => return None,
         Class::Blade { .. } => Class::Symbol,
         class => class,
     };

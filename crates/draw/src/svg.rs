@@ -3,7 +3,8 @@
 use crate::{
     compose::{Layout, LinkPath},
     look::{Look, Pen},
-    scene::{At, Class, Mark, Shape, Words},
+    scene::{At, Class, Mark, Shape, Words, width_of},
+    wrap::wrap,
 };
 use std::fmt::Write;
 
@@ -20,19 +21,24 @@ pub struct Sheet {
     pub foot: f64,
 }
 
-/// Height of the title's line.
+/// Height of the title's first line with what stands around it, and of each further line.
 const HEAD: f64 = 26.0;
+const LINE: f64 = 16.0;
+/// Letters of the title.
+const TITLE: f64 = 13.0;
 /// Letters of one width; what is installed nearest to it is taken.
 const FACE: &str = "'DejaVu Sans Mono', Menlo, Consolas, 'Liberation Mono', monospace";
 
 /// Writes a layout with a look.
 pub fn svg(layout: &Layout, look: &Look<'_>, sheet: &Sheet) -> String {
     let scene = layout.scene();
-    let head = if sheet.title.is_empty() { 0.0 } else { HEAD };
-    let title_width = crate::scene::width_of(&sheet.title, 13.0) + 40.0;
+    let (left, right) = layout.edges();
+    let title = wrap(&sheet.title, TITLE, right - left);
+    let head = if title.is_empty() { 0.0 } else { HEAD + (title.len() - 1) as f64 * LINE };
+    let title_right = title.iter().map(|line| left + width_of(line, TITLE)).fold(0.0, f64::max);
     let more_right = sheet.more.iter().map(|m| right_of(&m.shape)).fold(0.0, f64::max);
-    let (width, height) =
-        (scene.size.0.max(title_width).max(more_right + 20.0), scene.size.1 + head + sheet.foot);
+    let width = right.max(title_right).max(more_right) + left;
+    let height = scene.size.1 + head + sheet.foot;
     let mut out = String::new();
     let (w, h) = (n(width.ceil()), n(height.ceil()));
     let _ = writeln!(
@@ -47,15 +53,9 @@ pub fn svg(layout: &Layout, look: &Look<'_>, sheet: &Sheet) -> String {
         let _ = writeln!(out, "<desc>{}</desc>", escape(&sheet.words));
     }
     let _ = writeln!(out, "<rect width=\"{w}\" height=\"{h}\" fill=\"#ffffff\"/>");
-    if !sheet.title.is_empty() {
-        let words = Words {
-            at: (20.0, 19.0),
-            text: sheet.title.clone(),
-            size: 13.0,
-            bold: true,
-            middle: false,
-            upright: false,
-        };
+    for (n, line) in title.into_iter().enumerate() {
+        let at = (left, 19.0 + n as f64 * LINE);
+        let words = Words { at, text: line, size: TITLE, bold: true, middle: false, upright: false };
         text(&mut out, &words, look.ink);
     }
     let _ = writeln!(out, "<g transform=\"translate(0 {})\">", n(head));

@@ -7,7 +7,7 @@ use crate::{
     pdf, png, subjects,
 };
 use keyon_present::{Drawn, View};
-use keyon_solve::State;
+use keyon_solve::{Solution, State};
 
 pub(crate) fn run(args: &DrawArgs) -> Result<Outcome, Failure> {
     let format = ending(args)?;
@@ -18,7 +18,10 @@ pub(crate) fn run(args: &DrawArgs) -> Result<Outcome, Failure> {
     let circuit = &loaded.elaboration.circuit;
     if let Some(name) = &args.face {
         let subject = subjects::connected(&loaded.elaboration, name)?;
-        let svg = keyon_present::face_svg(circuit, subject).ok_or_else(|| {
+        let solution = asks_for_a_state(args).then(|| keyon_solve::solve(circuit, &loaded.state));
+        let words = said(args, &loaded);
+        let state = solution.as_ref().map(|solution| (solution, words.as_str()));
+        let svg = keyon_present::face_svg(circuit, subject, state).ok_or_else(|| {
             format!("`{name}` has no face: say `face ROWS x COLUMNS` at its connector, like `face 2 x 6`")
         })?;
         return write(args, &svg, format, loaded.doubtful);
@@ -48,19 +51,30 @@ pub(crate) fn run(args: &DrawArgs) -> Result<Outcome, Failure> {
         subject = format!("{subject} → {}", scenario.title.as_deref().unwrap_or(&scenario.name));
     }
     let drawn = Drawn { only, letters: args.letters, boxes, subject, ..Drawn::default() };
-    let mut svg = keyon_present::drawing_svg(circuit, view, &drawn);
-    if !args.beside.is_empty() {
-        let mut all = vec![keyon_present::drawing_svg(circuit, View::State(&solution), &drawn)];
-        for name in &args.beside {
-            let scenario = load::scenario_named(&loaded.elaboration, name)?;
-            let solution = keyon_solve::solve(circuit, &State::scenario(circuit, scenario));
-            let title = circuit.scenarios.get(scenario.index()).and_then(|s| s.title.clone());
-            let drawn = Drawn { subject: title.unwrap_or_else(|| name.clone()), ..drawn.clone() };
-            all.push(keyon_present::drawing_svg(circuit, View::State(&solution), &drawn));
-        }
-        svg = keyon_present::side_by_side(&all);
-    }
+    let svg = if args.beside.is_empty() {
+        keyon_present::drawing_svg(circuit, view, &drawn)
+    } else {
+        beside(args, &loaded, &drawn, &solution)?
+    };
     write(args, &svg, format, loaded.doubtful)
+}
+
+/// The state that is asked for and the scenarios beside it.
+fn beside(args: &DrawArgs, loaded: &Loaded, drawn: &Drawn, first: &Solution) -> Result<String, Failure> {
+    let circuit = &loaded.elaboration.circuit;
+    let named = |name: &String| {
+        let scenario = load::scenario_named(&loaded.elaboration, name)?;
+        let title = circuit.scenarios.get(scenario.index()).and_then(|s| s.title.clone());
+        let solution = keyon_solve::solve(circuit, &State::scenario(circuit, scenario));
+        Ok((title.unwrap_or_else(|| name.clone()), solution))
+    };
+    let others = args.beside.iter().map(named).collect::<Result<Vec<_>, Failure>>()?;
+    let mut states = vec![(said(args, loaded), first)];
+    states.extend(others.iter().map(|(title, solution)| (title.clone(), solution)));
+    if !args.of.is_empty() {
+        states.iter_mut().for_each(|(words, _)| *words = format!("{}: {words}", args.of.join(", ")));
+    }
+    Ok(keyon_present::beside_svg(circuit, &states, drawn))
 }
 
 fn write(args: &DrawArgs, svg: &str, format: Format, doubtful: bool) -> Result<Outcome, Failure> {

@@ -29,7 +29,7 @@ pub mod trace_text;
 
 pub use answer::{Answer, Wanted};
 pub use drawing::{
-    Drawn, Standing, View, drawing_layout, drawing_svg, face_svg, side_by_side, things_about, wire_colour,
+    Drawn, Standing, View, beside_svg, drawing_layout, drawing_svg, face_svg, things_about, wire_colour,
 };
 pub use export::export_json;
 pub use json::{state_json, table_json, trace_json};

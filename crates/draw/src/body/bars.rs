@@ -1,34 +1,13 @@
 //! Supplies, splices and grounds as bars with dots, fuses and in-line ways as symbols in a line.
 
-use super::{Body, Column, LABEL, Landing, STEP, Slot, steps, wrapped};
+use super::{Body, Column, LABEL, Landing, STEP, Slot, steps, values::with_unit, wrapped};
 use crate::{
     block::{Block, Thing},
     glyph::{Glyph, HIGH, Placed},
     layer::Side,
     scene::{Class, Sketch},
 };
-use keyon_circuit::{
-    model::{Circuit, ElementKind},
-    value::Num,
-};
-
-/// Ratings as they are printed: `10 A`.
-pub(crate) fn with_unit(value: Num, unit: &str) -> String {
-    let text = format!("{:.3}", value.nominal);
-    format!("{} {unit}", text.trim_end_matches('0').trim_end_matches('.'))
-}
-
-/// Ohms as they are printed.
-pub(crate) fn ohms(value: Num) -> String {
-    let (scale, unit) = match value.nominal.abs() {
-        o if o >= 1e6 => (1e6, "MΩ"),
-        o if o >= 1e3 => (1e3, "kΩ"),
-        o if o < 1.0 && o > 0.0 => (1e-3, "mΩ"),
-        _ => (1.0, "Ω"),
-    };
-    let text = format!("{:.2}", value.nominal / scale);
-    format!("{} {unit}", text.trim_end_matches('0').trim_end_matches('.'))
-}
+use keyon_circuit::model::{Circuit, ElementKind};
 
 /// Puts landings in the order of their wishes, two steps apart, from `first` on.
 fn spread(landings: &[Landing], side: Side, first: i32) -> Vec<(usize, i32)> {

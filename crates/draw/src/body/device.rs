@@ -1,10 +1,6 @@
 //! A device: the symbols of its elements side by side between its pins.
 
-use super::{
-    Body, Column, Landing, SMALL, STEP, Slot,
-    bars::{ohms, with_unit},
-    steps, wrapped,
-};
+use super::{Body, Column, Landing, SMALL, STEP, Slot, steps, values, wrapped};
 use crate::{
     block::Block,
     changeover,
@@ -14,7 +10,7 @@ use crate::{
 };
 use keyon_circuit::{
     ids::{DeviceId, PointId},
-    model::{Circuit, Device, ElementKind, Law},
+    model::{Circuit, Device, ElementKind},
 };
 use std::collections::BTreeMap;
 
@@ -48,15 +44,45 @@ pub(super) fn body(circuit: &Circuit, id: DeviceId, block: &Block, landings: &[L
             glyph.note.clear();
         }
     }
-    let (plain, wish) = variant(circuit, device, block, landings, glyphs.clone(), false);
-    glyphs.reverse();
-    if glyphs.len() < 2 {
-        for glyph in &mut glyphs {
-            glyph.ends.reverse();
+    if glyphs.len() > 1 {
+        value_notes(circuit, &mut glyphs);
+    }
+    let changes = glyphs.iter().filter(|g| g.kind == ElementKind::Contact).count() > 1;
+    let mut best: Option<(Body, f64)> = None;
+    for turned in [false, true] {
+        if turned {
+            glyphs.reverse();
+            if glyphs.len() < 2 {
+                for glyph in &mut glyphs {
+                    glyph.ends.reverse();
+                }
+            }
+        }
+        // A changeover is turned for itself: its throws stand in the order of what they lead to.
+        for mirrored in [turned, !turned].into_iter().take(if changes { 2 } else { 1 }) {
+            let (body, wish) = variant(circuit, device, block, landings, glyphs.clone(), mirrored);
+            if best.as_ref().is_none_or(|(_, least)| wish + 1e-9 < *least) {
+                best = Some((body, wish));
+            }
         }
     }
-    let (mirrored, mirrored_wish) = variant(circuit, device, block, landings, glyphs, true);
-    if mirrored_wish + 1e-9 < wish { mirrored } else { plain }
+    best.map(|(body, _)| body).unwrap_or_default()
+}
+
+/// Of several elements each says what it is worth: the rungs of a ladder differ in nothing else.
+fn value_notes(circuit: &Circuit, glyphs: &mut [Glyph]) {
+    use ElementKind::{Heater, Lamp, Resistor, Thermistor, Track, Variable};
+    for glyph in glyphs.iter_mut().filter(|g| g.note.is_empty()) {
+        if matches!(glyph.kind, Resistor | Thermistor | Variable | Track(_) | Lamp | Heater) {
+            let law = circuit.elements.get(glyph.element.index()).map(|e| &e.law);
+            glyph.note = law.map_or_else(String::new, values::worth);
+        }
+    }
+}
+
+/// A stroke runs across its body and beyond.
+fn is_slanted(kind: ElementKind) -> bool {
+    matches!(kind, ElementKind::Variable | ElementKind::Thermistor)
 }
 
 /// One way to draw it, and how far its pins' order is from what the links wish.
@@ -82,8 +108,9 @@ fn variant(
     let glyphs = changeover::join(circuit, &glyphs, &sides, room, mirrored);
     // Columns: each symbol with room for the links of the pins that it is the first to touch, and for their names.
     let mut placed: Vec<(i32, Placed)> = Vec::new();
-    // A coil is the widest symbol: it stands clear of the frame.
-    let mut x = i32::from(glyphs.len() > 1 && glyphs.first().is_some_and(|g| g.kind == ElementKind::Coil));
+    // What is wide across stands clear of the frame.
+    let wide = |g: &Glyph| g.kind == ElementKind::Coil || is_slanted(g.kind);
+    let mut x = i32::from(glyphs.len() > 1 && glyphs.first().is_some_and(wide));
     let mut hosted: BTreeMap<PointId, ()> = BTreeMap::new();
     for glyph in &glyphs {
         let side = |p: &PointId| sides.get(p).copied().unwrap_or(Side::Top);
@@ -282,7 +309,7 @@ fn paint(
             let at = if lying {
                 (x0 + 4.0, top + HIGH / 2.0 + 19.5)
             } else {
-                (x0 + 13.0, top + HIGH / 2.0 + 13.0)
+                (x0 + if is_slanted(glyph.kind) { 17.0 } else { 13.0 }, top + HIGH / 2.0 + 13.0)
             };
             let words = Words {
                 at,
@@ -326,15 +353,7 @@ fn label(circuit: &Circuit, device: &Device, glyphs: &[Glyph]) -> Column {
     let mut lines = title;
     if glyphs.len() == 1 {
         let law = device.elements.first().and_then(|e| circuit.elements.get(e.index())).map(|e| &e.law);
-        let value = match law {
-            Some(Law::Resistance(o)) => ohms(*o),
-            Some(Law::Coil { ohms: o, .. } | Law::Winding { ohms: o, .. } | Law::Track { ohms: o, .. }) => {
-                ohms(*o)
-            }
-            Some(Law::Rated { watts, .. }) => with_unit(*watts, "W"),
-            _ => String::new(),
-        };
-        lines.push(value);
+        lines.push(law.map_or_else(String::new, values::worth));
     }
     Column::new(&device.name, lines)
 }

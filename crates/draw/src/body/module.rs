@@ -1,6 +1,9 @@
 //! A module: a box that shows the connectors and cavities that are used, and what stands behind each.
 
-use super::{Body, LABEL, Landing, SMALL, STEP, Slot, cut, middle, steps};
+use super::{
+    Body, LABEL, Landing, SMALL, STEP, Slot, cut, middle, steps,
+    underside::{Leaving, Underside},
+};
 use crate::{
     block::Block,
     layer::Side,
@@ -13,9 +16,9 @@ use keyon_circuit::{
 use keyon_syntax::tree::Way;
 
 /// Height of the row of cavity numbers, of the band of connector names, of the symbols.
-const NUMBERS: f64 = 12.0;
+pub(super) const NUMBERS: f64 = 12.0;
 const BAND: f64 = 15.0;
-const SYMBOLS: f64 = 40.0;
+pub(super) const SYMBOLS: f64 = 40.0;
 
 pub(super) fn body(circuit: &Circuit, id: ModuleId, block: &Block, landings: &[Landing]) -> Body {
     let Some(module) = circuit.modules.get(id.index()) else { return Body::default() };
@@ -64,7 +67,12 @@ pub(super) fn body(circuit: &Circuit, id: ModuleId, block: &Block, landings: &[L
     let symbols_at = NUMBERS + BAND;
     let names_at = symbols_at + SYMBOLS;
     let title_at = names_at + longest + 10.0;
-    let height = title_at + LABEL + 8.0 + if below.is_empty() { 0.0 } else { NUMBERS };
+    let leaving = below.iter().filter_map(|&i| {
+        let (c, cavity) = cavity(landings[i].pin)?;
+        let lead = block.pins.get(landings[i].pin).map_or(Class::Symbol, |p| Class::Lead(p.point));
+        Some(Leaving { connector: module.connectors.get(c)?.name.as_str(), cavity, lead })
+    });
+    let underside = Underside::new(leaving.collect());
     let mut x = 1;
     for (connector, those) in &above {
         let Some(it) = module.connectors.get(*connector) else { continue };
@@ -108,37 +116,16 @@ pub(super) fn body(circuit: &Circuit, id: ModuleId, block: &Block, landings: &[L
         sketch.rect(Class::Frame, [left, NUMBERS, right, NUMBERS + BAND - 3.0]);
         middle(((left + right) / 2.0, NUMBERS + 9.0), &name, SMALL, Class::Text, &mut sketch);
     }
-    for (n, &i) in below.iter().enumerate() {
-        let at = 1 + 3 * n as i32;
-        slots[i] = Slot { x: at, side: Side::Bottom };
-        if let Some((c, cavity)) = cavity(landings[i].pin) {
-            let connector = module.connectors.get(c).map_or("", |c| c.name.as_str());
-            let text = if connector.is_empty() {
-                cavity.number.to_string()
-            } else {
-                format!("{connector}.{}", cavity.number)
-            };
-            middle((xs(at), height - 3.5), &cut(&text, 7), SMALL, Class::Text, &mut sketch);
-        }
-    }
     let title = match &module.title {
         Some(title) => format!("{}  {}", module.name, cut(title, 28)),
         None => module.name.to_string(),
     };
-    let width = (x - 1).max(3 * below.len() as i32).max(steps(width_of(&title, LABEL) + 16.0)) + 1;
-    // Grounds stand apart, under the middle.
-    let shift = ((width - 3 * below.len() as i32) / 2).max(0);
-    if shift > 0 && !below.is_empty() {
-        for &i in &below {
-            slots[i].x += shift;
-        }
-        for mark in &mut sketch.0 {
-            if let crate::scene::Shape::Text(words) = &mut mark.shape
-                && words.at.1 > height - 4.0
-            {
-                words.at.0 += xs(shift);
-            }
-        }
+    let width = (x - 1).max(underside.width()).max(steps(width_of(&title, LABEL) + 16.0)) + 1;
+    let height = title_at + LABEL + 8.0 + underside.height();
+    // What leaves below stands under the middle.
+    let shift = ((width - underside.width()) / 2).max(0);
+    for (&i, x) in below.iter().zip(underside.draw(circuit, module, (1 + shift, height), &mut sketch)) {
+        slots[i] = Slot { x, side: Side::Bottom };
     }
     let frame = [0.0, 0.0, xs(width), height];
     sketch.rect(Class::Frame, frame);
@@ -232,7 +219,7 @@ pub(crate) fn inside(
         Role::Reference { volts } => {
             sketch.line(lead, &[(x, y + 6.0), (x, y + 10.0)]);
             sketch.circle(s, (x, y + 20.0), 10.0);
-            let text = super::bars::with_unit(*volts, "");
+            let text = super::values::with_unit(*volts, "");
             middle((x, y + 23.0), &cut(text.trim(), 3), SMALL, Class::Text, sketch);
         }
         Role::Return { switched } => {

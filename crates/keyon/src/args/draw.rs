@@ -7,7 +7,7 @@ use std::path::PathBuf;
 /// The circuit as a diagram, laid out by itself: to mark up, in the wires' colours, or in a state
 #[derive(Debug, Parser)]
 #[command(
-    after_help = "Examples:\n  keyon draw sprayer.keyon -o sprayer.svg\n  keyon draw sprayer.keyon -o sprayer.png --scale 2\n  keyon draw sprayer.keyon --in spraying -o spraying.svg            what every wire carries\n  keyon draw sprayer.keyon --view colours -o loom.svg               in the colours of the insulation\n  keyon draw sprayer.keyon --of left_valve --letters -o sheet.svg   one device's circuit, to mark up\n  keyon draw sprayer.keyon --in ready --against spraying -o diff.svg   what changes\n  keyon draw sprayer.keyon --in ready --beside spraying --beside pumping -o three.svg\n  keyon draw sprayer.keyon --face SCU.A -o scu_a.svg                which wire is in which cavity\n\nWithout --view it is plain, or, where a state is asked for (--in, --set, --fault, ...), the state."
+    after_help = "Examples:\n  keyon draw sprayer.keyon -o sprayer.svg\n  keyon draw sprayer.keyon -o sprayer.png --scale 2\n  keyon draw sprayer.keyon --in spraying -o spraying.svg            what every wire carries\n  keyon draw sprayer.keyon --view colours -o loom.svg               in the colours of the insulation\n  keyon draw sprayer.keyon --of left_valve --letters -o sheet.svg   one device's circuit, to mark up\n  keyon draw sprayer.keyon --in ready --against spraying -o diff.svg   what changes\n  keyon draw sprayer.keyon --in ready --beside spraying --beside pumping -o three.svg\n  keyon draw sprayer.keyon --face SCU.A -o scu_a.svg                which wire is in which cavity\n  keyon draw sprayer.keyon --face SCU.A --in spraying -o scu_a.svg  and what each reads\n\nWithout --view it is plain, or, where a state is asked for (--in, --set, --fault, ...), the state."
 )]
 pub(crate) struct DrawArgs {
     #[command(flatten)]
@@ -21,10 +21,10 @@ pub(crate) struct DrawArgs {
     /// Draw what this scenario changes against the state asked for
     #[arg(long, value_name = "SCENARIO")]
     pub(crate) against: Option<String>,
-    /// Draw this scenario beside the state asked for; may be given several times
+    /// Draw this scenario beside (or below) the state asked for, in the same layout; may be given several times
     #[arg(long, value_name = "SCENARIO", action = ArgAction::Append, conflicts_with = "against")]
     pub(crate) beside: Vec<String>,
-    /// Draw the face of a connector instead, from the wire side: which wire is in which cavity
+    /// Draw the face of a connector instead, from the wire side: which wire is in which cavity, and in a state its volts
     #[arg(long, value_name = "CONNECTOR", conflicts_with_all = ["against", "beside", "view"])]
     pub(crate) face: Option<String>,
     /// Give each wire a letter, to ask about

@@ -1,11 +1,14 @@
 //! The circuit as a drawing: plain to mark up, in the wires' colours, or in the states of its points.
 
 mod around;
+mod beside;
 mod colours;
+mod entries;
 mod face;
 mod legend;
 mod standing;
 mod states;
+mod visible;
 
 use crate::figure;
 use keyon_circuit::{
@@ -105,7 +108,7 @@ fn written(circuit: &Circuit, view: View<'_>, drawn: &Drawn, layout: &Layout) ->
         look.name = Some(Box::new(name));
     }
     let (more, foot) = legend::legend(circuit, view, drawn, layout);
-    look.sample = Some(Box::new(move |index| legend::sample(index, matches!(view, View::Plain))));
+    look.sample = Some(Box::new(move |index| entries::sample(index, matches!(view, View::Plain))));
     let title = if drawn.bare { String::new() } else { title(circuit, drawn) };
     let words = words(circuit, layout);
     keyon_draw::svg(layout, &look, &Sheet { title, words, more, foot })
@@ -220,32 +223,26 @@ fn volts_words(view: View<'_>, link: &Link, point: PointId, lower: bool) -> Opti
 }
 
 fn look<'a>(circuit: &'a Circuit, view: View<'a>) -> Look<'a> {
-    match view {
-        View::Plain => Look::plain(),
-        View::Insulation => Look { link: Box::new(|link| colours::pens(circuit, &link)), ..Look::plain() },
-        View::State(solution) => Look {
-            link: Box::new(|link| vec![states::pen_of(solution, link.points[0])]),
-            lead: Box::new(|point| states::pen_of(solution, point)),
-            closed: Some(Box::new(|contact| {
-                solution.conducts.get(contact.index()).copied().unwrap_or(false)
-            })),
-            broken: Some(Box::new(move |link| is_broken(circuit, solution, &link))),
-            works: Some(Box::new(move |load| legend::filling(circuit, solution, load))),
-            ..Look::plain()
-        },
-        View::Difference(before, after) => {
-            let pen = move |point: PointId| states::difference(before, after, point);
-            Look {
-                link: Box::new(move |link| vec![pen(link.points[0])]),
-                lead: Box::new(pen),
-                closed: Some(Box::new(|contact| {
-                    after.conducts.get(contact.index()).copied().unwrap_or(false)
-                })),
-                broken: Some(Box::new(move |link| is_broken(circuit, after, &link))),
-                works: Some(Box::new(move |load| legend::filling(circuit, after, load))),
-                ..Look::plain()
-            }
+    let after = match view {
+        View::Plain => return Look::plain(),
+        View::Insulation => {
+            return Look { link: Box::new(|link| colours::pens(circuit, &link)), ..Look::plain() };
         }
+        View::State(solution) | View::Difference(_, solution) => solution,
+    };
+    let sample = |index: usize| entries::sample(index, false);
+    let pen = move |point: PointId| entries::of_point(view, point).map_or_else(thin, |index| sample(index).0);
+    Look {
+        link: Box::new(move |link| vec![pen(link.points[0])]),
+        lead: Box::new(pen),
+        closed: Some(Box::new(|contact| after.conducts.get(contact.index()).copied().unwrap_or(false))),
+        broken: Some(Box::new(move |link| is_broken(circuit, after, &link))),
+        moved: Some(Box::new(move |contact| {
+            let moved = entries::has_moved(view, contact);
+            moved.then(|| [entries::STANDS, entries::STOOD].map(|index| sample(index).0))
+        })),
+        works: Some(Box::new(move |load| entries::of_load(circuit, view, load).map(sample))),
+        ..Look::plain()
     }
 }
 
@@ -274,8 +271,9 @@ fn words(circuit: &Circuit, layout: &Layout) -> String {
 }
 
 pub use around::things_about;
+pub use beside::beside_svg;
 pub use colours::base_and_tracer as wire_colour;
-pub use face::{face_svg, side_by_side};
+pub use face::face_svg;
 pub(crate) use legend::is_marked;
 pub use standing::Standing;
 

@@ -1,9 +1,8 @@
 //! The palette of node states: hue for eyes that tell hues, weight and dash for grey paper and for those that do not.
 
-use keyon_circuit::ids::PointId;
 use keyon_draw::Pen;
 use keyon_solve::{
-    NodeState, Solution,
+    NodeState,
     fault::{Accuracy, fits},
 };
 
@@ -19,11 +18,6 @@ pub(crate) const ALL: [NodeState; 9] = [
     NodeState::Clash,
     NodeState::Chatters,
 ];
-
-/// Fills loads that operate.
-pub(super) const OPERATES: &str = "#ffd24d";
-/// Fills loads that operate weakly.
-pub(super) const WEAK: &str = "#fff0c2";
 
 /// Ink, width and dashes of a state.
 pub(crate) fn palette(state: NodeState) -> (&'static str, f64, &'static str) {
@@ -45,18 +39,14 @@ pub(super) fn pen(state: NodeState) -> Pen {
     Pen::new(ink, width, dashes)
 }
 
-pub(super) fn pen_of(solution: &Solution, point: PointId) -> Pen {
-    solution.node_states.get(point.index()).map_or_else(super::thin, |&state| pen(state))
-}
-
 /// The same in two states: it stands back.
 pub(super) fn same() -> Pen {
     Pen::new("#b0b0b0", 1.0, "")
 }
 
-/// The same state, other volts.
+/// The same state, other volts: less than a change of state.
 pub(super) fn other_volts() -> Pen {
-    Pen::new("#333333", 2.4, "")
+    Pen::new("#777777", 2.0, "")
 }
 
 /// Whether a meter tells two readings apart: by more than half a percent and ten millivolts.
@@ -65,20 +55,4 @@ pub(super) fn reads_the_same(before: Option<f64>, after: Option<f64>) -> bool {
         (Some(a), Some(b)) => fits(a, b, Accuracy { joints: 0.0, ..Accuracy::default() }),
         (a, b) => a.is_none() && b.is_none(),
     }
-}
-
-/// What is the same stands back.
-pub(super) fn difference(before: &Solution, after: &Solution, point: PointId) -> Pen {
-    let volts = |s: &Solution| s.volts.get(point.index()).copied().flatten();
-    match changed_state(before, after, point) {
-        Some(state) => pen(state),
-        None if reads_the_same(volts(before), volts(after)) => same(),
-        None => other_volts(),
-    }
-}
-
-/// The state after, where it is another one than before.
-pub(super) fn changed_state(before: &Solution, after: &Solution, point: PointId) -> Option<NodeState> {
-    let state = |s: &Solution| s.node_states.get(point.index()).copied();
-    state(after).filter(|after| state(before) != Some(*after))
 }
