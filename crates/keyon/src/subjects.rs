@@ -165,7 +165,7 @@ pub(crate) fn axis(elaboration: &Elaboration, name: &str) -> Result<Axis, Failur
         ([only], _) => Ok(*only),
         ([], Some(&other)) => Err(Failure::Message(format!(
             "`{name}` is {} and cannot be swept: name {wanted}",
-            elaboration.describe(other)
+            with_article(&elaboration.describe(other))
         ))),
         ([], None) => {
             let stimuli = circuit.stimuli.iter().map(|s| s.name.as_str());
@@ -177,6 +177,15 @@ pub(crate) fn axis(elaboration: &Elaboration, name: &str) -> Result<Axis, Failur
         }
         _ => Err(Failure::Message(format!("`{name}` may be several things: write its full name"))),
     }
+}
+
+/// "a wire `12`", "an in-line connector `C1`", "the common ground".
+fn with_article(described: &str) -> String {
+    if described.starts_with("the ") || described.starts_with("readings") {
+        return described.to_owned();
+    }
+    let article = if described.starts_with(['a', 'e', 'i', 'o', 'u']) { "an" } else { "a" };
+    format!("{article} {described}")
 }
 
 /// What to do where a device stands for a point.
@@ -218,7 +227,7 @@ fn one(
     match (fitting.next(), fitting.next()) {
         (Some(one), None) => Ok(one),
         (Some(first), Some(second)) => {
-            let (first, second) = (elaboration.describe(first), elaboration.describe(second));
+            let [first, second] = [first, second].map(|it| with_article(&elaboration.describe(it)));
             Err(Failure::Message(format!("`{name}` may be {first} or {second}: write its full name")))
         }
         (None, _) => match all.first() {
@@ -226,7 +235,8 @@ fn one(
                 Err(Failure::Message(no_point(circuit, other, name)))
             }
             Some(&other) => {
-                Err(Failure::Message(format!("`{name}` is {}, not {wanted}", elaboration.describe(other))))
+                let other = with_article(&elaboration.describe(other));
+                Err(Failure::Message(format!("`{name}` is {other}, not {wanted}")))
             }
             None => Err(Failure::Message(unknown(circuit, name, wanted))),
         },

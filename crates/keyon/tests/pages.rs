@@ -29,3 +29,44 @@ fn the_head_of_a_curve_is_wrapped_and_its_labels_stand_clear() {
     assert!(joined.contains("a_long_name_11 on") && joined.ends_with("battery 12.00 V"), "{joined}");
     assert!(svg.contains("<g transform=\"translate(0 "), "what is below makes room");
 }
+
+#[test]
+fn words_are_those_of_the_language() {
+    let relay = keyon(&["explain", "relay"]).out;
+    assert!(relay.contains("`open when K energised`") && !relay.contains("not energised"), "{relay}");
+    let contact = |words: &str| {
+        format!(
+            "circuit c\nsupply b 12 V\nground G1\ndevice K1 {{\n  pins 1, 2, 3, 4\n  coil K 1 -> 2 90 ohm\n  contact 3 -> 4 {words}\n}}\n"
+        )
+    };
+    let errors = |text: String| keyon_with(&["check", "-", "--no-cache"], text.as_bytes()).out;
+    assert!(!errors(contact("open when K energised")).contains("syntax"), "what is said is valid");
+    let inline = SOUND.replace("wire 1  sw.2 -> porch.1", "inline C1 { 1 }\nwire 1  sw.2 -> C1.1 -> porch.1");
+    let ran = keyon_with(&["table", "-", "--of", "C1.1"], inline.as_bytes());
+    let all = format!("{}{}", ran.out, ran.err);
+    assert!(!all.contains("is cavity of"), "{all}");
+    let sun = "circuit c\nsupply sun 12 V range 6 .. 18 V\nground G1\nfuse F1 sun -> L.1 5 A\nwire 1 L.2 -> G1\nlamp L 5 W 12 V\n";
+    for (volts, word) in [("6 V", "6.00 V (lowest)"), ("18 V", "18.00 V (highest)")] {
+        let ran = keyon_with(&["state", "-", "--set", &format!("sun={volts}")], sun.as_bytes());
+        assert!(ran.out.contains(word), "{}", ran.out);
+    }
+}
+
+#[test]
+fn one_other_load_loses_and_several_lose() {
+    let lamps = |count: usize| {
+        let mut text = String::from(
+            "circuit c\nsupply battery 12.6 V inner 10 mohm\nground G1\nfuse F1 battery -> sw.1 30 A\nswitch sw\nsplice S1\nwire 1 sw.2 -> S1 0.5 mm2 RD 9 m\n",
+        );
+        for i in 0..count {
+            text.push_str(&format!(
+                "wire 2{i} S1 -> L{i}.1 2.5 mm2 RD 0.2 m\nwire 3{i} L{i}.2 -> G1 2.5 mm2 BK 0.2 m\nlamp L{i} 21 W 12 V\n"
+            ));
+        }
+        keyon_with(&["check", "-", "--no-cache", "--format", "json"], text.as_bytes()).out
+    };
+    let two = lamps(2);
+    assert!(two.contains("loses too much as well"), "{two}");
+    let three = lamps(3);
+    assert!(three.contains("lose too much as well"), "{three}");
+}
