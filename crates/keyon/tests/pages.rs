@@ -5,6 +5,38 @@
 mod common;
 
 use common::*;
+use std::fs;
+
+#[test]
+fn a_region_stands_under_its_heading_with_its_drawing() {
+    let folder = folder("notes_nested");
+    let exercise = "exercise dark \"Dark\" in lit {\n  fault   open 1\n  symptom porch rests\n  probes  porch, sw\n  ask     volts porch.1\n}\n";
+    let note = format!(
+        "# Porch\n\n```keyon\n{SOUND}{exercise}```\n\n## Sheet\n\n<!-- keyon: sheet dark -->\n<!-- keyon end -->\n\n\
+         <!-- keyon: table -->\n<!-- keyon end -->\n\n## Drawing\n\n<!-- keyon: draw --in lit --pull F1 -->\n<!-- keyon end -->\n"
+    );
+    fs::write(folder.join("porch.md"), note).unwrap();
+    let ran = keyon_in(&folder, &["notes", "porch.md", "--write"]);
+    assert_eq!(ran.code, 0, "{}", ran.err);
+    let filled = fs::read_to_string(folder.join("porch.md")).unwrap();
+    let headings: Vec<&str> = filled.lines().filter(|l| l.starts_with('#')).collect();
+    let expected = [
+        "# Porch",
+        "## Sheet",
+        "### Dark",
+        "#### 1. What does the meter read?",
+        "#### 2. What is wrong? Name the part or the wire, and the reading that proves it.",
+        "### Porch lamp",
+        "## Drawing",
+    ];
+    assert_eq!(headings, expected);
+    assert!(filled.contains("![Circuit diagram of porch: Porch lamp](<porch-1.svg>)"), "{filled}");
+    assert!(filled.contains("![Circuit diagram of Porch lamp: lit, pull F1](<porch-2.svg>)"), "{filled}");
+    for name in ["porch-1.svg", "porch-2.svg"] {
+        assert!(fs::read_to_string(folder.join(name)).unwrap().starts_with("<svg "), "{name}");
+    }
+    assert_eq!(keyon_in(&folder, &["notes", "porch.md", "--check"]).code, 0);
+}
 
 #[test]
 fn the_head_of_a_curve_is_wrapped_and_its_labels_stand_clear() {
