@@ -8,6 +8,28 @@ use common::*;
 use std::fs;
 
 #[test]
+fn every_html_format_is_a_page_to_print() {
+    for args in [
+        &["pinout", SPRAYER, "SCU.A"][..],
+        &["probe", SPRAYER, "left_valve"],
+        &["table", SPRAYER, "--of", "left_valve"],
+        &["sheet", SPRAYER, "dead_left"],
+    ] {
+        let page = keyon(&[args, &["--format", "html"]].concat()).out;
+        assert!(page.starts_with("<!doctype html>\n<html lang=\"en\">"), "{args:?}");
+        for part in ["<meta charset=\"utf-8\">", "<title>", "<h1>", "@media print", "border: 1px solid"] {
+            assert!(page.contains(part), "{args:?}: {part}");
+        }
+        assert!(page.trim_end().ends_with("</html>") && page.matches("<h1>").count() == 1, "{args:?}");
+    }
+    let pinout = keyon(&["pinout", SPRAYER, "SCU.A", "--format", "html"]).out;
+    assert!(pinout.contains("@page { size: A4 landscape") && pinout.contains("<h2>SCU A"), "{pinout}");
+    assert!(pinout.contains("* through a load or a module&#39;s pull-up, no current"), "{pinout}");
+    let plan = keyon(&["probe", SPRAYER, "left_valve", "--format", "html"]).out;
+    assert!(plan.contains("<p>causes: "), "what the text says first");
+}
+
+#[test]
 fn a_region_stands_under_its_heading_with_its_drawing() {
     let folder = folder("notes_nested");
     let exercise = "exercise dark \"Dark\" in lit {\n  fault   open 1\n  symptom porch rests\n  probes  porch, sw\n  ask     volts porch.1\n}\n";
