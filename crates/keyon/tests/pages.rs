@@ -8,6 +8,19 @@ use common::*;
 use std::fs;
 
 #[test]
+fn a_page_warns_of_what_its_circuit_moves() {
+    let caution = |text: &str| {
+        let page = keyon_with(&["page", "-", "--static"], text.as_bytes()).out;
+        page.split_once("copper at 20 °C. ").unwrap().1.split_once("</p>").unwrap().0.to_owned()
+    };
+    assert_eq!(caution(SOUND), "What it drives may move or get hot: keep clear.");
+    let gate = "circuit g\nsupply battery 12 V\nground G1\nfuse F1 battery -> M.1 5 A\nwire 1 M.2 -> G1\nmotor M 2 ohm moves\n";
+    assert_eq!(caution(gate), "Here M moves: chock it, keep clear.");
+    let two = format!("{gate}wire 2 F1.out -> N.1\nwire 3 N.2 -> G1\nmotor N 2 ohm moves\n");
+    assert_eq!(caution(&two), "Here M and N move: chock them, keep clear.");
+}
+
+#[test]
 fn every_html_format_is_a_page_to_print() {
     for args in [
         &["pinout", SPRAYER, "SCU.A"][..],

@@ -34,7 +34,7 @@ pub use drawing::{
 };
 pub use export::export_json;
 pub use html_page::{pinout_page, probe_page};
-pub use json::{state_json, table_json, trace_json};
+pub use json::{figures_json, state_json, table_json, trace_json};
 pub use path::{feed_words, ground_words};
 pub use state::state_text;
 pub use sweep::{sweep_csv, sweep_json, sweep_markdown, sweep_svg, sweep_text};
