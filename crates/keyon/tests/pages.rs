@@ -40,6 +40,8 @@ fn every_html_format_is_a_page_to_print() {
     assert!(pinout.contains("* through a load or a module&#39;s pull-up, no current"), "{pinout}");
     let plan = keyon(&["probe", SPRAYER, "left_valve", "--format", "html"]).out;
     assert!(plan.contains("<p>causes: "), "what the text says first");
+    assert!(plan.contains("<h1>Probe plan: Left boom valve"), "the plan's own title heads it, once");
+    assert_eq!(plan.matches("Probe plan").count(), 2, "there and in the title");
 }
 
 #[test]

@@ -51,8 +51,9 @@ pub fn pinout_page(circuit: &Circuit, tables: &[pinout::PinoutTable]) -> String 
 pub fn probe_page(plan: &PlanPage) -> String {
     let style = format!("@page {{ size: A4; margin: 15mm; }}\n{SHEET}");
     let body = probe_print::html(plan);
-    // Its title, then what it starts from, then its steps.
-    let (title, steps) = body.split_once('\n').unwrap_or((&body, ""));
+    // What it starts from stands between its title, which heads the page, and its steps.
+    let steps = body.split_once('\n').map_or("", |(_, steps)| steps);
+    let steps = steps.replace("<h3>", "<h2>").replace("</h3>", "</h2>");
     let intro = plan.intro.iter().map(|(label, text)| format!("<p>{label}: {}</p>\n", escape_html(text)));
-    page("Probe plan", &style, &format!("{title}\n{}{steps}", intro.collect::<String>()))
+    page(&plan.title.replace("  ", ": "), &style, &(intro.collect::<String>() + &steps))
 }
