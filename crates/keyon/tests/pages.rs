@@ -110,10 +110,11 @@ fn words_are_those_of_the_language() {
     };
     let errors = |text: String| keyon_with(&["check", "-", "--no-cache"], text.as_bytes()).out;
     assert!(!errors(contact("open when K energised")).contains("syntax"), "what is said is valid");
-    let inline = SOUND.replace("wire 1  sw.2 -> porch.1", "inline C1 { 1 }\nwire 1  sw.2 -> C1.1 -> porch.1");
-    let ran = keyon_with(&["table", "-", "--of", "C1.1"], inline.as_bytes());
-    let all = format!("{}{}", ran.out, ran.err);
-    assert!(!all.contains("is cavity of"), "{all}");
+    let joined = SOUND.replace("sw.2 -> porch.1", "sw.2 -> C1.1 -> porch.1") + "connector C1 { 1 }\n";
+    for (name, is) in [("C1.1", "a cavity of an in-line connector, not"), ("G1", "a ground point, not")] {
+        let ran = keyon_with(&["pinout", "-", name], joined.as_bytes());
+        assert!(ran.err.contains(&format!("`{name}` is {is}")), "{}", ran.err);
+    }
     let sun = "circuit c\nsupply sun 12 V range 6 .. 18 V\nground G1\nfuse F1 sun -> L.1 5 A\nwire 1 L.2 -> G1\nlamp L 5 W 12 V\n";
     for (volts, word) in [("6 V", "6.00 V (lowest)"), ("18 V", "18.00 V (highest)")] {
         let ran = keyon_with(&["state", "-", "--set", &format!("sun={volts}")], sun.as_bytes());
