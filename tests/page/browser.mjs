@@ -5,6 +5,7 @@ import fs from "node:fs";
 import os from "node:os";
 import path from "node:path";
 import { createRequire } from "node:module";
+import { differences, printed, shown, wordsIn } from "./said.mjs";
 
 const [keyon, home] = process.argv.slice(2).map((p) => path.resolve(p));
 const require = createRequire(path.join(home, "package.json"));
@@ -66,13 +67,10 @@ for (const name of ["orchard_sprayer", "grain_dryer", "first_lamp"]) {
   await ready(1);
   let turn = 1;
   const compare = async (args, what) => {
-    const said = terminal(file, args);
-    const shown = await page.evaluate(() => Object.fromEntries([...document.querySelectorAll("[data-point]")].map((r) => [r.dataset.point, { volts: r.dataset.volts === "" ? null : Number(r.dataset.volts), node: r.cells[1].textContent }])));
-    const devices = await page.evaluate(() => Object.fromEntries([...document.querySelectorAll("[data-device]")].map((r) => [r.dataset.device, r.cells[1].textContent])));
-    const points = Object.entries(said.points);
-    check(points.length > 2 && points.length === Object.keys(shown).length, `${name} ${what}: as many points`);
-    check(points.every(([p, v]) => shown[p]?.volts === (v.volts ?? null) && shown[p]?.node === v.node_state), `${name} ${what}: volts and states of every point`);
-    check(Object.entries(said.devices).every(([d, v]) => devices[d]?.startsWith(v.state)), `${name} ${what}: what every device does`);
+    const said = printed(keyon, file, args);
+    check(Object.keys(said.point).length > 2, `${name} ${what}: points`);
+    const wrong = differences(await shown(page), said);
+    check(wrong.length === 0, `${name} ${what}: ${wrong}`);
   };
   const first = await page.evaluate(() => document.querySelector('[data-group="scenario"] [aria-checked="true"]')?.getAttribute("data-option") ?? "");
   await compare(first ? ["--in", first] : [], "at the start");
@@ -93,6 +91,10 @@ for (const name of ["orchard_sprayer", "grain_dryer", "first_lamp"]) {
     await range.evaluate((input) => { input.value = input.max; input.dispatchEvent(new Event("change")); });
     await ready(++turn);
     check((await page.textContent("#status")) === "", `${name}: what is sensed is set: ${await page.textContent("#status")}`);
+    // Said as the terminal says it, and as it takes it.
+    const sensed = (await shown(page)).sensed.split(", ")[0];
+    const again = printed(keyon, file, [...(first ? ["--in", first] : []), ...set, "--set", sensed.replace(" ", "=")]).sensed.split(", ")[0];
+    check(sensed === again && !/e\+/.test(sensed), `${name}: what is sensed: ${sensed} | ${again}`);
     await page.locator('[data-group="scenario"] [aria-checked="true"]').click();
     await ready(++turn);
     set.length = 0;
@@ -114,10 +116,37 @@ for (const name of ["orchard_sprayer", "grain_dryer", "first_lamp"]) {
     await ready(++turn);
     await compare([...(first ? ["--in", first] : []), ...set, "--pull", pulled, "--unplug", name], `with ${name} unplugged`);
   }
-  // A tap on a wire puts the red lead there.
-  await page.evaluate(() => document.querySelector("#diagram [data-at]").dispatchEvent(new MouseEvent("click", { bubbles: true })));
+  // Side by side: what is set, the drawing and what the meter shows are in sight together.
+  const boxes = () => page.evaluate(() => Object.fromEntries(["controls", "devices", "diagram", "shown", "h-tables"].map((id) => { const b = document.getElementById(id).getBoundingClientRect(); return [id, [b.left, b.top, b.right, b.bottom]]; })));
+  await page.evaluate(() => scrollTo(0, 0));
+  let box = await boxes();
+  check(box.controls[2] <= box.diagram[0] && box.shown[3] <= 900, `${name}: side by side (${JSON.stringify(box)})`);
+  // Full size stands on the drawing's middle, with nothing chosen yet.
+  const middle = () => page.evaluate(() => { const f = document.getElementById("diagram"); return [f.scrollLeft + f.clientWidth / 2 - f.scrollWidth / 2, f.scrollTop + f.clientHeight / 2 - f.scrollHeight / 2].map(Math.abs); });
+  const full = page.locator("#views button", { hasText: "full size" });
+  await full.click();
+  check((await middle()).every((away) => away < 3), `${name}: full size from the middle (${await middle()})`);
+  await full.click();
+  // A tap beside a wire, in the fitted drawing, puts the red lead there, marks it and reads it.
+  const at = await page.evaluate(() => {
+    const path = document.querySelector("#diagram [data-at]");
+    path.scrollIntoView({ block: "center" });
+    const p = path.getPointAtLength(path.getTotalLength() / 2).matrixTransform(path.getScreenCTM());
+    return [p.x + 7, p.y + 7];
+  });
+  await page.mouse.click(...at);
   const red = await page.inputValue("#red");
-  check(red === (await page.getAttribute("#diagram [data-at]", "data-at")) || red.length > 0, `${name}: a tap reads a point`);
+  const picked = await page.evaluate(() => [...document.querySelectorAll("#diagram .picked")].map((e) => e.getAttribute("data-at")));
+  check(picked.length > 0 && picked.every((p) => p === red), `${name}: a tap reads a point (${red}, ${picked})`);
+  check((await page.textContent("#picked")).startsWith(`${red}: `), `${name}: and says so: ${await page.textContent("#picked")}`);
+  check((await wordsIn(page, "why")).startsWith(`${red} `), `${name}: and why`);
+  await full.click();
+  const seen = await page.evaluate(() => {
+    const [f, p] = [document.getElementById("diagram"), document.querySelector("#diagram .picked")].map((e) => e.getBoundingClientRect());
+    return p.left < f.right && p.right > f.left && p.top < f.bottom && p.bottom > f.top;
+  });
+  check(seen, `${name}: full size shows what is chosen`);
+  await full.click();
   check(/V|floats|no settled/.test(await page.textContent("#shown")), `${name}: the meter shows something`);
   check(requests.length === 0, `${name}: no request (${requests})`);
   check(errors.length === 0, `${name}: no error (${errors})`);
@@ -125,6 +154,21 @@ for (const name of ["orchard_sprayer", "grain_dryer", "first_lamp"]) {
   check(targets === 0, `${name}: ${targets} targets lower than 48 pixels`);
   await page.setViewportSize({ width: 360, height: 740 });
   check((await page.evaluate(() => document.documentElement.scrollWidth)) <= 360, `${name}: one column at 360 pixels`);
+  // In their order, each by a link that stays in sight; with everything unfolded nothing is to be pushed sideways.
+  box = await boxes();
+  const tops = Object.values(box).map((b) => b[1]);
+  check(tops.every((top, i) => i === 0 || top >= tops[i - 1]), `${name}: in order at 360 pixels (${tops})`);
+  for (const link of await page.$$("nav a")) {
+    await link.click();
+    const top = await page.evaluate((id) => document.getElementById(id).getBoundingClientRect().top, (await link.getAttribute("href")).slice(1));
+    check(top >= 0 && top < 680 && (await link.isVisible()), `${name}: a link leads on (${top})`);
+  }
+  await page.evaluate(() => document.querySelectorAll("details").forEach((d) => d.setAttribute("open", "")));
+  await page.waitForTimeout(100);
+  const pushed = await page.evaluate(() => [...document.querySelectorAll("main .scroll, #why")].filter((e) => e.scrollWidth > e.clientWidth).map((e) => e.id));
+  check(pushed.length === 0, `${name}: nothing is to be pushed sideways (${pushed})`);
+  const cards = await page.evaluate(() => [...document.querySelectorAll("#pinouts .cards td + td")].map((td) => td.getAttribute("data-title")));
+  check(name === "first_lamp" || (cards.length > 0 && cards.every((title) => title)), `${name}: rows with their titles`);
   await page.evaluate(axe);
   const found = await page.evaluate(() => window.axe.run({ runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"] }));
   for (const violation of found.violations) check(false, `${name}: ${violation.id}: ${violation.help} (${violation.nodes[0]?.html?.slice(0, 120)})`);

@@ -2,6 +2,7 @@
 // hold is never shown as another, and no WebAssembly is in it or allowed.
 import { execFileSync } from "node:child_process";
 import path from "node:path";
+import { differences, printed, shown, words, wordsIn } from "./said.mjs";
 
 const SCREENS = process.env.KEYON_SCREENS;
 
@@ -30,7 +31,6 @@ export const test = async ({ keyon, root, temp, browser, axe, terminal, check })
     check(policy.startsWith("default-src 'none'") && !policy.includes("wasm") && !policy.includes("unsafe"), `${what}: ${policy}`);
     let turn = 1;
     const click = async (button) => { await button.click(); await ready(++turn); };
-    const three = (v) => (v === null || v === undefined ? null : Number(v).toFixed(3).replace(/^-(0\.0+)$/, "$1"));
     const state = () => page.evaluate(() => ({
       in: document.querySelector('[data-group="scenario"] [aria-checked="true"]')?.dataset.option ?? "",
       set: Object.fromEntries([...document.querySelectorAll("#controls fieldset")].filter((f) => !["scenario"].includes(f.dataset.group)).map((f) => [f.dataset.group, f.querySelector('[aria-checked="true"]')?.dataset.option]).filter((p) => p[1])),
@@ -44,20 +44,15 @@ export const test = async ({ keyon, root, temp, browser, axe, terminal, check })
       // Only what differs from the scenario is set: its duties stay.
       const own = terminal(file, args).controls;
       const differs = Object.entries(chosen.set).filter(([n, p]) => (own[n] ?? own[n.replace(/^.*\./, "")]) !== p);
-      const said = terminal(file, [...args, ...differs.flatMap(([n, p]) => ["--set", `${n}=${p}`])]);
-      const shown = await page.evaluate(() => Object.fromEntries([...document.querySelectorAll("[data-point]")].map((r) => [r.dataset.point, [r.cells[1].textContent, r.cells[2].textContent]])));
-      const devices = await page.evaluate(() => Object.fromEntries([...document.querySelectorAll("[data-device]")].map((r) => [r.dataset.device, [r.cells[1].textContent, r.cells[2].textContent]])));
-      const points = Object.entries(said.points);
-      check(points.length > 2 && points.length === Object.keys(shown).length, `${what} ${when}: as many points`);
-      const wrong = points.filter(([p, v]) => shown[p]?.[0] !== v.node_state || shown[p]?.[1] !== (three(v.volts) ?? ""));
-      check(wrong.length === 0, `${what} ${when} (${JSON.stringify(chosen)}): ${wrong.map((w) => w[0])}`);
-      const off = Object.entries(said.devices).filter(([d, v]) => devices[d]?.[0] !== v.state + (v.grade ? ` (${v.grade})` : "") || devices[d]?.[1] !== (v.amps === null ? "" : `${three(v.amps)} A`));
-      check(off.length === 0, `${what} ${when}: ${off.map((w) => w[0])}`);
+      args.push(...differs.flatMap(([n, p]) => ["--set", `${n}=${p}`]));
+      const said = printed(keyon, file, args);
+      check(Object.keys(said.point).length > 2, `${what} ${when}: points`);
+      const wrong = differences(await shown(page), said);
+      check(wrong.length === 0, `${what} ${when} (${JSON.stringify(chosen)}): ${wrong}`);
       // The red lead where it is: what is said above it and the meter.
       const red = await page.inputValue("#red");
-      const why = await page.textContent("#why");
-      const trace = execFileSync(keyon, ["trace", file, red, ...args, ...differs.flatMap(([n, p]) => ["--set", `${n}=${p}`])], { stdio: ["ignore", "pipe", "ignore"] }).toString();
-      check(why.trim() === trace.trim(), `${what} ${when}: the way to ${red}`);
+      const trace = execFileSync(keyon, ["trace", file, red, ...args], { stdio: ["ignore", "pipe", "ignore"] }).toString();
+      check((await wordsIn(page, "why")) === words(trace), `${what} ${when}: the way to ${red}`);
       check((await page.locator("#diagram svg").count()) === 1, `${what} ${when}: a diagram`);
     };
     await compare("at the start");

@@ -276,7 +276,7 @@ impl Elaboration {
                     ("pin", circuit.devices.get(d.index()).and_then(|d| d.title.clone()))
                 }
                 Some(PointKind::InlineSide(i, ..)) => (
-                    "side of in-line connector",
+                    "side of an in-line connector",
                     circuit.inlines.get(i.index()).and_then(|i| i.title.clone()),
                 ),
                 _ => ("point", None),
@@ -311,7 +311,7 @@ impl Elaboration {
             Entity::Inline(i) => {
                 ("in-line connector", circuit.inlines.get(i.index()).and_then(|i| i.title.clone()))
             }
-            Entity::InlineCavity(..) => ("cavity of in-line connector", None),
+            Entity::InlineCavity(..) => ("cavity of an in-line connector", None),
             Entity::Wire(w) => ("wire", circuit.wires.get(w.index()).and_then(|w| w.title.clone())),
             Entity::Fuse(e) => {
                 let fuse = circuit.fuses.iter().find(|f| f.element == e);

@@ -109,8 +109,8 @@ const TOPICS: &[(&[&str], &str, &str, &str)] = &[
     (
         &["relay"],
         "A relay",
-        "A relay is a device with a coil and contacts that the coil moves. `contact` conducts while the coil is energised (or `not \
-energised`); `changeover` goes from its rest pin to its active pin. `use \"trade\"` brings relays of four and five pins.",
+        "A relay is a device with a coil and contacts that the coil moves. `contact` is `closed when K energised` or `open \
+when K energised`; `changeover` goes from its rest pin to its active pin. `use \"trade\"` brings relays of four and five pins.",
         "\
 circuit horn_relay \"Horn by a relay\"
 supply battery  12.6 V  inner 15 mohm

@@ -4,6 +4,8 @@
 //! circuit is the last one whose first block stands above the region. Each region is answered by this very program, asked
 //! with the note's circuit on standard input, so that a region can never say other than the command.
 
+mod headings;
+
 use crate::{
     args::NotesArgs,
     files,
@@ -162,6 +164,13 @@ impl<'a> Filler<'a> {
         if !formatted {
             child.args(*extra);
         }
+        let stem = self.path.file_stem().map_or_else(String::new, |s| s.to_string_lossy().into_owned());
+        let name = format!("{stem}-{}", drawings.len() + 1);
+        // A sheet is marked on its drawing, which it writes beside itself: here, beside the note.
+        let sheet = (command == "sheet" && !formatted).then(Beside::new).transpose()?;
+        if let Some(sheet) = &sheet {
+            child.arg("-o").arg(sheet.0.join(format!("{name}.md")));
+        }
         let done = child.stdin(Stdio::null()).output().map_err(|e| e.to_string())?;
         let said = String::from_utf8_lossy(&done.stderr);
         if !matches!(done.status.code(), Some(0 | 1)) {
@@ -170,18 +179,38 @@ impl<'a> Filler<'a> {
         }
         let doubts = said.lines().map(|line| line.trim_start_matches("keyon: ").to_owned());
         filled.warnings.extend(doubts.filter(|line| !line.trim().is_empty()));
-        let text = String::from_utf8_lossy(&done.stdout).into_owned();
-        Ok(match command.as_str() {
-            "draw" => {
-                let stem =
-                    self.path.file_stem().map_or_else(String::new, |s| s.to_string_lossy().into_owned());
-                let name = format!("{stem}-{}.svg", drawings.len() + 1);
-                drawings.push((self.path.with_file_name(&name), text));
-                format!("![circuit diagram](<{name}>)")
-            }
-            _ if extra.is_empty() && !formatted => format!("```text\n{}\n```", text.trim_end()),
-            _ => text,
-        })
+        let mut text = String::from_utf8_lossy(&done.stdout).into_owned();
+        let drawing = self.path.with_file_name(format!("{name}.svg"));
+        if let Some(sheet) = &sheet {
+            let read = |ending: &str| std::fs::read_to_string(sheet.0.join(format!("{name}.{ending}")));
+            text = read("md").map_err(|e| e.to_string())?;
+            drawings.push((drawing, read("svg").map_err(|e| e.to_string())?));
+        } else if command == "draw" {
+            let figure = format!("![{}](<{name}.svg>)", headings::alt_text(&text, &words));
+            drawings.push((drawing, text));
+            return Ok(figure);
+        }
+        if extra.is_empty() && !formatted {
+            return Ok(format!("```text\n{}\n```", text.trim_end()));
+        }
+        Ok(headings::nested(&text, headings::level_at(self.text, offset)))
+    }
+}
+
+/// A folder of our own, for what a command writes in two files; it goes when it is done with.
+struct Beside(PathBuf);
+
+impl Beside {
+    fn new() -> Result<Self, String> {
+        let folder = std::env::temp_dir().join(format!("keyon-notes-{}", std::process::id()));
+        std::fs::create_dir_all(&folder).map_err(|e| e.to_string())?;
+        Ok(Self(folder))
+    }
+}
+
+impl Drop for Beside {
+    fn drop(&mut self) {
+        _ = std::fs::remove_dir_all(&self.0);
     }
 }
 

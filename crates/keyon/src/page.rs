@@ -15,6 +15,8 @@ const CSS: &str = include_str!("../web/page.css");
 pub(crate) const CORE_JS: &str = include_str!("../web/core.js");
 /// What stands for the core where a page holds its answers.
 const RECORDED_JS: &str = include_str!("../web/recorded.js");
+/// How answers lie on the page.
+const TABLES_JS: &str = include_str!("../web/tables.js");
 const PAGE_JS: &str = include_str!("../web/page.js");
 /// The core as WebAssembly, packed; `crates/web/build.sh` makes it, and a test says when it is out of date.
 pub(crate) const CORE: &[u8] = include_bytes!("../web/core.wasm.gz");
@@ -61,7 +63,8 @@ pub(crate) fn run(args: &PageArgs) -> Result<Outcome, Failure> {
             ("CSS", CSS),
             ("DATA", &script_json(&data)),
             ("CORE", &core.replace("@NONCE@", &nonce)),
-            ("CODE", &format!("{code}\n{PAGE_JS}")),
+            ("MOVES", &escape_html(&keyon_present::cautions::of_all(circuit))),
+            ("CODE", &format!("{code}\n{TABLES_JS}{PAGE_JS}")),
             ("MORE", more),
         ],
     );

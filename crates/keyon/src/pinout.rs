@@ -32,7 +32,7 @@ pub(crate) fn run(args: &PinoutArgs) -> Result<Outcome, Failure> {
         PinoutFormat::Text => pinout::pinout_text(&tables, args.width),
         PinoutFormat::Markdown => pinout::pinout_markdown(&tables),
         PinoutFormat::Csv => pinout::pinout_csv(&tables),
-        PinoutFormat::Html => pinout::pinout_html(&tables),
+        PinoutFormat::Html => keyon_present::pinout_page(circuit, &tables),
     };
     output::deliver(args.output.as_deref(), text.as_bytes())?;
     Ok(if loaded.doubtful { Outcome::Findings } else { Outcome::Sound })

@@ -27,7 +27,7 @@ pub(crate) fn run(args: &ProbeArgs) -> Result<Outcome, Failure> {
     let text = match args.format.unwrap_or_else(by_ending) {
         PlanFormat::Text => probe_print::text(&page, args.width),
         PlanFormat::Markdown => probe_print::markdown(&page),
-        PlanFormat::Html => probe_print::html(&page),
+        PlanFormat::Html => keyon_present::probe_page(&page),
     };
     output::deliver(args.output.as_deref(), text.as_bytes())?;
     Ok(if loaded.doubtful { Outcome::Findings } else { Outcome::Sound })

@@ -165,7 +165,7 @@ pub(crate) fn axis(elaboration: &Elaboration, name: &str) -> Result<Axis, Failur
         ([only], _) => Ok(*only),
         ([], Some(&other)) => Err(Failure::Message(format!(
             "`{name}` is {} and cannot be swept: name {wanted}",
-            elaboration.describe(other)
+            with_article(&elaboration.describe(other), name)
         ))),
         ([], None) => {
             let stimuli = circuit.stimuli.iter().map(|s| s.name.as_str());
@@ -177,6 +177,16 @@ pub(crate) fn axis(elaboration: &Elaboration, name: &str) -> Result<Axis, Failur
         }
         _ => Err(Failure::Message(format!("`{name}` may be several things: write its full name"))),
     }
+}
+
+/// "a wire", "an in-line connector, Gate", "the common ground": what a thing of this name is.
+fn with_article(described: &str, name: &str) -> String {
+    let described = described.replacen(&format!(" `{name}`"), "", 1);
+    if described.starts_with("the ") || described.starts_with("readings") {
+        return described;
+    }
+    let article = if described.starts_with(['a', 'e', 'i', 'o', 'u']) { "an" } else { "a" };
+    format!("{article} {described}")
 }
 
 /// What to do where a device stands for a point.
@@ -218,7 +228,7 @@ fn one(
     match (fitting.next(), fitting.next()) {
         (Some(one), None) => Ok(one),
         (Some(first), Some(second)) => {
-            let (first, second) = (elaboration.describe(first), elaboration.describe(second));
+            let [first, second] = [first, second].map(|it| with_article(&elaboration.describe(it), name));
             Err(Failure::Message(format!("`{name}` may be {first} or {second}: write its full name")))
         }
         (None, _) => match all.first() {
@@ -226,7 +236,8 @@ fn one(
                 Err(Failure::Message(no_point(circuit, other, name)))
             }
             Some(&other) => {
-                Err(Failure::Message(format!("`{name}` is {}, not {wanted}", elaboration.describe(other))))
+                let it = with_article(&elaboration.describe(other), name);
+                Err(Failure::Message(format!("`{name}` is {it}, not {wanted}")))
             }
             None => Err(Failure::Message(unknown(circuit, name, wanted))),
         },

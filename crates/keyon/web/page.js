@@ -1,19 +1,9 @@
 // One circuit in a page: what is set on the left, what follows from it on the right.
 const data = JSON.parse(document.getElementById("data").textContent);
 const $ = (id) => document.getElementById(id);
-const make = (tag, attributes = {}, ...children) => {
-  const element = document.createElement(tag);
-  for (const [name, value] of Object.entries(attributes)) {
-    if (name.startsWith("on")) element.addEventListener(name.slice(2), value);
-    else if (value !== undefined && value !== null) element.setAttribute(name, value);
-  }
-  element.append(...children.filter((c) => c !== undefined && c !== null));
-  return element;
-};
-
 let circuit;
 let restart;
-const chosen = { in: "", positions: {}, stimuli: {}, setups: new Set(), view: "state", fit: true, last: undefined };
+const chosen = { in: "", positions: {}, stimuli: {}, setups: new Set(), view: "state", last: undefined, picked: undefined };
 /** Where the page holds answers in place of the core: which states it has. */
 const { recorded } = core;
 
@@ -103,6 +93,9 @@ const choice = (label, options, current, pick, describe = (o) => o, leads = unde
   return group;
 };
 
+/** A number with four digits, as the language writes it: without an exponent. */
+const plain = (value) => String(Number(Number(value).toPrecision(4)));
+
 const controls = async (state) => {
   const box = $("controls");
   const held = document.activeElement?.closest("[data-group]")?.getAttribute("data-group");
@@ -117,22 +110,22 @@ const controls = async (state) => {
   }
   for (const control of circuit.controls) {
     const name = control.qualified;
-    const now = state.controls?.[control.qualified] ?? state.controls?.[control.name];
+    const now = state.controls[name];
     field(name, control.title ?? control.name, choice(name, control.positions, now, (position) => choose(turned(name, position), name), undefined, (position) => turned(name, position)));
   }
   for (const stimulus of circuit.stimuli) {
-    const now = chosen.stimuli[stimulus.name]?.value ?? state.stimuli?.[stimulus.name] ?? stimulus.nominal;
-    // Said, and set, in the author's unit; a ratio in percent.
-    const unit = stimulus.shown?.unit ?? (stimulus.unit === "ratio" ? "%" : stimulus.unit);
-    const factor = stimulus.shown ? 1 / stimulus.shown.factor : unit === "%" ? 100 : 1;
-    const shown = chosen.stimuli[stimulus.name] ? now : now * factor;
+    const now = state.stimuli[stimulus.name];
+    const words = `${stimulus.name}: ${now.text}`;
     if (recorded) {
-      box.append(make("p", {}, `${stimulus.name}: ${Number(Number(shown).toPrecision(4))} ${unit.replace("degC", "°C")}`));
+      box.append(make("p", { "data-sensed": "" }, words));
       continue;
     }
-    const range = make("input", { type: "range", min: stimulus.low * factor, max: stimulus.high * factor, step: "any", value: shown, "aria-label": stimulus.name, "data-option": "range",
-      onchange: (event) => { chosen.stimuli[stimulus.name] = { value: Number(event.target.value).toPrecision(4), unit: unit.replace("°C", "degC") }; update(); } });
-    field(`stimulus ${stimulus.name}`, `${stimulus.name}: ${Number(shown).toPrecision(3)} ${unit.replace("degC", "°C")}`, range);
+    // Set in the author's unit; a ratio in percent.
+    const unit = stimulus.shown?.unit ?? (stimulus.unit === "ratio" ? "%" : stimulus.unit);
+    const factor = stimulus.shown ? 1 / stimulus.shown.factor : unit === "%" ? 100 : 1;
+    const range = make("input", { type: "range", min: stimulus.low * factor, max: stimulus.high * factor, step: "any", value: now.value * factor, "aria-label": stimulus.name, "aria-valuetext": now.text, "data-option": "range",
+      onchange: (event) => { chosen.stimuli[stimulus.name] = { value: plain(event.target.value), unit: unit.replace("°C", "degC") }; update(); } });
+    field(`stimulus ${stimulus.name}`, words, range);
   }
   const toggles = (title, names, word, group = word) => {
     if (!names.length) return;
@@ -157,21 +150,19 @@ const controls = async (state) => {
 
 const html = (id, text) => { $(id).innerHTML = text; }; // the core escapes every name and text of the circuit
 
-/** With three decimals, and no minus before a zero. */
-const fixed = (value) => Number(value).toFixed(3).replace(/^-(0\.0+)$/, "$1");
-
 const devices = (state) => {
-  const rows = Object.entries(state.devices ?? {}).map(([name, d]) => make("tr", { "data-device": name }, make("td", {}, name), make("td", {}, d.state + (d.grade ? ` (${d.grade})` : "")), make("td", { class: "figure" }, d.amps === undefined || d.amps === null ? "" : `${fixed(d.amps)} A`)));
-  $("devices").replaceChildren(make("table", {}, make("thead", {}, make("tr", {}, ...["device", "does", "current"].map((t) => make("th", { scope: "col" }, t)))), make("tbody", {}, ...rows)));
+  const all = Object.entries(state.devices);
+  const titles = Object.keys(all[0]?.[1] ?? {});
+  // What an element of a device does is indented below it.
+  const rows = all.map(([name, d]) => ({ ...(name.startsWith(" ") ? { class: "part", "data-part": name.trim() } : { "data-device": name }), cells: [name.trim(), ...titles.map((t) => d[t])] }));
+  $("devices").replaceChildren(all.length ? tableOf(["device", ...titles], [false, ...titles.map((t) => t !== "state")], rows) : make("p", {}, "The circuit has no load."));
 };
 
 const points = (state) => {
-  const volts = (v) => (v === null || v === undefined ? "" : fixed(v));
-  // A point with two names, or the inner side of one, is read at the name that the leads have.
-  const named = (name, p) => [name, p.same_as].find((n) => circuit.points.includes(n));
-  const tap = (name, at) => (at ? make("button", { type: "button", onclick: () => { put(at); $("reading").scrollIntoView({ block: "nearest" }); } }, name) : name);
-  const rows = Object.entries(state.points ?? {}).map(([name, p]) => make("tr", { "data-point": name, "data-volts": p.volts ?? "" }, make("td", {}, tap(name, named(name, p))), make("td", {}, p.node_state), make("td", { class: "figure" }, volts(p.volts))));
-  $("points").replaceChildren(make("table", {}, make("thead", {}, make("tr", {}, ...["point", "state", "volts"].map((t) => make("th", { scope: "col" }, t)))), make("tbody", {}, ...rows)));
+  const tap = (name) => (circuit.points.includes(name) ? make("button", { type: "button", onclick: () => { put(name); $("reading").scrollIntoView({ block: "nearest" }); } }, name) : name);
+  const named = (name, p) => make("div", {}, tap(name), p.alias ? make("div", { class: "alias" }, p.alias) : null);
+  const rows = Object.entries(state.points).map(([name, p]) => ({ "data-point": name, cells: [named(name, p), p.volts, p.state] }));
+  $("points").replaceChildren(tableOf(["point", "volts", "state"], [false, true], rows), ...state.notes.map((n) => make("p", {}, n)));
 };
 
 /** Where the black lead can be: anywhere, or where the page holds readings for. */
@@ -187,7 +178,43 @@ const leads = () => {
 /** Puts the red lead somewhere. */
 const put = (at) => {
   $("red").value = at;
-  reading();
+  return pick();
+};
+
+/** The red lead's point is what was chosen: read there, and marked in the drawing. */
+const pick = async () => {
+  chosen.picked = $("red").value;
+  await reading();
+  show();
+};
+
+/** Marks what is chosen in the drawing. */
+const marked = () => [...$("diagram").querySelectorAll("[data-at]")].filter((e) => e.getAttribute("data-at") === chosen.picked);
+const show = () => {
+  $("diagram").querySelectorAll(".picked").forEach((e) => e.classList.remove("picked"));
+  marked().forEach((e) => e.classList.add("picked"));
+};
+
+/** Puts what is chosen into the middle of the drawing that is seen, or else the drawing's own middle. */
+const centre = () => {
+  const figure = $("diagram");
+  const [box, seen] = [(marked()[0] ?? figure.querySelector("svg"))?.getBoundingClientRect(), figure.getBoundingClientRect()];
+  if (!box) return;
+  figure.scrollLeft += box.left + box.width / 2 - seen.left - figure.clientWidth / 2;
+  figure.scrollTop += box.top + box.height / 2 - seen.top - figure.clientHeight / 2;
+};
+
+/** What a tap meant: a fitted drawing is small, so the nearest that can be tapped within a finger's width. */
+const tapped = (event) => {
+  const at = (element) => element?.closest?.("#diagram [data-at]")?.getAttribute("data-at");
+  for (let away = 0; away <= 24; away += 4) {
+    for (let turn = 0; turn < (away ? 12 : 1); turn++) {
+      const angle = (turn * Math.PI) / 6;
+      const found = at(document.elementFromPoint(event.clientX + away * Math.cos(angle), event.clientY + away * Math.sin(angle)));
+      if (found) return found;
+    }
+  }
+  return at(event.target);
 };
 
 const reading = async () => {
@@ -195,32 +222,35 @@ const reading = async () => {
   const instrument = $("instrument").value;
   const red = $("red").value;
   const found = await ask("meter", { red, black: $("black").value, instrument });
-  $("shown").textContent = found.error ?? (instrument === "lamp" ? `${found.lamp} (${found.words})` : found.words);
+  const words = found.error ?? (instrument === "lamp" ? `${found.lamp} (${found.words})` : found.words);
+  $("shown").textContent = words;
+  $("picked").textContent = chosen.picked === red ? `${red}: ${words}` : "";
   $("cautions").replaceChildren(...(found.cautions ?? []).map((c) => make("p", { class: "caution" }, c)));
   const why = await ask("point", { point: red });
-  $("why").textContent = why.text ?? why.error ?? "";
+  $("why").replaceChildren(...laidOut(why.text ?? why.error ?? ""));
+  fit();
 };
 
 /** What is set, in a line, for paper. */
 const line = (state) => {
   const title = circuit.scenarios.find((s) => s.name === chosen.in)?.title ?? chosen.in;
-  const set = Object.entries(state.controls ?? {}).map(([name, position]) => `${name} ${position}`);
-  return [...(title ? [title] : []), ...set, ...(state.changes ?? [])].join(", ");
+  return [...(title ? [title] : []), ...Object.entries(state.lines).map(([label, words]) => `${label}: ${words}`)].join("; ");
 };
 
 const update = async () => {
   const settled = settle();
-  const state = await ask("state");
+  const state = await ask("shown");
   if (state.error) {
     $("status").textContent = state.error;
     return;
   }
-  const changed = state.changes?.length ? `changed: ${state.changes.map((c) => c.words ?? c).join(", ")}` : "";
+  const changed = state.changes?.length ? `changed: ${state.changes.join(", ")}` : "";
   $("status").textContent = [settled, changed].filter((t) => t).join(" ");
   $("set").textContent = line(state);
   await controls(state);
   const drawing = await ask("draw", { view: chosen.view });
   html("diagram", drawing.svg ?? "");
+  show();
   devices(state);
   points(state);
   const pinout = await ask("pinout");
@@ -234,27 +264,32 @@ const main = async () => {
   circuit = core.ask({ do: "load", ...data });
   chosen.in = circuit.view ?? circuit.scenarios[0]?.name ?? "";
   $("red").replaceChildren(...circuit.points.map((p) => make("option", { value: p }, p)));
-  for (const id of ["red", "black"]) $(id).addEventListener("change", reading);
+  $("red").addEventListener("change", pick);
+  $("black").addEventListener("change", reading);
   if (recorded) $("held").replaceChildren(make("p", {}, recorded.note));
   $("instrument").addEventListener("change", reading);
   $("diagram").addEventListener("click", (event) => {
-    const at = event.target.closest("[data-at]")?.getAttribute("data-at");
+    const at = tapped(event);
     if (at && circuit.points.includes(at)) put(at);
   });
   $("views").append(choice("View", ["state", "plain", "colours"], chosen.view, function pick(view) {
     chosen.view = view;
     for (const b of $("views").querySelectorAll("button")) b.setAttribute("aria-checked", String(b.getAttribute("data-option") === view));
     update();
-  }), make("button", { type: "button", "aria-pressed": "true", onclick: (event) => {
-    chosen.fit = !chosen.fit;
-    event.currentTarget.setAttribute("aria-pressed", String(chosen.fit));
-    $("diagram").classList.toggle("fit", chosen.fit);
-  } }, "fit the width"));
+  }), make("button", { type: "button", "aria-pressed": "false", onclick: (event) => {
+    const whole = $("diagram").classList.toggle("fit");
+    event.currentTarget.setAttribute("aria-pressed", String(!whole));
+    if (!whole) centre();
+  } }, "full size"));
+  // What is unfolded, or turned round, has another width.
+  document.addEventListener("toggle", fit, true);
+  window.addEventListener("resize", fit);
   // Paper has no folds.
   window.addEventListener("beforeprint", () => document.querySelectorAll("details").forEach((d) => d.setAttribute("open", "")));
   await update();
   const table = await ask("table");
   html("table", table.html ?? "");
+  fit();
 };
 
 main().catch((error) => {

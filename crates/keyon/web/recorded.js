@@ -74,7 +74,7 @@ const core = (() => {
     const state = find(request);
     if (state === undefined) return away;
     switch (request.do) {
-      case "state": return JSON.parse(text("state", state));
+      case "shown": return JSON.parse(text("shown", state));
       case "draw": return { svg: text("draw", state) };
       case "pinout": return { html: text("pinout", state) };
       case "point": {

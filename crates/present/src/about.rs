@@ -11,7 +11,7 @@ use keyon_solve::State;
 pub const FOOT: &str = "computed for teaching and planning; the maker's data wins; copper at 20 °C";
 
 /// Explains the mark behind volts that carry nothing.
-pub const STAR_NOTE: &str = "* full supply through a load, no current: it cannot carry a load";
+pub const STAR_NOTE: &str = "* through a load or a module's pull-up, no current: it cannot carry a load";
 
 /// Explains `floats`.
 pub const FLOAT_NOTE: &str = "floats: nothing holds this point; a meter shows about 0 V, or drifts";
@@ -89,10 +89,18 @@ pub fn state_lines(circuit: &Circuit, state: &State, asked: &Asked) -> Vec<(&'st
         .zip(&state.supplies)
         .map(|(supply, &volts)| {
             #[allow(clippy::float_cmp)] // an end of the range is set as just that number
-            let word = match supply.range {
-                Some((low, _)) if volts == low && volts != supply.volts.nominal => " (cranking)",
-                Some((_, high)) if volts == high && volts != supply.volts.nominal => " (running)",
-                _ => "",
+            let end = match supply.range {
+                Some((low, _)) if volts == low && volts != supply.volts.nominal => Some(false),
+                Some((_, high)) if volts == high && volts != supply.volts.nominal => Some(true),
+                _ => None,
+            };
+            // Only a battery is cranked on and charged; another supply just varies.
+            let word = match (end, is_battery(supply)) {
+                (None, _) => "",
+                (Some(false), true) => " (cranking)",
+                (Some(true), true) => " (running)",
+                (Some(false), false) => " (lowest)",
+                (Some(true), false) => " (highest)",
             };
             format!("{} {} V{word}", supply.name, figure::volts(volts))
         })
@@ -108,6 +116,12 @@ pub fn state_lines(circuit: &Circuit, state: &State, asked: &Asked) -> Vec<(&'st
         lines.push(("fuses", "kept whole, to show the moment before they blow".to_owned()));
     }
     lines
+}
+
+/// Whether a supply says that it is a battery: by its name or its title.
+fn is_battery(supply: &keyon_circuit::model::Supply) -> bool {
+    let said = [supply.name.as_str(), supply.title.as_deref().unwrap_or_default()];
+    said.iter().map(|text| text.to_lowercase()).any(|text| text.contains("bat") || text.contains("accu"))
 }
 
 /// Set-ups and faults in words; openings of one thing's many contacts are said once.

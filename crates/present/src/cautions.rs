@@ -79,6 +79,17 @@ fn wiring(circuit: &Circuit, solution: &Solution, point: PointId) -> BTreeSet<Po
     reached
 }
 
+/// What stands over a page, whatever state it shows: what this circuit moves.
+pub fn of_all(circuit: &Circuit) -> String {
+    let moving = circuit.devices.iter().filter(|device| device.attributes.moves);
+    let names: Vec<&str> = moving.map(|device| device.name.as_str()).collect();
+    match names.as_slice() {
+        [] => "What it drives may move or get hot: keep clear.".to_owned(),
+        [one] => format!("Here {one} moves: chock it, keep clear."),
+        [all @ .., last] => format!("Here {} and {last} move: chock them, keep clear.", all.join(", ")),
+    }
+}
+
 /// Why a test lamp must stay away from a point.
 fn meter_only(circuit: &Circuit, solution: &Solution, point: PointId) -> Option<String> {
     let reached = wiring(circuit, solution, point);

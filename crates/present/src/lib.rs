@@ -9,6 +9,7 @@ pub mod drawing;
 mod export;
 pub mod figure;
 pub mod grid;
+mod html_page;
 pub mod json;
 pub mod path;
 pub mod pinout;
@@ -32,7 +33,8 @@ pub use drawing::{
     Drawn, Standing, View, beside_svg, drawing_layout, drawing_svg, face_svg, things_about, wire_colour,
 };
 pub use export::export_json;
-pub use json::{state_json, table_json, trace_json};
+pub use html_page::{pinout_page, probe_page};
+pub use json::{figures_json, state_json, table_json, trace_json};
 pub use path::{feed_words, ground_words};
 pub use state::state_text;
 pub use sweep::{sweep_csv, sweep_json, sweep_markdown, sweep_svg, sweep_text};

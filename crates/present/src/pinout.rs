@@ -321,7 +321,9 @@ impl Notes {
     fn lines(&self) -> Vec<String> {
         let mut lines = Vec::new();
         if self.through_load {
-            lines.push("* full supply through a load, no current: the return is off or open".to_owned());
+            lines.push(
+                "* through a load or a module's pull-up, no current: the return is off or open".to_owned(),
+            );
         }
         if self.floats {
             lines.push("floats: joined to nothing; a meter shows about 0 V".to_owned());

@@ -268,12 +268,7 @@ pub fn groups_html(circuit: &Circuit, table: &Table) -> String {
 /// A page of its own: no scripts, nothing fetched, prints on white.
 pub fn table_html(circuit: &Circuit, table: &Table, base: &State, asked: &Asked) -> String {
     let title = circuit.title.clone().unwrap_or_else(|| circuit.name.to_string());
-    let title = escape_html(&title);
-    let mut out = format!(
-        "<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
-         <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n<title>{title}</title>\n\
-         <style>\n{STYLE}</style>\n</head>\n<body>\n<h1>{title}</h1>\n"
-    );
+    let mut out = String::new();
     for (label, words) in head_lines(circuit, table, base, asked) {
         out.push_str(&format!("<p>{}: {}</p>\n", escape_html(label), escape_html(&words)));
     }
@@ -282,17 +277,6 @@ pub fn table_html(circuit: &Circuit, table: &Table, base: &State, asked: &Asked)
     for note in notes(table) {
         out.push_str(&format!("<p>{}</p>\n", escape_html(&note)));
     }
-    out.push_str(&format!("<p>{}</p>\n</footer>\n</body>\n</html>\n", escape_html(about::FOOT)));
-    out
+    out.push_str(&format!("<p>{}</p>\n</footer>\n", escape_html(about::FOOT)));
+    crate::html_page::page(&title, "", &out)
 }
-
-const STYLE: &str = "\
-body { font-family: system-ui, sans-serif; margin: 2rem; color: #1a1a1a; background: #fff; }
-table { border-collapse: collapse; margin: 1rem 0; font-variant-numeric: tabular-nums; }
-th, td { border: 1px solid #999; padding: 0.25rem 0.6rem; text-align: left; white-space: nowrap; }
-thead th { border-bottom: 2px solid #333; }
-.key { background: #f2f2f2; }
-.figure { text-align: right; }
-footer { font-size: 0.85rem; color: #444; }
-@media print { body { margin: 0; } tr { break-inside: avoid; } thead { display: table-header-group; } }
-";

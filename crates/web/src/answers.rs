@@ -17,9 +17,17 @@ const STOPPED: &str = "stopped";
 
 /// A solved state.
 pub(crate) fn state(circuit: &Circuit, solution: &Solution, asked: &Asked) -> Result<Value, String> {
+    Ok(keyon_present::state_json(circuit, &answer(circuit, solution)?, asked))
+}
+
+/// A solved state in the words that the terminal prints.
+pub(crate) fn shown(circuit: &Circuit, solution: &Solution, asked: &Asked) -> Result<Value, String> {
+    Ok(keyon_present::figures_json(circuit, &answer(circuit, solution)?, asked))
+}
+
+fn answer<'a>(circuit: &'a Circuit, solution: &'a Solution) -> Result<Answer<'a>, String> {
     let wanted = Wanted { windows: None, probe: None };
-    let answer = Answer::new(circuit, solution, wanted, &Never).map_err(|_| STOPPED)?;
-    Ok(keyon_present::state_json(circuit, &answer, asked))
+    Ok(Answer::new(circuit, solution, wanted, &Never).map_err(|_| STOPPED)?)
 }
 
 /// A drawing that no state changes.

@@ -45,6 +45,7 @@ impl Session {
         let (state, asked) = state(elaboration, request)?;
         match word("do") {
             Some("state") => answers::state(circuit, &solve(circuit, &state), &asked),
+            Some("shown") => answers::shown(circuit, &solve(circuit, &state), &asked),
             Some("draw") => Ok(json!({ "svg": match word("view") {
                 Some("plain") => answers::drawing(circuit, View::Plain),
                 Some("colours") => answers::drawing(circuit, View::Insulation),
@@ -283,6 +284,11 @@ mod tests {
             ask(json!({ "do": "complete", "at": here }))["items"].as_array().is_some_and(|i| !i.is_empty())
         );
         assert_eq!(ask(json!({ "do": "meter", "red": "L.1", "black": "ground" }))["words"], "12.00 V");
+        // In the words of the terminal.
+        let shown = ask(json!({ "do": "shown" }));
+        assert_eq!(shown["points"]["L.1"], json!({ "volts": "12.00", "state": "fed" }));
+        assert_eq!(shown["devices"]["L"], json!({ "amps": "0", "state": "rests" }));
+        assert_eq!(shown["lines"]["supply"], "b 12.00 V");
         assert!(ask(json!({ "do": "meter", "red": "nobody" }))["error"].is_string());
         assert!(ask(json!({ "do": "draw" }))["svg"].as_str().is_some_and(|s| s.starts_with("<svg")));
         assert!(ask(json!(7))["error"].is_string());

@@ -1,8 +1,10 @@
 //! One state, a table or a trace as JSON. `JSON.md` beside this crate documents every key; none is ever taken away.
 
+mod figures;
 mod modules;
 mod state;
 
+pub use figures::figures_json;
 pub(crate) use state::kind_word;
 pub use state::state_json;
 

@@ -10,6 +10,7 @@ pub(crate) struct Svg {
     height: f64,
     title: String,
     words: String,
+    lowered: bool,
 }
 
 /// Where a text hangs on its point.
@@ -57,7 +58,11 @@ fn n(value: f64) -> String {
     text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
-/// How wide a text is in a common sans-serif face, as near as counting comes.
+/// The width of every letter of a monospaced face, to its size.
+const ONE_WIDTH: f64 = 0.603;
+
+/// How wide a text is at most, as near as counting comes: in a common sans-serif face, or with letters of one width, as our
+/// own PNG has them.
 pub(crate) fn text_width(text: &str, size: f64) -> f64 {
     let width = |c: char| match c {
         'i' | 'j' | 'l' | '.' | ',' | ':' | ';' | '\'' | '|' => 0.28,
@@ -66,19 +71,27 @@ pub(crate) fn text_width(text: &str, size: f64) -> f64 {
         c if c.is_uppercase() => 0.72,
         _ => 0.62,
     };
-    text.chars().map(width).sum::<f64>() * size
+    let (letters, sans) = text.chars().fold((0.0, 0.0), |(all, sum), c| (all + ONE_WIDTH, sum + width(c)));
+    f64::max(letters, sans) * size
 }
 
 impl Svg {
     /// `title` and `words` are what a screen reader says.
     pub(crate) fn new(width: f64, height: f64, title: &str, words: &str) -> Self {
         let (title, words) = (title.to_owned(), words.to_owned());
-        Self { body: String::new(), width, height, title, words }
+        Self { body: String::new(), width, height, title, words, lowered: false }
     }
 
     pub(crate) fn line(&mut self, from: (f64, f64), to: (f64, f64), pen: Pen) {
         let ends = format!("x1=\"{}\" y1=\"{}\" x2=\"{}\" y2=\"{}\"", n(from.0), n(from.1), n(to.0), n(to.1));
         self.body.push_str(&format!("<line {ends}{}/>\n", stroke(pen)));
+    }
+
+    /// Moves all that is drawn from here on down, and makes room for it.
+    pub(crate) fn lower(&mut self, by: f64) {
+        self.body.push_str(&format!("<g transform=\"translate(0 {})\">\n", n(by)));
+        self.height += by;
+        self.lowered = true;
     }
 
     /// An open line through points.
@@ -131,11 +144,12 @@ impl Svg {
     pub(crate) fn finish(self) -> String {
         let (width, height) = (n(self.width), n(self.height));
         let (title, words) = (escape_html(&self.title), escape_html(&self.words));
+        let end = if self.lowered { "</g>\n" } else { "" };
         let face = "font-family=\"Helvetica, Arial, 'DejaVu Sans', sans-serif\"";
         format!(
             "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width}\" height=\"{height}\" viewBox=\"0 0 {width} \
              {height}\" role=\"img\" {face}>\n<title>{title}</title>\n<desc>{words}</desc>\n<rect width=\"{width}\" \
-             height=\"{height}\" fill=\"#ffffff\"/>\n{}</svg>\n",
+             height=\"{height}\" fill=\"#ffffff\"/>\n{}{end}</svg>\n",
             self.body
         )
     }

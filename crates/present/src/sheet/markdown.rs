@@ -26,7 +26,9 @@ pub fn sheet_markdown(sheet: &Sheet, key: bool, figure: Option<&str>) -> String 
         }
     }
     if let Some(figure) = figure {
-        out.push_str(&format!("![the circuit](<{}>)\n\n", figure.replace(['<', '>', '\n'], "")));
+        let about = escape_markdown(&sheet.circuit.replace("  ", ": "));
+        let file = figure.replace(['<', '>', '\n'], "");
+        out.push_str(&format!("![Circuit diagram of {about}](<{file}>)\n\n"));
     }
     for (i, question) in sheet.questions.iter().enumerate() {
         out.push_str(&format!("## {}. {}\n\n", i + 1, escape_markdown(&question.text)));

@@ -10,9 +10,9 @@ use crate::{answers, describe, point, read};
 use chosen::Chosen;
 use columns::Columns;
 use keyon_circuit::{ids::*, model::Circuit};
-use keyon_present::{Answer, Standing, View, about::Asked, shown::shown_points, state_json};
+use keyon_present::{Standing, View, about::Asked, shown::shown_points};
 use keyon_solve::{Cancel, Solution, State, solve};
-use serde_json::{Map, Value, json};
+use serde_json::{Value, json};
 use std::{
     collections::BTreeMap,
     sync::atomic::{AtomicUsize, Ordering},
@@ -38,7 +38,7 @@ pub fn record(request: &Value, most: usize, progress: &dyn Cancel) -> Result<Val
         let solution = solve(circuit, &place.state);
         let asked = Asked { scenario: place.scenario, said: place.said.clone(), held: Vec::new() };
         let mut texts = vec![
-            ("state".to_owned(), slim(&state_json(circuit, &bare_answer(&solution), &asked)).to_string()),
+            ("shown".to_owned(), answers::shown(circuit, &solution, &asked)?.to_string()),
             ("draw".to_owned(), bare(&standing.svg(circuit, &solution))),
             ("pinout".to_owned(), answers::pinouts(circuit, &place.state)?),
         ];
@@ -99,11 +99,6 @@ fn in_order<T: Send>(count: usize, work: &(dyn Fn(usize) -> T + Sync), progress:
     all.into_iter().map(|(_, result)| result).collect()
 }
 
-/// Only what the state itself says; what modules make of it is in no page.
-fn bare_answer(solution: &Solution) -> Answer<'_> {
-    Answer { solution, views: Vec::new(), starting: Vec::new(), windows: None, probing: None }
-}
-
 /// A drawing as it stands inside HTML, which knows what it is: no page need hold an address.
 fn bare(svg: &str) -> String {
     svg.replacen(" xmlns=\"http://www.w3.org/2000/svg\"", "", 1)
@@ -120,38 +115,6 @@ fn points_of(circuit: &Circuit, solution: &Solution, asked: &Asked, points: &[Po
         texts.push((format!("w{index}"), way));
         texts.push((format!("c{index}"), json!(answers::cautions(circuit, solution, point)).to_string()));
     }
-}
-
-/// What a page shows of a state, with the decimals that it shows.
-fn slim(state: &Value) -> Value {
-    let things = |name: &str, keys: &[&str]| {
-        let all = state.get(name).and_then(Value::as_object);
-        let each = all.into_iter().flatten().map(|(thing, value)| {
-            let kept = keys.iter().filter_map(|&key| {
-                let value = value.get(key)?;
-                Some((key.to_owned(), value.as_f64().map_or_else(|| value.clone(), shown)))
-            });
-            (thing.clone(), Value::Object(kept.collect()))
-        });
-        Value::Object(each.collect())
-    };
-    let mut out = Map::new();
-    for name in ["controls", "stimuli", "changes"] {
-        out.insert(name.into(), state.get(name).cloned().unwrap_or_default());
-    }
-    out.insert("devices".into(), things("devices", &["state", "grade", "amps"]));
-    out.insert("points".into(), things("points", &["node_state", "volts", "same_as"]));
-    Value::Object(out)
-}
-
-/// A figure rounded to three decimals as a page rounds it: of two that are as near, the one away from zero.
-fn shown(value: f64) -> Value {
-    let sixteenths = value * 16.0;
-    // Only these lie exactly between two figures of three decimals.
-    let tie = sixteenths.fract() == 0.0 && sixteenths % 2.0 != 0.0;
-    let text = format!("{:.3}", if tie { value + 1e-6_f64.copysign(value) } else { value });
-    let rounded: f64 = text.parse().unwrap_or(value);
-    json!(if rounded == 0.0 { 0.0 } else { rounded })
 }
 
 #[cfg(test)]

@@ -99,7 +99,8 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         names.dedup();
         let others: Vec<_> = names.iter().filter(|n| **n != words::name(circuit, load)).collect();
         if !others.is_empty() {
-            finding.message.push_str(&format!("; {} lose too much as well", words::names(others)));
+            let lose = words::verb(others.len(), "lose");
+            finding.message.push_str(&format!("; {} {lose} too much as well", words::names(others)));
         }
         if let Some(device) = circuit.devices.get(device.index()) {
             finding = finding

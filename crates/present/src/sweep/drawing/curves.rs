@@ -59,7 +59,17 @@ impl Curves {
 
     /// Whether a line runs through a box.
     pub(super) fn crosses(&self, x: Spot, y: Spot) -> bool {
-        self.spots().any(|(a, b)| a >= x.0 && a <= x.1 && b >= y.0 && b <= y.1)
+        let inside = |(a, b): Spot| a >= x.0 && a <= x.1 && b >= y.0 && b <= y.1;
+        let between = |ends: &[Spot]| {
+            let [from, to] = ends else { return false };
+            // Close enough for a letter not to slip through.
+            let steps = ((to.0 - from.0).abs().max((to.1 - from.1).abs()) / 3.0).ceil().min(1000.0);
+            (0..=steps as u32).any(|step| {
+                let share = f64::from(step) / steps.max(1.0);
+                inside((from.0 + share * (to.0 - from.0), from.1 + share * (to.1 - from.1)))
+            })
+        };
+        self.spots().any(inside) || self.lines.iter().flat_map(|l| &l.runs).any(|r| r.windows(2).any(between))
     }
 
     /// Highest and lowest place of any line near a height; the middle of the field where there is none.
@@ -106,4 +116,23 @@ fn line(sweep: &Sweep, at: usize, field: &Field, unit: Unit) -> Line {
         }
     }
     line
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{super::labels::Labels, *};
+
+    #[test]
+    fn words_stand_clear_of_a_line_also_between_its_points() {
+        let runs = vec![vec![(100.0, 100.0), (400.0, 400.0)]];
+        let curves = Curves { lines: vec![Line { runs, gaps: Vec::new() }] };
+        assert!(curves.crosses((245.0, 255.0), (245.0, 255.0)));
+        assert!(!curves.crosses((300.0, 350.0), (100.0, 200.0)));
+        let field = Field { x: (0.0, 1.0), y: (0.0, 1.0), right: 700.0 };
+        let mut labels = Labels::new(&curves, &field);
+        // The first place is on the line, the second outside the field; the next words find the third taken.
+        let places = [(240.0, 255.0), (660.0, 150.0), (300.0, 150.0), (300.0, 180.0)];
+        assert_eq!(labels.place("25 °C: 2.66 V", 12.0, &places), (300.0, 150.0));
+        assert_eq!(labels.place("25 °C: 2.66 V", 12.0, &places), (300.0, 180.0));
+    }
 }

@@ -1,6 +1,7 @@
 //! A sweep as a drawing: a line a point, told apart by ink, dashes and a label at its end, so that it reads in grey too.
 
 mod curves;
+mod labels;
 mod notes;
 
 use super::{Limits, Unit, axis_name, limits, watch_name};
@@ -18,12 +19,15 @@ use keyon_solve::{
     State,
     sweep::{Sweep, Watch},
 };
+use labels::Labels;
 
 const WIDTH: f64 = 800.0;
 const HEIGHT: f64 = 500.0;
 const LEFT: f64 = 70.0;
 const TOP: f64 = 78.0;
 const BOTTOM: f64 = 72.0;
+/// From one row of the head to the next.
+const ROW: f64 = 16.0;
 
 const INK: &str = "#22262b";
 const SOFT: &str = "#5b626b";
@@ -83,10 +87,11 @@ pub fn sweep_svg(circuit: &Circuit, sweep: &Sweep, base: &State, asked: &Asked) 
     let beside = if inputs { "signal in V" } else { "voltage in V" };
     axes(&mut svg, &field, &up, &format!("{of}: {} in {}", unit.what, unit.sign), beside);
     let curves = Curves::new(sweep, &field, unit);
-    notes::marks(&mut svg, circuit, sweep, &field, &curves);
+    let mut labels = Labels::new(&curves, &field);
+    notes::marks(&mut svg, circuit, sweep, &field, &mut labels);
     curves.draw(&mut svg, &names);
     notes::changes(&mut svg, circuit, sweep, &field, &curves, unit);
-    notes::now(&mut svg, sweep, &field, &curves, unit);
+    notes::now(&mut svg, sweep, &field, &curves, &mut labels, unit);
     notes::names(&mut svg, &curves, &names, field.right);
     svg.text((LEFT, HEIGHT - 12.0), about::FOOT, Type::new(10.5, SOFT, Anchor::Start));
     svg.finish()
@@ -114,7 +119,8 @@ fn volts_span(circuit: &Circuit, sweep: &Sweep) -> (f64, f64) {
 }
 
 fn head(svg: &mut Svg, circuit: &Circuit, heading: &str, base: &State, asked: &Asked) {
-    svg.text((LEFT, 26.0), heading, Type::new(17.0, INK, Anchor::Start).bold());
+    let heading = fitted(heading, 17.0, WIDTH - LEFT - 10.0);
+    svg.text((LEFT, 26.0), &heading, Type::new(17.0, INK, Anchor::Start).bold());
     let mut words = vec![about::title(circuit).replace("  ", ": ")];
     let lines = about::state_lines(circuit, base, asked);
     words.extend(asked.scenario_line(circuit));
@@ -122,20 +128,35 @@ fn head(svg: &mut Svg, circuit: &Circuit, heading: &str, base: &State, asked: &A
         lines.iter().filter(|(l, _)| matches!(*l, "set" | "changed")).map(|(l, w)| format!("{l} {w}")),
     );
     words.extend(lines.iter().filter(|(l, _)| *l == "supply").map(|(_, w)| w.clone()));
-    // Two lines of it; the rest is in the table.
-    let room = WIDTH - LEFT - 20.0;
-    let mut rows = vec![String::new()];
-    for word in words {
-        let row = rows.last().map_or("", String::as_str);
-        let joined = if row.is_empty() { word.clone() } else { format!("{row}; {word}") };
+    let room = WIDTH - LEFT - 10.0;
+    let rows = wrapped(&words.join("; ").replace("  ", " "), 12.0, room);
+    for (row, at) in rows.iter().zip(0_u16..) {
+        svg.text((LEFT, 46.0 + ROW * f64::from(at)), row, Type::new(12.0, SOFT, Anchor::Start));
+    }
+    // The head has room for two.
+    let more = rows.len().saturating_sub(2);
+    if more > 0 {
+        svg.lower(ROW * more as f64);
+    }
+}
+
+/// A text in rows of a width, broken between words; a figure keeps its unit.
+fn wrapped(text: &str, size: f64, room: f64) -> Vec<String> {
+    let mut rows: Vec<String> = Vec::new();
+    let mut words = text.split(' ').peekable();
+    while let Some(word) = words.next() {
+        let is_unit = |next: &&str| word.parse::<f64>().is_ok() && next.chars().count() <= 5;
+        let unit = words.next_if(is_unit).map_or_else(String::new, |unit| format!(" {unit}"));
+        let word = format!("{word}{unit}");
         match rows.last_mut() {
-            Some(row) if row.is_empty() || text_width(&joined, 12.0) <= room => *row = joined,
-            _ => rows.push(word),
+            Some(row) if text_width(&format!("{row} {word}"), size) <= room => {
+                row.push(' ');
+                row.push_str(&word);
+            }
+            _ => rows.push(fitted(&word, size, room)),
         }
     }
-    for (row, y) in rows.iter().zip([46.0, 62.0]) {
-        svg.text((LEFT, y), &fitted(row, 12.0, room), Type::new(12.0, SOFT, Anchor::Start));
-    }
+    rows
 }
 
 /// A text cut to a width, and said to be.

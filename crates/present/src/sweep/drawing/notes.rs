@@ -1,6 +1,6 @@
 //! What stands beside the lines: limits, changes of state, the state as it is, names.
 
-use super::{BOTTOM, Field, HEIGHT, LEFT, PENS, SOFT, TOP, curves::Curves, fitted};
+use super::{BOTTOM, Field, HEIGHT, LEFT, PENS, SOFT, TOP, curves::Curves, fitted, labels::Labels};
 use crate::{
     figure,
     plot::svg::{Anchor, Pen, Svg, Type, text_width},
@@ -13,7 +13,7 @@ use keyon_solve::sweep::Sweep;
 const MOST_CHANGES: usize = 6;
 
 /// Thresholds, and the ends of ranges.
-pub(super) fn marks(svg: &mut Svg, circuit: &Circuit, sweep: &Sweep, field: &Field, curves: &Curves) {
+pub(super) fn marks(svg: &mut Svg, circuit: &Circuit, sweep: &Sweep, field: &Field, labels: &mut Labels<'_>) {
     let pen = Pen { ink: SOFT, width: 1.3, dashes: "6 3 1.5 3" };
     let mut drawn: Vec<f64> = Vec::new();
     let several = sweep.watches.len() > 1;
@@ -38,12 +38,12 @@ pub(super) fn marks(svg: &mut Svg, circuit: &Circuit, sweep: &Sweep, field: &Fie
             }
             drawn.push(y);
             svg.line((LEFT, y), (field.right, y), pen);
-            let x = (LEFT, LEFT + 14.0 + text_width(&words, 11.0));
-            // Above the line, unless it is the field's end or a curve runs there.
-            let above = y >= TOP + 16.0 && !curves.crosses(x, (y - 16.0, y - 1.0));
-            let below = y > HEIGHT - BOTTOM - 18.0;
-            let base = if above || below { y - 5.0 } else { y + 14.0 };
-            svg.text_over((LEFT + 8.0, base), &words, Type::new(11.0, SOFT, Anchor::Start));
+            labels.across(y);
+            // Above the line, below it; where a curve runs there too, at the other end.
+            let far = field.right - 8.0 - text_width(&words, 11.0);
+            let places = [(LEFT + 8.0, y - 5.0), (LEFT + 8.0, y + 14.0), (far, y - 5.0), (far, y + 14.0)];
+            let place = labels.place(&words, 11.0, &places);
+            svg.text_over(place, &words, Type::new(11.0, SOFT, Anchor::Start));
         }
     }
 }
@@ -82,30 +82,37 @@ pub(super) fn changes(
 }
 
 /// The state as it stands: a dot on each line, with its volts.
-pub(super) fn now(svg: &mut Svg, sweep: &Sweep, field: &Field, curves: &Curves, unit: Unit) {
+pub(super) fn now(
+    svg: &mut Svg,
+    sweep: &Sweep,
+    field: &Field,
+    curves: &Curves,
+    labels: &mut Labels<'_>,
+    unit: Unit,
+) {
     let value = unit.number(sweep.now.value);
     let (low, high) = (field.x.0.min(field.x.1), field.x.0.max(field.x.1));
     if value < low || value > high {
         return;
     }
     let x = field.x(value);
-    let mut dots: Vec<(f64, f64, String, Pen)> = Vec::new();
     for (at, read) in sweep.now.reads.iter().enumerate() {
         let Some(volts) = read.volts else { continue };
         let words = format!("{} {}: {} V", unit.text(sweep.now.value), unit.sign, figure::volts(volts));
         let y = field.y(volts);
-        // On the side that the line leaves free.
-        let beside = if curves.rises(at, x) || y < TOP + 20.0 { y + 17.0 } else { y - 9.0 };
-        dots.push((y, beside, words, Pen { width: 1.6, dashes: "", ..PENS[at % PENS.len()] }));
-    }
-    dots.sort_by(|a, b| a.1.total_cmp(&b.1));
-    let heights: Vec<f64> = dots.iter().map(|d| d.1).collect();
-    let places = apart(&heights, 15.0, HEIGHT - BOTTOM - 4.0);
-    for ((y, _, words, pen), place) in dots.into_iter().zip(places) {
+        let pen = Pen { width: 1.6, dashes: "", ..PENS[at % PENS.len()] };
         svg.circle((x, y), 4.0, pen, true);
-        let near_the_edge = x > field.right - text_width(&words, 12.0) - 20.0;
-        let (dx, anchor) = if near_the_edge { (-9.0, Anchor::End) } else { (9.0, Anchor::Start) };
-        svg.text_over((x + dx, place), &words, Type::new(12.0, pen.ink, anchor));
+        // First on the side that the line leaves free, then ever further away.
+        let below_first = curves.rises(at, x);
+        let left = x - 9.0 - text_width(&words, 12.0);
+        let mut places = Vec::new();
+        for away in [0.0, 14.0, 28.0, 42.0] {
+            let (above, below) = (y - 9.0 - away, y + 17.0 + away);
+            let (one, other) = if below_first { (below, above) } else { (above, below) };
+            places.extend([(x + 9.0, one), (left, other), (x + 9.0, other), (left, one)]);
+        }
+        let place = labels.place(&words, 12.0, &places);
+        svg.text_over(place, &words, Type::new(12.0, pen.ink, Anchor::Start));
     }
 }
 
