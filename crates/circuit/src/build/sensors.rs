@@ -231,7 +231,8 @@ impl Builder<'_> {
         clauses: &StimulusClauses,
     ) -> (Law, bool) {
         let resistance = self.num_of(ohms, TRACK);
-        let travel = travel.and_then(|r| self.range(r, TRAVEL)).unwrap_or((0.0, 1.0));
+        // The second track of a pair falls while the first one rises.
+        let travel = travel.and_then(|r| self.range_ends(r, TRAVEL)).unwrap_or((0.0, 1.0));
         let stimulus = self.stimulus(StimulusKind::Travel, clauses, 0.5, (0.0, 1.0), true);
         let law = Law::Track { ohms: resistance.unwrap_or(Num::exact(5e3)), travel, stimulus };
         (law, resistance.is_none())

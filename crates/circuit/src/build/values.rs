@@ -373,8 +373,8 @@ impl Builder<'_> {
         Some(num)
     }
 
-    /// A range in SI, lower end first.
-    pub(crate) fn range(&mut self, range: &Range, want: Want) -> Option<(f64, f64)> {
+    /// The two ends of a range in SI, as they are written.
+    pub(crate) fn range_ends(&mut self, range: &Range, want: Want) -> Option<(f64, f64)> {
         let low = match (&range.low.kind, &range.high.kind) {
             (ValueKind::Quantity(low), ValueKind::Quantity(high)) if low.unit.is_none() => {
                 let low = Quantity { unit: high.unit, ..low.clone() };
@@ -396,7 +396,12 @@ impl Builder<'_> {
         }
         let high = self.num(&range.high, want);
         let low = self.num(&low, want);
-        let (low, high) = (low?.nominal, high?.nominal);
+        Some((low?.nominal, high?.nominal))
+    }
+
+    /// A range in SI, lower end first.
+    pub(crate) fn range(&mut self, range: &Range, want: Want) -> Option<(f64, f64)> {
+        let (low, high) = self.range_ends(range, want)?;
         let judged = !self.is_placeholder(&range.low) && !self.is_placeholder(&range.high);
         if low > high && judged {
             let loc = self.at(range.span);

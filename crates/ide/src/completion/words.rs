@@ -261,7 +261,7 @@ const WORDS: &[(&str, &str)] = &[
     ("threshold", "the voltage from which a digital input reads high"),
     ("track", "a potentiometer: resistance, `wiper PIN`, `travel 5 .. 95 %`"),
     ("transducer", "a three-wire sensor: `transducer OUT 0.5 .. 4.5 V over 0 .. 1000 kPa`"),
-    ("travel", "the part of the track that the wiper can reach"),
+    ("travel", "the part of the track that the wiper can reach: `5 .. 95 %`; `95 .. 5 %` where it falls"),
     ("turns_at", "the current from which a motor turns"),
     ("unplug", "takes a connector off a device or module"),
     ("unused", "a spare pin: nothing is missing there"),

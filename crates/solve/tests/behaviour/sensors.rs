@@ -111,3 +111,21 @@ fn a_lost_sensor_return_lifts_the_inputs() {
     assert_close(s.volts("ECU.A.6"), 5.0 * 10e6 / (10e6 + 2200.0));
     assert_eq!(s.state("temp.1"), "grounded via load");
 }
+
+/// The second track of a pedal falls while the first one rises.
+#[test]
+fn a_track_may_fall() {
+    let text = "circuit c \"C\"
+supply battery 5 V
+ground G1
+device pedal { pins 1, 2, 3
+  track 1 -> 3 wiper 2 5 kohm travel 90 .. 10 % }
+wire 1 battery -> pedal.1
+wire 2 pedal.3 -> G1
+";
+    for (at, share) in [("0 %", 0.9), ("25 %", 0.7), ("100 %", 0.1)] {
+        let s = solved(text, &[&format!("pedal={at}")]);
+        let volts = s.unloaded("pedal.2").unwrap();
+        assert!((volts - 5.0 * share).abs() < 1e-9, "{at}: {volts}");
+    }
+}

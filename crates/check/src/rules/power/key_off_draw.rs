@@ -135,7 +135,8 @@ fn switched(name: &str) -> bool {
 fn drawn(context: &Context<'_>, batteries: &[ElementId], state: &State) -> f64 {
     let solution = solve(context.circuit, state);
     let known = |e: usize| solution.amps.get(e).and_then(|a| a.known()).unwrap_or_default();
-    let out: f64 = batteries.iter().map(|e| known(e.index()).abs()).sum();
+    // What flows into one charges it.
+    let out: f64 = batteries.iter().map(|e| known(e.index()).max(0.0)).sum();
     let declared: f64 = context
         .circuit
         .elements

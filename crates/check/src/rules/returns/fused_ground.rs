@@ -7,7 +7,7 @@ use crate::{
 };
 use keyon_circuit::{
     ids::*,
-    model::{COMMON, ElementKind, FuseKind},
+    model::{COMMON, Element, ElementKind, FuseKind},
 };
 use keyon_solve::Cancelled;
 
@@ -59,9 +59,16 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         };
         let behind = walk(&[load_side], false);
         let hang = |p: PointId| behind.has(p);
+        // What nothing feeds, also not through another load, has its fuse on the wrong stud, not its ground fused.
+        let supplied = facts.graph().flood(&sources, |e, step| {
+            !e.kind.is_source() && step.element != fuse.element && !grounded.has(step.to)
+        });
+        let feeds = |e: &Element| {
+            [(e.from, e.to), (e.to, e.from)].into_iter().any(|(near, far)| hang(near) && supplied.has(far))
+        };
         let loads = circuit.elements.iter().enumerate().filter(|(_, e)| e.kind.is_load());
         let mut names: Vec<_> = loads
-            .filter(|(_, e)| hang(e.from) || hang(e.to))
+            .filter(|(_, e)| feeds(e))
             .map(|(i, _)| words::name(circuit, i.into()))
             .chain(circuit.modules.iter().filter_map(|m| {
                 let grounds = m.grounds.iter().filter_map(|&at| crate::facts::modules::cavity(m, at));

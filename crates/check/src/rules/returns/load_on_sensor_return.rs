@@ -13,7 +13,7 @@ use keyon_circuit::{
     ids::*,
     model::{ElementKind, Owner, PointKind, Role},
 };
-use keyon_solve::Cancelled;
+use keyon_solve::{Cancelled, Solution};
 
 crate::rule::rule! {
     name: "load-on-sensor-return",
@@ -58,6 +58,27 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
     Ok(())
 }
 
+/// The share of a load's current below which a return carries none of it.
+const SHARE: f64 = 0.1;
+
+/// Whether the load's current flows through the return: what is only joined to it, by its feed or by the contact of a relay, and
+/// returns elsewhere is not meant.
+fn returns(context: &Context<'_>, net: &ReturnNet, load: ElementId, amps: f64, solution: &Solution) -> bool {
+    let through =
+        context.facts.return_pin(net).and_then(|pin| solution.amps.get(pin.terminal.index())?.known());
+    let reach = context.facts.return_continuity(net);
+    let ends = context.circuit.elements.get(load.index()).map_or([None; 2], |e| [Some(e.from), Some(e.to)]);
+    if amps > 1e-6 {
+        let flows = solution.amps.get(load.index()).and_then(|a| a.known()).unwrap_or_default();
+        let leaves = if flows >= 0.0 { ends[1] } else { ends[0] };
+        return leaves.is_some_and(|end| reach.has(end))
+            && through.is_none_or(|through| through.abs() >= SHARE * amps);
+    }
+    // Nothing flows: it counts by how it is wired, unless its other end is the grounded one.
+    let grounded = context.facts.grounded_somehow();
+    !ends.into_iter().flatten().any(|end| !reach.has(end) && grounded.has(end))
+}
+
 /// Moves the end of a wire that is on the return to the circuit's ground point, if there is just one.
 fn to_ground(context: &Context<'_>, path: &[ElementId], joins: ElementId) -> Option<Fix> {
     let circuit = context.circuit;
@@ -92,6 +113,9 @@ fn say(
     let worst = context.facts.worst(load)?;
     let amps = worst.amps.abs();
     let solution = &worst.solution;
+    if !returns(context, net, load, amps, solution) {
+        return Ok(None);
+    }
     // What the sensors see: their return's volts over the module's own ground, with the load at its most.
     let module = circuit.modules.get(net.module.index());
     let ground = module.and_then(|m| m.grounds.first().and_then(|&at| crate::facts::modules::cavity(m, at)));
