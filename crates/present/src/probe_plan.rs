@@ -203,6 +203,9 @@ fn look_first(circuit: &Circuit, plan: &Plan, complaint: Complaint, hold: &str, 
             ));
         }
     }
+    if lines.len() == 1 {
+        lines.push(("look", "what works now and what does not".to_owned()));
+    }
     let lines_grid = Grid { columns: Vec::new(), rows: Vec::new() };
     StepPage {
         heading: format!("Step 1 of {total}: look, before any meter"),
@@ -254,6 +257,12 @@ fn place(circuit: &Circuit, point: PointId) -> String {
         Some(PointKind::Supply(i)) => {
             format!("{} positive", circuit.supplies.get(i).map_or("", |s| s.name.as_str()))
         }
+        Some(PointKind::Ground(i)) => {
+            let title = circuit.grounds.get(i).and_then(|g| g.title.as_ref());
+            let title = title.map_or_else(String::new, |title| format!(", {title}"));
+            format!("ground point {}{title}", name(circuit, point))
+        }
+        Some(PointKind::Splice(_)) => format!("splice {}", name(circuit, point)),
         _ => name(circuit, point),
     }
 }

@@ -57,6 +57,10 @@ fn reading_sentence(name: &str, trace: &Trace) -> String {
                 NodeState::Fed => "fed: continuity to a supply with no load between",
                 NodeState::Grounded => "grounded: continuity to ground with no load between",
                 NodeState::Referenced => "referenced: continuity to a module's reference",
+                NodeState::FedViaLoad if adrift(trace) => {
+                    "fed via load: against ground it floats, on a supply that is tied to nothing else; what flows past it \
+                     flows in a loop of its own"
+                }
                 NodeState::FedViaLoad => {
                     "fed via load: it reaches only a supply, through a load; no current flows, and it cannot carry a load"
                 }
@@ -71,6 +75,12 @@ fn reading_sentence(name: &str, trace: &Trace) -> String {
         }
         (state, None) => format!("{name} is {}; its volts are not settled.", state.words()),
     }
+}
+
+/// Whether a current flows past a point that reaches no ground.
+fn adrift(trace: &Trace) -> bool {
+    let flows = |step: &Step| matches!(step.amps, Amps::Known(amps) if amps.abs() > 1e-6);
+    trace.ground.is_none() && trace.feed.iter().flatten().any(flows)
 }
 
 /// Both ways in words, and what is missing.

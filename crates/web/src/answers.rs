@@ -7,7 +7,7 @@ use keyon_present::{
     pinout::{self, Pinout, PinoutState},
 };
 use keyon_solve::{
-    Never, Solution, State,
+    Never, NodeState, Solution, State,
     probe::{Instrument, Shown, TEST_LAMP, glow},
 };
 use serde_json::{Map, Value, json};
@@ -71,13 +71,35 @@ pub(crate) fn cautions(circuit: &Circuit, solution: &Solution, point: PointId) -
     cautions
 }
 
+/// Volts that a meter on an open point shows at the most.
+const NOUGHT: f64 = 1e-3;
+
 /// A meter as the state has it, or a test lamp.
 pub(crate) fn instrument(state: &State, lamp: bool) -> Instrument {
     if lamp { Instrument::Lamp(TEST_LAMP) } else { Instrument::Meter(state.options.meter) }
 }
 
-/// What an instrument shows, in figures and in words.
-pub(crate) fn reading(circuit: &Circuit, shown: Shown, instrument: Instrument) -> Map<String, Value> {
+/// What an instrument shows between two points of a solved state, in figures and in words.
+pub(crate) fn reading(
+    circuit: &Circuit,
+    solution: &Solution,
+    leads: [PointId; 2],
+    shown: Shown,
+    instrument: Instrument,
+) -> Map<String, Value> {
+    let open = |p: &PointId| solution.node_states.get(p.index()) == Some(&NodeState::Open);
+    // What a meter alone joins to ground is no plain nought.
+    let shown = match shown {
+        Shown::Volts(volts)
+            if volts.abs() < NOUGHT
+                && leads[0] != leads[1]
+                && matches!(instrument, Instrument::Meter(_))
+                && leads.iter().any(open) =>
+        {
+            Shown::Floating
+        }
+        other => other,
+    };
     let (reading, brightness) = match shown {
         Shown::Volts(volts) => (Some(volts), glow(circuit, volts).words()),
         Shown::Floating => (None, "dark"),

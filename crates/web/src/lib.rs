@@ -67,8 +67,9 @@ impl Session {
                 let black = point(circuit, word("black").unwrap_or("ground"))?;
                 let instrument = answers::instrument(&state, word("instrument") == Some("lamp"));
                 let shown = across(circuit, &state, red, black, instrument.ohms());
-                let cautions = answers::cautions(circuit, &solve(circuit, &state), red);
-                let mut answer = answers::reading(circuit, shown, instrument);
+                let solution = solve(circuit, &state);
+                let cautions = answers::cautions(circuit, &solution, red);
+                let mut answer = answers::reading(circuit, &solution, [red, black], shown, instrument);
                 answer.insert("cautions".into(), json!(cautions));
                 Ok(Value::Object(answer))
             }
@@ -284,6 +285,12 @@ mod tests {
             ask(json!({ "do": "complete", "at": here }))["items"].as_array().is_some_and(|i| !i.is_empty())
         );
         assert_eq!(ask(json!({ "do": "meter", "red": "L.1", "black": "ground" }))["words"], "12.00 V");
+        // An open point is no plain nought to a meter.
+        let open = "circuit c\nsupply b 12 V\nground G1\nswitch x\nswitch y\nlamp L 5 W 12 V\nwire 1 b -> x.1\nwire 2 x.2 -> y.1\nwire 3 y.2 -> L.1\nwire 4 L.2 -> G1\n";
+        ask(json!({ "do": "load", "text": open }));
+        assert_eq!(ask(json!({ "do": "meter", "red": "x.2" }))["words"], "floats, about 0 V");
+        assert_eq!(ask(json!({ "do": "meter", "red": "L.1" }))["words"], "0.00 V");
+        ask(json!({ "do": "load", "text": TEXT }));
         // In the words of the terminal.
         let shown = ask(json!({ "do": "shown" }));
         assert_eq!(shown["points"]["L.1"], json!({ "volts": "12.00", "state": "fed" }));

@@ -89,7 +89,8 @@ impl Bench<'_> {
     /// What is shown, in words, as JSON.
     fn reads(&mut self, red: PointId, black: PointId, lamp: bool) -> String {
         let instrument = answers::instrument(&self.solution.state, lamp);
-        let mut answer = answers::reading(self.circuit, self.shown(red, black, lamp), instrument);
+        let shown = self.shown(red, black, lamp);
+        let mut answer = answers::reading(self.circuit, self.solution, [red, black], shown, instrument);
         answer.remove("volts");
         Value::Object(answer).to_string()
     }
