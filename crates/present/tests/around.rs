@@ -2,23 +2,12 @@
 
 #![allow(clippy::unwrap_used)]
 
-use keyon_circuit::{Entity, Source, World, elaborate, model::Circuit};
+mod common;
+
+use common::circuit;
+use keyon_circuit::{Entity, model::Circuit};
 use keyon_draw::Thing;
 use keyon_present::things_about;
-use std::sync::Arc;
-
-struct NoLibraries;
-
-impl World for NoLibraries {
-    fn library(&self, _: &str, _: &str) -> Option<Source> {
-        None
-    }
-}
-
-fn circuit(text: &str) -> Circuit {
-    let parse = Arc::new(keyon_syntax::parse(text));
-    elaborate(&NoLibraries, &Source { key: "a.keyon".into(), text: text.into(), parse }).circuit
-}
 
 fn relay(inside: &str, outside: &str) -> Circuit {
     circuit(&format!(

@@ -2,24 +2,13 @@
 
 #![allow(clippy::unwrap_used)]
 
-use keyon_circuit::{Entity, Source, World, elaborate, model::Circuit};
+mod common;
+
+use common::circuit;
+use keyon_circuit::{Entity, model::Circuit};
 use keyon_draw::size_of;
 use keyon_present::{Drawn, View, beside_svg, drawing_svg, face_svg};
 use keyon_solve::{Solution, State, solve};
-use std::sync::Arc;
-
-struct NoLibraries;
-
-impl World for NoLibraries {
-    fn library(&self, _: &str, _: &str) -> Option<Source> {
-        None
-    }
-}
-
-fn circuit(text: &str) -> Circuit {
-    let parse = Arc::new(keyon_syntax::parse(text));
-    elaborate(&NoLibraries, &Source { key: "a.keyon".into(), text: text.into(), parse }).circuit
-}
 
 fn solved(circuit: &Circuit, scenario: usize) -> Solution {
     solve(circuit, &State::scenario(circuit, scenario.into()))

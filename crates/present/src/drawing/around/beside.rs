@@ -2,6 +2,7 @@
 //! hangs behind a contact.
 
 use super::{Along, Around, Reached, way};
+use crate::state::has_loads;
 use keyon_circuit::{ids::*, model::*};
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
 
@@ -127,7 +128,7 @@ impl Around<'_> {
                 match self.circuit.points.get(at.index()).map(|p| p.kind) {
                     Some(PointKind::Supply(_)) => is_fed = true,
                     Some(PointKind::Pin(other, _))
-                        if other != device && self.has_load(other) && !found.contains(&other) =>
+                        if other != device && has_loads(self.circuit, other) && !found.contains(&other) =>
                     {
                         found.push(other);
                     }
@@ -151,11 +152,5 @@ impl Around<'_> {
         for device in next {
             self.device(device);
         }
-    }
-
-    fn has_load(&self, device: DeviceId) -> bool {
-        let device = self.circuit.devices.get(device.index());
-        let load = |e: &ElementId| self.circuit.elements.get(e.index()).is_some_and(|e| e.kind.is_load());
-        device.is_some_and(|device| device.elements.iter().any(load))
     }
 }
