@@ -80,6 +80,9 @@ pub(crate) enum Slot {
     Readings(usize),
 }
 
+/// Bytes of a line with a point or an element of its own, about.
+const BYTES_OF_A_LINE: usize = 36;
+
 /// Everything in the making.
 pub(crate) struct Builder<'a> {
     pub(crate) files: &'a [Source],
@@ -162,6 +165,7 @@ pub(crate) struct Built {
 /// Elaborates a file with its libraries.
 pub(crate) fn build(files: &[Source], libraries: &Libraries<'_>, early: Vec<Problem>) -> Elaboration {
     let mut b = Builder::new(files, libraries);
+    b.make_room();
     b.problems = early;
     let library = b.head();
     b.check_parts();
@@ -228,6 +232,14 @@ impl<'a> Builder<'a> {
             sides: Map::default(),
             whole_reach: false,
         }
+    }
+
+    /// Makes room for what a file of this length holds as a rule, so that the long lists need not be moved as they grow.
+    fn make_room(&mut self) {
+        let lines = self.files.first().map_or(0, |file| file.text.len()) / BYTES_OF_A_LINE;
+        self.c.elements.reserve(lines);
+        self.c.points.reserve(lines);
+        self.names.reserve(4 * lines);
     }
 
     /// Puts everything in order.
