@@ -18,6 +18,7 @@ mod lone;
 mod marks;
 mod modules;
 mod names;
+mod nominal;
 mod parts;
 mod report;
 mod rows;
@@ -127,6 +128,8 @@ pub(crate) struct Builder<'a> {
     pending_lives: Vec<(ElementId, &'a (Name, Name), u32)>,
     /// `shared by` lists, to be resolved when all names are known.
     pending_shares: Vec<modules::PendingShare<'a>>,
+    /// Inputs that are ranged by a feed to which they are pulled up, and its inside.
+    fed_ranges: Vec<((ModuleId, usize, usize), PointId)>,
     used_scenarios: Set<ScenarioId>,
     /// Wires by their ends, once a fault asks for them.
     wires_by_ends: Option<Map<(PointId, PointId), Vec<ElementId>>>,
@@ -216,6 +219,7 @@ impl<'a> Builder<'a> {
             pending_lives: Vec::new(),
             pending_coils: Vec::new(),
             pending_shares: Vec::new(),
+            fed_ranges: Vec::new(),
             used_scenarios: Set::default(),
             wires_by_ends: None,
             module_builds: Vec::new(),

@@ -1,0 +1,83 @@
+//! What only amps are said of draws them at the volts of the supply that feeds it.
+
+use super::{assert_close, support::*};
+
+#[test]
+fn amps_are_drawn_at_the_volts_of_the_feed() {
+    let text = r#"circuit two_nets
+supply low 12 V
+supply high 24 V
+ground G1
+splice S1
+splice S2
+wire 1 low -> S1
+wire 2 high -> S2
+elsewhere "cab" 2 A S1
+elsewhere "winch" 3 A S2
+module A {
+  connector X {
+    1 plus feed draws 0.2 A
+    2 minus ground
+    3 in1 senses pull_up 1 kohm to plus
+  }
+}
+wire 3 S2 -> A.X.1
+wire 4 A.X.2 -> G1
+"#;
+    let s = solved(text, &[]);
+    assert_close(s.amps("cab"), 2.0);
+    assert_close(s.amps("winch"), 3.0);
+    assert_close(s.amps("A.plus.draw"), 0.2);
+    let input = &s.circuit().modules[0].connectors[0].cavities[2];
+    assert_eq!(input.range, Some((0.0, 24.0)));
+}
+
+#[test]
+fn stacked_supplies_add_up() {
+    let text = r#"circuit stack
+supply lower 12 V
+supply upper 12 V negative S1
+ground G1
+splice S1
+splice S2
+wire 1 lower -> S1
+fuse F1 upper -> S2 10 A
+elsewhere "pump" 2 A S2
+elsewhere "radio" 1 A S1
+module A {
+  connector X {
+    1 plus feed draws 0.5 A
+    2 minus ground
+  }
+}
+wire 3 S2 -> A.X.1
+wire 4 A.X.2 -> S1
+"#;
+    let s = solved(text, &[]);
+    assert_close(s.amps("pump"), 2.0);
+    assert_close(s.amps("radio"), 1.0);
+    // Between the two, 12 V drive it.
+    assert_close(s.amps("A.plus.draw"), 0.5);
+}
+
+#[test]
+fn the_supply_behind_the_fewest_switches_counts() {
+    let text = r#"circuit chooser
+supply low 12 V
+supply high 24 V
+splice S1
+splice S2
+wire 1 high -> S1
+switch link S1 -> S2 positions off, on closed in on
+wire 2 low -> S2
+elsewhere "fan" 2 A S1
+elsewhere "heater" 1 A S2
+elsewhere "spare" 1 A S3
+splice S3
+switch choose S3 -> S2 positions off, on closed in on
+"#;
+    let s = solved(text, &["choose=on"]);
+    assert_close(s.amps("fan"), 2.0);
+    assert_close(s.amps("heater"), 1.0);
+    assert_close(s.amps("spare"), 1.0);
+}
