@@ -183,7 +183,11 @@ fn shown_json(circuit: &Circuit, probing: &Probing, point: PointId) -> Value {
     value.insert("volts".into(), volts(at));
     value.insert("floats".into(), json!(found == Some(Shown::Floating)));
     if matches!(probing.instrument, Instrument::Lamp(_)) {
-        value.insert("lamp".into(), json!(at.map(|volts| glow(circuit, volts).words())));
+        let glows = match found {
+            Some(Shown::Unsettled) => Some("flickers"),
+            _ => at.map(|volts| glow(circuit, volts).words()),
+        };
+        value.insert("lamp".into(), json!(glows));
     }
     Value::Object(value)
 }

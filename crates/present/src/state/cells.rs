@@ -77,7 +77,7 @@ pub(super) fn shown_cell(shown: Shown) -> String {
         Shown::Volts(volts) => figure::volts(volts),
         Shown::Floating => "floats".to_owned(),
         Shown::Clash => "clash".to_owned(),
-        Shown::Unsettled => "not settled".to_owned(),
+        Shown::Unsettled => "alternates".to_owned(),
     }
 }
 
