@@ -6,7 +6,7 @@ use crate::{
     answer::{Answer, Probing},
     path::path_names,
     shown::{net_names, shown_elements, shown_points},
-    state::{device_amps, drop_volts, inputs},
+    state::{carrying_contacts, device_amps, drop_volts, inputs},
 };
 use keyon_circuit::{
     ids::*,
@@ -150,6 +150,13 @@ fn devices_json(circuit: &Circuit, answer: &Answer<'_>) -> Value {
             (element_name(circuit, id), Value::Object(value))
         });
         value.insert("elements".into(), Value::Object(elements.collect()));
+        let contacts = carrying_contacts(circuit, solution, index.into());
+        if !contacts.is_empty() {
+            let contacts = contacts
+                .into_iter()
+                .map(|(id, current)| (element_name(circuit, id), json!({ "amps": amps(current) })));
+            value.insert("contacts".into(), Value::Object(contacts.collect()));
+        }
         devices.insert(device.name.to_string(), Value::Object(value));
     }
     Value::Object(devices)
