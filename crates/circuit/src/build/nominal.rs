@@ -1,12 +1,17 @@
 //! Which supply's volts count where only amps are said: `draws 0.2 A`, `elsewhere … 3 A`, a pull-up to a feed.
 //!
 //! Those of the supply that feeds the place, with the ones it is stacked on: of several the one behind the fewest switches
-//! and diodes, then the first declared. What no supply reaches has the first one's volts. With one supply on the common
-//! ground there is nothing to find.
+//! and diodes, then the first declared. Supplies of one system (a battery, its generator, a second battery) count as the
+//! first declared of them. What no supply reaches has the first one's volts. With one supply on the common ground there is
+//! nothing to find.
 
 use super::Builder;
 use crate::{ids::*, model::*, value::Num};
 use std::{cmp::Reverse, collections::BinaryHeap};
+
+/// Volts that differ by less than this share are of one system: 12.6 V and 14.2 V, but not 12 V and 24 V (common practice, no
+/// source).
+const ONE_SYSTEM: f64 = 0.25;
 
 /// How a point hangs on something: behind so many switches and diodes, on which one.
 type Reached = Option<(u32, usize)>;
@@ -84,9 +89,21 @@ impl Levels {
             };
             let next: Vec<Option<f64>> = circuit.supplies.iter().zip(&levels.tops).map(top).collect();
             if next == levels.tops {
+                levels.systems();
                 return levels;
             }
             levels.tops = next;
+        }
+    }
+
+    /// Gives supplies of one system the volts of the first.
+    fn systems(&mut self) {
+        for at in 1..self.tops.len() {
+            let Some(own) = self.tops[at] else { continue };
+            let alike = |top: &f64| (top - own).abs() < ONE_SYSTEM * top.abs().max(own.abs());
+            if let Some(first) = self.tops[..at].iter().flatten().copied().find(alike) {
+                self.tops[at] = Some(first);
+            }
         }
     }
 

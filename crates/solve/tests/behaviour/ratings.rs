@@ -81,3 +81,14 @@ switch choose S3 -> S2 positions off, on closed in on
     assert_close(s.amps("heater"), 1.0);
     assert_close(s.amps("spare"), 1.0);
 }
+
+#[test]
+fn supplies_of_one_system_count_as_the_first() {
+    let text = r#"circuit two_batteries
+supply main 12.5 V
+supply second 12 V
+elsewhere "pump" 2 A second
+"#;
+    let s = solved(text, &[]);
+    assert_close(s.amps("pump"), 2.0 * 12.0 / 12.5);
+}
