@@ -1,8 +1,8 @@
 //! Which supply's volts count where only amps are said: `draws 0.2 A`, `elsewhere … 3 A`, a pull-up to a feed.
 //!
 //! Those of the supply that feeds the place, with the ones it is stacked on: of several the one behind the fewest switches
-//! and diodes, then the first declared. Supplies of one system (a battery, its generator, a second battery) count as the
-//! first declared of them. What no supply reaches has the first one's volts. With one supply on the common ground there is
+//! and diodes; and of those of its system that reach the place too (a battery, its generator, a second battery) the first
+//! declared. What no supply reaches has the first one's volts. With one supply on the common ground there is
 //! nothing to find.
 
 use super::Builder;
@@ -72,13 +72,16 @@ struct Levels {
     /// The supply that feeds each point, and how it hangs on ground.
     fed: Vec<Reached>,
     grounded: Vec<Reached>,
+    /// What each supply reaches that has a later one of its system.
+    reach: Vec<Vec<Reached>>,
 }
 
 impl Levels {
     fn new(circuit: &Circuit) -> Self {
         let ways = Ways::new(circuit);
         let grounded = ways.from(&[(COMMON, 0)], false);
-        let mut levels = Self { tops: vec![None; circuit.supplies.len()], fed: Vec::new(), grounded };
+        let mut levels =
+            Self { tops: vec![None; circuit.supplies.len()], fed: Vec::new(), grounded, reach: Vec::new() };
         // Each round knows one more storey of what is stacked.
         loop {
             let known = circuit.supplies.iter().enumerate().filter(|&(i, _)| levels.tops[i].is_some());
@@ -89,22 +92,29 @@ impl Levels {
             };
             let next: Vec<Option<f64>> = circuit.supplies.iter().zip(&levels.tops).map(top).collect();
             if next == levels.tops {
-                levels.systems();
+                levels.reach = circuit
+                    .supplies
+                    .iter()
+                    .enumerate()
+                    .map(|(at, supply)| match levels.has_later(at) {
+                        true => ways.from(&[(supply.point, at)], true),
+                        false => Vec::new(),
+                    })
+                    .collect();
                 return levels;
             }
             levels.tops = next;
         }
     }
 
-    /// Gives supplies of one system the volts of the first.
-    fn systems(&mut self) {
-        for at in 1..self.tops.len() {
-            let Some(own) = self.tops[at] else { continue };
-            let alike = |top: &f64| (top - own).abs() < ONE_SYSTEM * top.abs().max(own.abs());
-            if let Some(first) = self.tops[..at].iter().flatten().copied().find(alike) {
-                self.tops[at] = Some(first);
-            }
-        }
+    /// Whether two supplies are of one system.
+    fn alike(&self, a: usize, b: usize) -> bool {
+        let top = |at: usize| self.tops.get(at).copied().flatten();
+        top(a).zip(top(b)).is_some_and(|(a, b)| (a - b).abs() < ONE_SYSTEM * a.abs().max(b.abs()))
+    }
+
+    fn has_later(&self, supply: usize) -> bool {
+        (supply + 1..self.tops.len()).any(|later| self.alike(supply, later))
     }
 
     /// Those that reach a point. Of a feed, being switched to ground is not what is meant.
@@ -113,7 +123,12 @@ impl Levels {
         let by_ground = self.grounded.get(point.index()).copied().flatten().filter(|_| !is_feed);
         match (by_supply, by_ground) {
             (Some((switches, supply)), ground) if ground.is_none_or(|(g, _)| switches < g) => {
-                self.tops.get(supply).copied().flatten()
+                let reaches = |at: usize| {
+                    let reached = self.reach.get(at).and_then(|reach| reach.get(point.index()));
+                    self.alike(at, supply) && reached.is_some_and(Option::is_some)
+                };
+                let first = (0..supply).find(|&at| reaches(at)).unwrap_or(supply);
+                self.tops.get(first).copied().flatten()
             }
             (_, ground) => ground.map(|_| 0.0),
         }

@@ -83,12 +83,22 @@ switch choose S3 -> S2 positions off, on closed in on
 }
 
 #[test]
-fn supplies_of_one_system_count_as_the_first() {
+fn of_supplies_of_one_system_the_first_that_reaches_counts() {
     let text = r#"circuit two_batteries
 supply main 12.5 V
 supply second 12 V
-elsewhere "pump" 2 A second
+splice S1
+splice S2
+wire 1 second -> S1
+elsewhere "pump" 2 A S1
+elsewhere "fan" 2 A S2
+diode D1 S1 -> S2 drop 0.5 V
+switch key positions off, run closed in run
+wire 2 main -> key.1
+diode D2 key.2 -> S2 drop 0.5 V
 "#;
     let s = solved(text, &[]);
-    assert_close(s.amps("pump"), 2.0 * 12.0 / 12.5);
+    // The main battery never reaches the pump; the fan it does, if only in `run`.
+    assert_close(s.amps("pump"), 2.0);
+    assert_close(s.amps("fan"), 2.0 * 11.5 / 12.5);
 }
