@@ -28,6 +28,9 @@ pub(crate) fn assemble(plan: &Plan<'_>, settled: Settled) -> Solution {
         conducts[diode] &= first.on[diode];
     }
     let merged = merge(snapshots);
+    let still = &settled.cycle[0];
+    let clash_amps = still.flows.iter().filter_map(|flow| flow.prospective(plan, &still.held.turning));
+    let clash_amps = clash_amps.reduce(f64::max);
     let clashes =
         (0..plan.points).filter(|&p| merged.node_states[p] == NodeState::Clash).map(PointId::from).collect();
     let coils = |coils: &[usize]| coils.iter().map(|&coil| ElementId::from(plan.coils[coil])).collect();
@@ -45,6 +48,7 @@ pub(crate) fn assemble(plan: &Plan<'_>, settled: Settled) -> Solution {
         holds: coils(&settled.holds),
         conducts,
         clashes,
+        clash_amps,
     }
 }
 

@@ -168,6 +168,9 @@ pub struct Solution {
     pub conducts: Vec<bool>,
     /// Every net of more than one potential: points of it and of what clashes.
     pub clashes: Vec<PointId>,
+    /// The most amps that a source gives into a clash, as wiring and the sources' own resistance limit them; `None` without a
+    /// clash, and where nothing limits them.
+    pub clash_amps: Option<f64>,
 }
 
 /// Solves one state. Total: every circuit and state gives an answer.

@@ -59,6 +59,7 @@ pub fn state_json(circuit: &Circuit, answer: &Answer<'_>, asked: &Asked) -> Valu
     out.insert("holds".into(), json!(names(&solution.holds)));
     let clashes: Vec<String> = solution.clashes.iter().map(|&p| point_name(circuit, p)).collect();
     out.insert("clashes".into(), json!(clashes));
+    out.insert("clash_amps".into(), volts(solution.clash_amps));
     Value::Object(out)
 }
 

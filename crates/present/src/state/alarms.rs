@@ -22,7 +22,10 @@ pub fn alarms(circuit: &Circuit, solution: &Solution) -> Vec<String> {
         };
         alarms.push(match amps {
             Some(amps) => format!("{kind} {}{rating} blows at {} A", element(fuse), figure::amps(*amps)),
-            None => format!("{kind} {}{rating} blows: a supply meets ground without a load", element(fuse)),
+            None => format!(
+                "{kind} {}{rating} blows: a supply meets ground, or another one, without a load",
+                element(fuse)
+            ),
         });
     }
     let mut clashing: Vec<String> = Vec::new();
@@ -32,11 +35,17 @@ pub fn alarms(circuit: &Circuit, solution: &Solution) -> Vec<String> {
         }
     }
     if !clashing.is_empty() {
-        let limit = if solution.amps.contains(&Amps::Unlimited) {
-            "the current is limited by nothing"
-        } else {
-            "only wiring and the inner resistance of the sources limit the current (a generator that charges a battery \
-             is such a case, and as it should be)"
+        let limit = match (solution.amps.contains(&Amps::Unlimited), solution.clash_amps) {
+            (true, None) => "the current is limited by nothing".to_owned(),
+            (true, Some(amps)) => format!(
+                "only wiring and the inner resistance of the sources limit the current, to about {} A",
+                figure::short(amps, 2)
+            ),
+            (false, _) => {
+                "only wiring and the inner resistance of the sources limit the current (a generator that \
+                           charges a battery is such a case, and as it should be)"
+                    .to_owned()
+            }
         };
         alarms.push(format!(
             "clash: different potentials meet without a load between at {}; {limit}",
