@@ -47,9 +47,9 @@ device T {
   contact 3 -> 2 closed in on
 }
 unused T.3
-wire 6 S1 -> T.1
+switch main S1 -> T.1 positions off, on closed in on
 wire 7 T.2 -> G1
-scenario on { T on }
+scenario on { T on, main on }
 ",
     );
     let (text, json) = page(&circuit);
@@ -61,6 +61,8 @@ scenario on { T on }
     assert!((devices["K"]["amps"].as_f64().unwrap() - 0.125).abs() < 1e-12);
     assert!((devices["K"]["contacts"]["K.30_87"]["amps"].as_f64().unwrap() - 8.0).abs() < 1e-12);
     assert_eq!(devices["T"].get("contacts"), None);
+    // A switch takes nothing: what it passes is its current.
+    assert!((devices["main"]["amps"].as_f64().unwrap() - 4.0).abs() < 1e-12);
 }
 
 fn dead(feed: &str, draws: &str) -> String {

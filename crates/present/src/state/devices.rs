@@ -15,11 +15,13 @@ use std::collections::BTreeMap;
 /// Amps below which a contact carries nothing: less is not printed.
 const LEAST: f64 = 0.5e-6;
 
-/// Current that a device takes: what flows in at its pins, without what only passes through its contacts.
+/// Current that a device takes: what flows in at its pins, without what only passes through its contacts; of a switch, which
+/// takes nothing, what it passes.
 pub fn device_amps(circuit: &Circuit, solution: &Solution, device: DeviceId) -> Amps {
+    let loads = has_loads(circuit, device);
     let Some(device) = circuit.devices.get(device.index()) else { return Amps::Known(0.0) };
     let pins = inflow(solution, device);
-    if contacts(circuit, device).next().is_none() {
+    if !loads || contacts(circuit, device).next().is_none() {
         return pins;
     }
     match (pins, taken(circuit, solution, device)) {
