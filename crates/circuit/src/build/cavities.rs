@@ -5,6 +5,7 @@ use super::{
     connect::volts_over,
     gangs::{Moved, PWM},
     modules::{PendingShare, Shared},
+    nominal::FedRange,
     shown::RowId,
     values::Want,
 };
@@ -205,7 +206,9 @@ impl<'a> Builder<'a> {
                     let node = self.node(inside, name);
                     rail_volts = node.and_then(|_| self.node_volts(inside, name));
                     if let Some(feed) = node.filter(|_| o.range.is_none() && inside.is_feed(name)) {
-                        self.fed_ranges.push(((inside.id, at.c, at.k), feed));
+                        let own_threshold = o.threshold.is_some();
+                        let input = (inside.id, at.c, at.k);
+                        self.fed_ranges.push(FedRange { input, feed, own_threshold });
                     }
                     node
                 }

@@ -128,8 +128,8 @@ pub(crate) struct Builder<'a> {
     pending_lives: Vec<(ElementId, &'a (Name, Name), u32)>,
     /// `shared by` lists, to be resolved when all names are known.
     pending_shares: Vec<modules::PendingShare<'a>>,
-    /// Inputs that are ranged by a feed to which they are pulled up, and its inside.
-    fed_ranges: Vec<((ModuleId, usize, usize), PointId)>,
+    /// Inputs whose range or threshold is said by a feed to which they are pulled up.
+    fed_ranges: Vec<nominal::FedRange>,
     used_scenarios: Set<ScenarioId>,
     /// Wires by their ends, once a fault asks for them.
     wires_by_ends: Option<Map<(PointId, PointId), Vec<ElementId>>>,

@@ -16,6 +16,15 @@ const ONE_SYSTEM: f64 = 0.25;
 /// How a point hangs on something: behind so many switches and diodes, on which one.
 type Reached = Option<(u32, usize)>;
 
+/// An input that is pulled up to a feed and says no range of its own.
+pub(super) struct FedRange {
+    pub(super) input: (ModuleId, usize, usize),
+    /// The inside of the feed.
+    pub(super) feed: PointId,
+    /// It says a threshold itself.
+    pub(super) own_threshold: bool,
+}
+
 /// A conductor, seen from one of its ends.
 #[derive(Clone)]
 struct Way {
@@ -55,11 +64,13 @@ impl Builder<'_> {
                 *ohms = Num { nominal: times(ohms.nominal), low: times(ohms.low), high: times(ohms.high) };
             }
         }
-        for ((module, c, k), feed) in fed_ranges {
-            if let Some(volts) = levels.at(feed, true)
-                && let Some(cavity) = self.cavity_mut(module, c, k)
-            {
-                cavity.range = Some((volts.min(0.0), volts.max(0.0)));
+        for FedRange { input: (module, c, k), feed, own_threshold } in fed_ranges {
+            let Some(volts) = levels.at(feed, true) else { continue };
+            let Some(cavity) = self.cavity_mut(module, c, k) else { continue };
+            match cavity.role {
+                Role::Senses { digital: false } => cavity.range = Some((volts.min(0.0), volts.max(0.0))),
+                Role::Senses { digital: true } if !own_threshold => cavity.threshold = Some(volts / 2.0),
+                _ => {}
             }
         }
     }

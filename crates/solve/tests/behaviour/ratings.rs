@@ -19,6 +19,8 @@ module A {
     1 plus feed draws 0.2 A
     2 minus ground
     3 in1 senses pull_up 1 kohm to plus
+    4 in2 senses digital pull_up 1 kohm to plus
+    5 in3 senses digital threshold 3 V pull_up 1 kohm to plus
   }
 }
 wire 3 S2 -> A.X.1
@@ -28,8 +30,15 @@ wire 4 A.X.2 -> G1
     assert_close(s.amps("cab"), 2.0);
     assert_close(s.amps("winch"), 3.0);
     assert_close(s.amps("A.plus.draw"), 0.2);
-    let input = &s.circuit().modules[0].connectors[0].cavities[2];
-    assert_eq!(input.range, Some((0.0, 24.0)));
+    // What an input is pulled up to sets its range, or its threshold.
+    let said = |k: usize| {
+        let input = &s.circuit().modules[0].connectors[0].cavities[k];
+        (input.range, input.threshold)
+    };
+    assert_eq!(
+        [said(2), said(3), said(4)],
+        [(Some((0.0, 24.0)), None), (None, Some(12.0)), (None, Some(3.0))]
+    );
 }
 
 #[test]
