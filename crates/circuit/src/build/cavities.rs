@@ -5,6 +5,7 @@ use super::{
     connect::volts_over,
     gangs::{Moved, PWM},
     modules::{PendingShare, Shared},
+    nominal::FedRange,
     shown::RowId,
     values::Want,
 };
@@ -50,6 +51,11 @@ pub(super) struct Inside<'a> {
 impl<'a> Inside<'a> {
     pub(super) fn row(&self, id: RowId) -> Option<&'a tree::CavityRow> {
         self.pinout.housings.get(id.0)?.rows.get(id.1)
+    }
+
+    fn is_feed(&self, name: &tree::Name) -> bool {
+        let row = self.rows.get(name.text.as_str()).and_then(|&id| self.row(id));
+        matches!(row.map(|row| &row.role), Some(Some(tree::Role::Feed)))
     }
 }
 
@@ -199,6 +205,11 @@ impl<'a> Builder<'a> {
                 PullTo::Pin(name) => {
                     let node = self.node(inside, name);
                     rail_volts = node.and_then(|_| self.node_volts(inside, name));
+                    if let Some(feed) = node.filter(|_| o.range.is_none() && inside.is_feed(name)) {
+                        let own_threshold = o.threshold.is_some();
+                        let input = (inside.id, at.c, at.k);
+                        self.fed_ranges.push(FedRange { input, feed, own_threshold });
+                    }
                     node
                 }
             };

@@ -18,6 +18,7 @@ mod lone;
 mod marks;
 mod modules;
 mod names;
+mod nominal;
 mod parts;
 mod report;
 mod rows;
@@ -130,6 +131,8 @@ pub(crate) struct Builder<'a> {
     pending_lives: Vec<(ElementId, &'a (Name, Name), u32)>,
     /// `shared by` lists, to be resolved when all names are known.
     pending_shares: Vec<modules::PendingShare<'a>>,
+    /// Inputs whose range or threshold is said by a feed to which they are pulled up.
+    fed_ranges: Vec<nominal::FedRange>,
     used_scenarios: Set<ScenarioId>,
     /// Wires by their ends, once a fault asks for them.
     wires_by_ends: Option<Map<(PointId, PointId), Vec<ElementId>>>,
@@ -220,6 +223,7 @@ impl<'a> Builder<'a> {
             pending_lives: Vec::new(),
             pending_coils: Vec::new(),
             pending_shares: Vec::new(),
+            fed_ranges: Vec::new(),
             used_scenarios: Set::default(),
             wires_by_ends: None,
             module_builds: Vec::new(),
