@@ -116,7 +116,7 @@ pub(crate) fn findings<S: Borrow<Settings> + Sync>(
     if regions.len() < 2 {
         return Ok(None);
     }
-    let cutter = Cutter::new(elaboration, regions, held);
+    let cutter = Cutter::new(elaboration, &cut, held);
     let keys = run.memo.map(|_| Keys::new(elaboration, &cut, settings, rules));
     let judge = |index: usize, hanging: &[StandIn]| -> Result<Judged, Cancelled> {
         let known = run.memo.zip(keys.as_ref()).map(|(memo, keys)| (memo, keys.piece(index, hanging)));
