@@ -423,7 +423,10 @@ impl<'a> Builder<'a> {
         for (element, (control, position), item) in std::mem::take(&mut self.pending_lives) {
             self.item = item;
             let found = self.resolve(control, "a control", &|c, entity| c.control_of(entity).is_some());
-            let Some(id) = found.and_then(|entity| self.c.control_of(entity)) else { continue };
+            let Some(id) = found.and_then(|entity| self.c.control_of(entity)) else {
+                self.taint_fed_by(element);
+                continue;
+            };
             let known = self
                 .c
                 .controls
@@ -437,7 +440,10 @@ impl<'a> Builder<'a> {
                         element.when = When::In { control: id, positions: 1 << index };
                     }
                 }
-                None => self.unknown_position(position, id),
+                None => {
+                    self.unknown_position(position, id);
+                    self.taint_fed_by(element);
+                }
             }
         }
         self.resolve_shares();
@@ -445,6 +451,20 @@ impl<'a> Builder<'a> {
         // Everything has its element by now; what was lost on the way must not be an index into nothing.
         debug_assert!(self.c.fuses.iter().all(|f| f.element != NO_ELEMENT));
         debug_assert!(self.c.devices.iter().flat_map(|d| &d.pins).all(|p| p.terminal != NO_ELEMENT));
+    }
+
+    /// When a supply is live is not known, and so not what hangs on it: what is wired to its terminal.
+    pub(super) fn taint_fed_by(&mut self, supply: ElementId) {
+        let Some(terminal) = self.c.elements.get(supply.index()).map(|e| e.to) else { return };
+        let wired = self.c.elements.iter().filter(|e| !e.kind.is_source());
+        let far = wired.filter_map(|e| match (e.from == terminal, e.to == terminal) {
+            (true, false) => Some(e.to),
+            (false, true) => Some(e.from),
+            _ => None,
+        });
+        for point in far.collect::<Vec<_>>() {
+            self.taint(point);
+        }
     }
 
     fn find_coil(&mut self, wait: &super::edges::PendingCoil<'a>) {

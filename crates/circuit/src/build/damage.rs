@@ -36,6 +36,7 @@ impl Builder<'_> {
                         self.read_junk(item);
                     } else {
                         self.open_ended.extend(item.kind.name().map(|name| name.text.clone()));
+                        self.lost_cavities |= matches!(item.kind, ItemKind::Module(_));
                     }
                 }
                 ItemKind::Supply(_)
@@ -61,6 +62,11 @@ impl Builder<'_> {
         let text = self.text(self.at(item.span));
         let arrows = lexer::tokens(text).iter().filter(|token| token.kind == TokenKind::Arrow).count();
         wire.points.len() < 2 || arrows >= wire.points.len()
+    }
+
+    fn says_live(&self, item: &Item) -> bool {
+        let text = self.text(self.at(item.span));
+        lexer::tokens(text).iter().any(|token| token.text(text) == "live")
     }
 
     /// A statement that was not read may have joined any two points, but only if an arrow stands in it.
@@ -116,6 +122,15 @@ impl Builder<'_> {
                 self.taint_thing(entity);
             }
             let ends: Vec<_> = match &placed.item.kind {
+                // When it is live could not be read.
+                ItemKind::Supply(supply) if supply.live.is_none() && self.says_live(&placed.item) => {
+                    if let Some(&Slot::Supply(index)) = self.slots.get(i)
+                        && let Some(element) = self.c.supplies.get(index).map(|s| s.element)
+                    {
+                        self.taint_fed_by(element);
+                    }
+                    Vec::new()
+                }
                 ItemKind::Fuse(_) => {
                     let element = match self.slots.get(i) {
                         Some(&Slot::Fuse(index)) => self.c.fuses.get(index).map(|f| f.element),

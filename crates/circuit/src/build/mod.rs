@@ -109,6 +109,8 @@ pub(crate) struct Builder<'a> {
     searches: usize,
     /// Things whose inside is not known: names below them are not reported.
     open_ended: Set<SmolStr>,
+    /// A module's cavities are not all known: any name without a dot may be one of them.
+    lost_cavities: bool,
     /// Words of lines that begin no item: probably declarations of what seems unknown.
     junk_words: Set<SmolStr>,
     /// A statement was lost that may have used any name.
@@ -207,6 +209,7 @@ impl<'a> Builder<'a> {
             unknown: Map::default(),
             searches: 500_000,
             open_ended: Set::default(),
+            lost_cavities: false,
             junk_words: Set::default(),
             unread: false,
             lost_end: false,

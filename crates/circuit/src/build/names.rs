@@ -217,6 +217,10 @@ impl<'a> Builder<'a> {
         }
         let search = self.may_search();
         let near = if search { self.nearest_thing(text, fits) } else { None };
+        // One that is near nothing may be a cavity of a module that was not read to its end.
+        if near.is_none() && self.lost_cavities && !text.contains('.') {
+            return;
+        }
         let message = self.unknown_message(text, wanted);
         let hidden = if search { self.hidden_cavity(text) } else { None };
         let above = text.rsplit_once('.').and_then(|(head, _)| self.c.index.things.get(head).copied());

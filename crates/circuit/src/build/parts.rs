@@ -114,6 +114,13 @@ impl<'a> Builder<'a> {
         if let Some(info) = meant.and_then(|&index| self.infos.get_mut(index)) {
             info.used = true;
         }
+        // Else it may have been any of its kind.
+        if near.is_none() {
+            let of_kind = libraries.parts.iter().map(right_kind);
+            for (info, _) in self.infos.iter_mut().zip(of_kind).filter(|(_, fits)| *fits) {
+                info.used = true;
+            }
+        }
         let trade = crate::libraries::trade();
         let built_in = || {
             trade.parse.file.items.iter().any(|placed| match &placed.item.kind {

@@ -22,6 +22,7 @@ pub(crate) fn significant<'s>(
     let first = out.len();
     let mut commas = false;
     let mut odd = false;
+    let mut lists = false;
     // Where a comma ends that stands right behind a number.
     let mut behind_comma = u32::MAX;
     for token in tokens {
@@ -40,7 +41,10 @@ pub(crate) fn significant<'s>(
             }
             TokenKind::Int | TokenKind::Glued => commas |= span.start == behind_comma,
             TokenKind::Other => odd = true,
-            TokenKind::Word => odd |= !text.is_ascii() || text == "energized",
+            TokenKind::Word => {
+                odd |= !text.is_ascii() || text == "energized";
+                lists |= super::commas::begins_list(text);
+            }
             TokenKind::Invisible => {
                 errors.push(of_token(token.kind, text, span, false));
                 continue;
@@ -67,6 +71,9 @@ pub(crate) fn significant<'s>(
     }
     if paths && out.get(first).is_some_and(|head| super::arrows::has_path(head.text)) {
         super::arrows::mend(source, base, first, out, errors);
+    }
+    if lists {
+        super::commas::mend(first, out, errors);
     }
     if odd {
         odd_words(source, base, first, out, errors);
