@@ -1,7 +1,7 @@
 //! What could not be read: so that consequences are told from causes.
 
 use super::{Builder, Slot};
-use crate::{Entity, hash::Set, ids::PointId, model::*};
+use crate::{Entity, hash::Set, ids::{ModuleId, PointId}, model::*};
 use keyon_syntax::{
     lexer::{self, TokenKind},
     tree::{self, Item, ItemKind},
@@ -24,12 +24,14 @@ impl Builder<'_> {
                 continue;
             }
             let nameless = item.kind.name().is_some_and(|name| name.text.is_empty());
+            self.lost_name |= nameless;
             match &item.kind {
                 ItemKind::Device(_)
                 | ItemKind::Module(_)
                 | ItemKind::Inline(_)
                 | ItemKind::Control(_)
                 | ItemKind::Switch(_) => {
+                    self.read_pasted(item);
                     // Arrows in its body join its own pins.
                     if nameless {
                         self.unread = true;
@@ -83,9 +85,55 @@ impl Builder<'_> {
         self.junk_words.extend(words.map(SmolStr::new));
     }
 
+    /// Keeps the words of lines at the margin of an item with a block: they begin items of their own.
+    fn read_pasted(&mut self, item: &Item) {
+        for line in pasted(self.text(self.at(item.span))) {
+            let words = line.split(|c: char| !(c.is_alphanumeric() || c == '_')).filter(|w| !w.is_empty());
+            self.junk_words.extend(words.map(SmolStr::new));
+        }
+    }
+
+    /// Taints the cavities of a module in whose rows alone something is damaged. False where more is.
+    fn taint_rows(&mut self, id: ModuleId, pinout: &'_ tree::Pinout, start: u32, item: &Item) -> bool {
+        let Some(source) = self.files.get(self.file.index()) else { return false };
+        let all = item.span.moved(start);
+        let errors = &source.parse.errors;
+        let first = errors.partition_point(|error| error.span.start < all.start);
+        let errors = errors.get(first..).unwrap_or_default().iter().take_while(|e| e.span.start < all.end);
+        let rows: Vec<&tree::CavityRow> = pinout.housings.iter().flat_map(|h| &h.rows).collect();
+        let mut hurt: Vec<&tree::CavityRow> = Vec::new();
+        let mut strange = false;
+        for error in errors {
+            let line = source.text.get(..error.span.start as usize).unwrap_or_default();
+            if error.span.start > all.start && (line.is_empty() || line.ends_with(['\n', '\r'])) {
+                // A line that was pasted into it is none of its own.
+                strange = true;
+                continue;
+            }
+            let before = rows.partition_point(|row| row.span.moved(start).start <= error.span.start);
+            let row = before.checked_sub(1).and_then(|at| rows.get(at));
+            match row.filter(|row| row.span.moved(start).end >= error.span.end) {
+                Some(row) => hurt.push(row),
+                None => return false,
+            }
+        }
+        let Some(module) = self.c.modules.get(id.index()) else { return false };
+        // One that was not read may be the feed or the ground that is not there.
+        let powered = !module.feeds.is_empty() && !module.grounds.is_empty();
+        if (hurt.is_empty() && !strange) || (!powered && hurt.iter().any(|row| row.role.is_none())) {
+            return false;
+        }
+        let cavities = module.connectors.iter().flat_map(|c| &c.cavities);
+        let of_row = |c: &&Cavity| hurt.iter().any(|row| self.at(row.span) == c.loc);
+        let points: Vec<PointId> = cavities.filter(of_row).flat_map(|c| [c.outside, c.inside]).collect();
+        for point in points {
+            self.taint(point);
+        }
+        true
+    }
+
     /// What a text that begins no item names: it may have been a word about that.
-    fn taint_named(&mut self, item: &Item) {
-        let text = self.text(self.at(item.span));
+    fn taint_named(&mut self, text: &str) {
         for token in lexer::tokens(text) {
             let known = self.c.index.things.get(token.text(text)).copied();
             // All stand on supplies and grounds: they say too little.
@@ -105,8 +153,19 @@ impl Builder<'_> {
                 continue;
             }
             self.item = i as u32;
+            if matches!(placed.item.kind, ItemKind::Device(_) | ItemKind::Module(_) | ItemKind::Inline(_)) {
+                for line in pasted(self.text(self.at(placed.item.span))) {
+                    self.taint_named(line);
+                }
+            }
             if matches!(placed.item.kind, ItemKind::Junk) {
-                self.taint_named(&placed.item);
+                self.taint_named(self.text(self.at(placed.item.span)));
+                continue;
+            }
+            if let (ItemKind::Module(module), Some(&Slot::Module(id))) = (&placed.item.kind, self.slots.get(i))
+                && let tree::ModuleKind::Body(pinout) = &module.what
+                && self.taint_rows(id, pinout, placed.start, &placed.item)
+            {
                 continue;
             }
             let entity = match self.slots.get(i) {
@@ -131,11 +190,16 @@ impl Builder<'_> {
                     }
                     Vec::new()
                 }
-                ItemKind::Fuse(_) => {
+                ItemKind::Fuse(fuse) => {
                     let element = match self.slots.get(i) {
                         Some(&Slot::Fuse(index)) => self.c.fuses.get(index).map(|f| f.element),
                         _ => None,
                     };
+                    // Where its path was read, it joins what it joins, whatever it is rated.
+                    let whole = fuse.path.as_ref().is_some_and(|path| {
+                        !path.from.text.is_empty() && !path.to.text.is_empty()
+                    });
+                    let element = element.filter(|_| !whole);
                     let element = element.and_then(|e| self.c.elements.get(e.index()));
                     element.map(|e| vec![e.from, e.to]).unwrap_or_default()
                 }
@@ -187,4 +251,9 @@ impl Builder<'_> {
         let splices = c.splices.iter().filter(|splice| splice.legs.len() < 3).map(|splice| splice.point);
         pins.chain(cavities).chain(inlines.flat_map(|cavity| [cavity.a, cavity.b])).chain(splices).collect()
     }
+}
+
+/// The lines of an item with a block that begin at the margin and close nothing: pasted ones.
+fn pasted(text: &str) -> impl Iterator<Item = &str> {
+    text.lines().skip(1).filter(|line| line.starts_with(|c: char| c.is_alphanumeric()))
 }

@@ -111,6 +111,8 @@ pub(crate) struct Builder<'a> {
     open_ended: Set<SmolStr>,
     /// A module's cavities are not all known: any name without a dot may be one of them.
     lost_cavities: bool,
+    /// Something was declared without a name: any name without a dot may be the one it was to have.
+    lost_name: bool,
     /// Words of lines that begin no item: probably declarations of what seems unknown.
     junk_words: Set<SmolStr>,
     /// A statement was lost that may have used any name.
@@ -210,6 +212,7 @@ impl<'a> Builder<'a> {
             searches: 500_000,
             open_ended: Set::default(),
             lost_cavities: false,
+            lost_name: false,
             junk_words: Set::default(),
             unread: false,
             lost_end: false,

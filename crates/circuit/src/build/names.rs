@@ -3,7 +3,7 @@
 use super::{Builder, report::a_kind};
 use crate::ids::*;
 use crate::{Entity, index::Entities, model::*, near::nearest};
-use keyon_syntax::tree::Name;
+use keyon_syntax::tree::{ItemKind, Name};
 use smol_str::SmolStr;
 
 /// Whether what a name means will do in its place.
@@ -78,7 +78,12 @@ impl<'a> Builder<'a> {
     fn wrong_kind(&mut self, name: &Name, wanted: &str, other: Entity, fits: Fits<'_>) {
         let loc = self.place(name);
         self.occurs_path(name, other);
-        if self.open_ended.contains(&name.text) {
+        let unread = match other {
+            // What it does could not be read.
+            Entity::Cavity(m, ..) => self.c.modules.get(m.index()).is_some_and(|m| self.open_ended.contains(&m.name)),
+            _ => self.open_ended.contains(&name.text),
+        };
+        if unread || self.is_half_typed(loc) {
             return;
         }
         let is = a_kind(&self.c, other);
@@ -212,13 +217,13 @@ impl<'a> Builder<'a> {
             }
             return;
         }
-        if self.is_lost(text) {
+        if self.is_lost(text) || self.is_half_typed(loc) {
             return;
         }
         let search = self.may_search();
         let near = if search { self.nearest_thing(text, fits) } else { None };
         // One that is near nothing may be a cavity of a module that was not read to its end.
-        if near.is_none() && self.lost_cavities && !text.contains('.') {
+        if near.is_none() && !text.contains('.') && (self.lost_cavities || self.lost_name) {
             return;
         }
         let message = self.unknown_message(text, wanted);
@@ -298,6 +303,23 @@ impl<'a> Builder<'a> {
     pub(super) fn is_lost(&self, text: &str) -> bool {
         let head = text.split_once('.').map_or(text, |(head, _)| head);
         self.open_ended.contains(head) || self.junk_words.contains(head)
+    }
+
+    /// Whether a name stands in a line of its own that could not be read to its end: `wire 1 valve.` is one mistake.
+    fn is_half_typed(&self, loc: Loc) -> bool {
+        let item = self.files.get(loc.file.index()).and_then(|f| f.parse.file.items.get(loc.item as usize));
+        let line = item.filter(|placed| placed.item.damaged).is_some_and(|placed| {
+            matches!(
+                placed.item.kind,
+                ItemKind::Wire(_)
+                    | ItemKind::Fuse(_)
+                    | ItemKind::Spare(_)
+                    | ItemKind::Elsewhere(_)
+                    | ItemKind::Element(_)
+                    | ItemKind::Switch(_)
+            )
+        });
+        line && self.has_syntax_error(self.statement())
     }
 
     /// A name was probably meant by one that means nothing: what follows from its being missed is not reported.

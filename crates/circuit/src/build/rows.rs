@@ -39,13 +39,23 @@ impl Builder<'_> {
     /// One row; `None` where a name or a value means nothing.
     pub(super) fn row(&mut self, row: &tree::Row) -> Option<Row> {
         let mut settings = Settings::default();
+        let before = self.problems.len();
         for setting in &row.with_settings {
             self.setting(setting, &mut settings);
         }
         self.setups(&row.with_setups, &mut settings.changes);
+        let unsure = self.problems.len() > before;
         let assertion = row.assertion.as_ref()?;
+        let before = self.problems.len();
         let probe = self.subject(&row.probe);
+        if matches!(assertion, tree::Assertion::State(_)) && self.problems.len() > before {
+            // What it is not known of needs no word of its own.
+            return None;
+        }
         let (assertion, about) = self.assertion(assertion, &probe)?;
+        if unsure {
+            return None;
+        }
         let probe = self.probe(&row.probe, probe, about)?;
         Some(Row { probe, assertion, settings, loc: self.at(row.span) })
     }

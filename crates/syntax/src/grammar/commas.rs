@@ -9,13 +9,19 @@ pub(crate) fn begins_list(word: &str) -> bool {
 }
 
 /// Puts the missing commas into the lists of a statement, and reports each list once. `first` is the statement's first token.
-pub(crate) fn mend<'s>(first: usize, sigs: &mut Vec<Sig<'s>>, errors: &mut Vec<SyntaxError>) {
+pub(crate) fn mend<'s>(
+    source: &str,
+    base: u32,
+    first: usize,
+    sigs: &mut Vec<Sig<'s>>,
+    errors: &mut Vec<SyntaxError>,
+) {
     let statement = sigs.split_off(first);
     let mut at = 0;
     while let Some(sig) = statement.get(at) {
         step();
         sigs.push(*sig);
-        at = if list_at(&statement, at) { mend_list(&statement, at + 1, sigs, errors) } else { at + 1 };
+        at = if list_at(&statement, at) { mend_list(source, base, &statement, at + 1, sigs, errors) } else { at + 1 };
     }
 }
 
@@ -33,6 +39,8 @@ fn list_at(statement: &[Sig<'_>], at: usize) -> bool {
 
 /// Reads the list that begins at `at` into `out`; gives where it ends.
 fn mend_list<'s>(
+    source: &str,
+    base: u32,
     statement: &[Sig<'s>],
     mut at: usize,
     out: &mut Vec<Sig<'s>>,
@@ -54,6 +62,10 @@ fn mend_list<'s>(
             break;
         }
         if let (Some(before), false) = (last, about) {
+            let between = Span { start: before.span.end, end: sig.span.start }.moved(base);
+            if source.get(between.range()).is_none_or(|blanks| blanks.contains(['\n', '\r'])) {
+                break;
+            }
             let here = Span { start: before.span.end, end: before.span.end };
             out.push(Sig { kind: T::Comma, text: ",", span: here, mended: false });
             missing = true;

@@ -73,7 +73,7 @@ pub(crate) fn significant<'s>(
         super::arrows::mend(source, base, first, out, errors);
     }
     if lists {
-        super::commas::mend(first, out, errors);
+        super::commas::mend(source, base, first, out, errors);
     }
     if odd {
         odd_words(source, base, first, out, errors);

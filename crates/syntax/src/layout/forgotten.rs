@@ -8,26 +8,86 @@ use super::{
 use crate::{lexer::TokenKind, step::step};
 
 impl Scan<'_> {
-    /// Closes bodies whose `}` was forgotten before the head at `at` (2e).
-    pub(super) fn close_forgotten(&mut self, at: u32, word: &str) {
+    /// Closes bodies whose `}` was forgotten before the head at `at` (2e). Gives whether the head stands in the middle of a
+    /// body that goes on below it.
+    pub(super) fn close_forgotten(&mut self, at: u32, word: &str) -> bool {
         while let Some(frame) = self.frames.last() {
             if self.indent > frame.column {
-                return;
+                return false;
             }
             if can_head(frame.kind, word) {
                 if frame.indented != Some(true) || frame.fits {
-                    return;
+                    return false;
                 }
                 let (kind, column) = (frame.kind, frame.column);
                 if !self.cannot_go_on(at, kind, column) {
                     if let Some(frame) = self.frames.last_mut() {
                         frame.fits = true;
                     }
-                    return;
+                    return false;
                 }
+            } else if self.is_pasted_into(at) {
+                return true;
             }
             self.drop_frame();
         }
+        false
+    }
+
+    /// Whether the innermost body goes on behind a line that cannot belong to it: further in than that line stand more of its
+    /// rows, and then its `}`. So does one that was pasted into it.
+    fn is_pasted_into(&mut self, at: u32) -> bool {
+        let Some(frame) = self.frames.last() else { return false };
+        if frame.indented != Some(true) || frame.implied.is_some() {
+            return false;
+        }
+        if frame.closes.is_some_and(|close| at < close) {
+            return true;
+        }
+        let (kind, column) = (frame.kind, frame.column);
+        match self.close_behind(at, kind, column) {
+            Some(close) => {
+                if let Some(frame) = self.frames.last_mut() {
+                    frame.closes = Some(close);
+                }
+                true
+            }
+            None => false,
+        }
+    }
+
+    /// The `}` of such a body, if behind the lines from `at` on that cannot belong to it nothing but its rows comes before.
+    fn close_behind(&mut self, at: u32, kind: BodyKind, column: u32) -> Option<u32> {
+        /// So many lines may have been pasted at the end of a body, with no row behind them.
+        const MOST: u32 = 3;
+        let (mut depth, mut lines, mut rows) = (0u32, 0u32, false);
+        let (mut first, mut indent) = (true, self.indent);
+        for (i, token) in self.tokens.iter().enumerate().skip(at as usize) {
+            step();
+            match token.kind {
+                TokenKind::Newline => (first, indent) = (true, 0),
+                TokenKind::Blank if first => indent = columns(token.text(self.source), false),
+                TokenKind::CloseBrace if depth == 0 => return (rows || lines <= MOST).then_some(i as u32),
+                TokenKind::CloseBrace => depth -= 1,
+                kind_here => {
+                    if first && depth == 0 && kind_here.is_significant() {
+                        let margin = indent <= column;
+                        let foreign = margin && self.head(i as u32).is_some_and(|word| !can_head(kind, word));
+                        if rows && foreign {
+                            return None;
+                        }
+                        rows |= !margin;
+                        lines += u32::from(!rows);
+                    }
+                    depth += u32::from(kind_here == TokenKind::OpenBrace);
+                }
+            }
+            if token.kind.is_significant() {
+                first = false;
+            }
+        }
+        self.looked_to_end = true;
+        None
     }
 
     /// Closes the innermost body, whose `}` was forgotten.

@@ -104,6 +104,8 @@ pub enum Role {
     Allow,
     /// The `}` of a body, with what follows it on the line if the body is a table.
     Close,
+    /// A line that begins an item, in the middle of a body that goes on below it.
+    Foreign,
 }
 
 /// What is wrong with the brackets.
