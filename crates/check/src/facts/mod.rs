@@ -11,6 +11,7 @@ pub mod expectations;
 pub mod graph;
 pub mod holding;
 mod labels;
+mod lost;
 pub mod modules;
 pub mod movers;
 mod parties;

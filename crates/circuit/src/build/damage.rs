@@ -1,7 +1,12 @@
 //! What could not be read: so that consequences are told from causes.
 
 use super::{Builder, Slot};
-use crate::{Entity, hash::Set, ids::{ModuleId, PointId}, model::*};
+use crate::{
+    Entity,
+    hash::Set,
+    ids::{ModuleId, PointId},
+    model::*,
+};
 use keyon_syntax::{
     lexer::{self, TokenKind},
     tree::{self, Item, ItemKind},
@@ -51,9 +56,9 @@ impl Builder<'_> {
                     self.read_junk(item);
                     self.lose(item);
                 }
-                ItemKind::Fuse(fuse) if fuse.path.is_none() => self.lost_end = true,
-                ItemKind::Wire(wire) if self.has_lost_end(item, wire) => self.lost_end = true,
-                ItemKind::Elsewhere(elsewhere) if elsewhere.point.is_none() => self.lost_end = true,
+                ItemKind::Fuse(fuse) if fuse.path.is_none() => self.lost_in.push(i as u32),
+                ItemKind::Wire(wire) if self.has_lost_end(item, wire) => self.lost_in.push(i as u32),
+                ItemKind::Elsewhere(elsewhere) if elsewhere.point.is_none() => self.lost_in.push(i as u32),
                 _ => {}
             }
         }
@@ -75,7 +80,9 @@ impl Builder<'_> {
     fn lose(&mut self, item: &Item) {
         self.unread = true;
         let text = self.text(self.at(item.span));
-        self.lost_end |= lexer::tokens(text).iter().any(|token| token.kind == TokenKind::Arrow);
+        if lexer::tokens(text).iter().any(|token| token.kind == TokenKind::Arrow) {
+            self.lost_in.push(self.item);
+        }
     }
 
     /// Keeps the words of a text that begins no item: what they would have declared is not known.
@@ -162,7 +169,8 @@ impl Builder<'_> {
                 self.taint_named(self.text(self.at(placed.item.span)));
                 continue;
             }
-            if let (ItemKind::Module(module), Some(&Slot::Module(id))) = (&placed.item.kind, self.slots.get(i))
+            if let (ItemKind::Module(module), Some(&Slot::Module(id))) =
+                (&placed.item.kind, self.slots.get(i))
                 && let tree::ModuleKind::Body(pinout) = &module.what
                 && self.taint_rows(id, pinout, placed.start, &placed.item)
             {
@@ -196,9 +204,10 @@ impl Builder<'_> {
                         _ => None,
                     };
                     // Where its path was read, it joins what it joins, whatever it is rated.
-                    let whole = fuse.path.as_ref().is_some_and(|path| {
-                        !path.from.text.is_empty() && !path.to.text.is_empty()
-                    });
+                    let whole = fuse
+                        .path
+                        .as_ref()
+                        .is_some_and(|path| !path.from.text.is_empty() && !path.to.text.is_empty());
                     let element = element.filter(|_| !whole);
                     let element = element.and_then(|e| self.c.elements.get(e.index()));
                     element.map(|e| vec![e.from, e.to]).unwrap_or_default()
@@ -218,38 +227,46 @@ impl Builder<'_> {
                 }
             }
         }
-        self.item = 0;
-        if self.lost_end {
-            self.unread = true;
-            self.c.lost_end = true;
-        }
-        if self.lost_end || !self.missed.is_empty() {
-            self.taint_loose_ends();
+        self.find_lost_ends();
+        if !self.missed.is_empty() {
+            self.taint_missed();
         }
     }
 
-    /// A wire of which an end was lost may have been the one that is missing anywhere: at a pin or a cavity without a wire, at
-    /// a splice that joins too few. One that names a pin which its thing does not have was meant for another one there.
-    fn taint_loose_ends(&mut self) {
+    /// How many ends of each statement with a path were not read: those of which no name in it speaks.
+    fn find_lost_ends(&mut self) {
+        for item in std::mem::take(&mut self.lost_in) {
+            (self.unread, self.c.lost_end) = (true, true);
+            let span = self.items().get(item as usize).map(|placed| placed.item.span);
+            self.item = item;
+            let text = self.text(self.at(span.unwrap_or_default()));
+            let mut known = 0;
+            for token in lexer::tokens(text).iter().skip(1) {
+                if !matches!(token.kind, TokenKind::Word | TokenKind::Path) {
+                    continue;
+                }
+                let Some(&entity) = self.c.index.things.get(token.text(text)) else { continue };
+                if matches!(entity, Entity::Fuse(_)) {
+                    continue;
+                }
+                known += 1;
+                match self.c.point_of(entity) {
+                    Some(point) => self.beside(point),
+                    None => self.missed.push(entity),
+                }
+            }
+            self.c.lost_ends.extend(std::iter::repeat_n(item, 2_usize.saturating_sub(known)));
+        }
+        self.item = 0;
+    }
+
+    /// A wire that names a pin which its thing does not have was meant for another one there.
+    fn taint_missed(&mut self) {
         let within: Set<PointId> =
             self.missed.iter().filter_map(|&thing| self.points_of(thing)).flatten().collect();
-        let anywhere = self.lost_end;
-        for point in self.loose_ends().into_iter().filter(|point| anywhere || within.contains(point)) {
+        for point in self.c.loose_ends().into_iter().filter(|point| within.contains(point)) {
             self.taint_net(point);
         }
-    }
-
-    fn loose_ends(&self) -> Vec<PointId> {
-        let c = &self.c;
-        let pins = c.devices.iter().flat_map(|d| &d.pins);
-        let pins = pins.filter(|pin| pin.landings.is_empty() && pin.unused.is_none()).map(|pin| pin.outside);
-        let cavities = c.modules.iter().flat_map(|m| &m.connectors).flat_map(|c| &c.cavities);
-        let cavities = cavities
-            .filter(|cavity| cavity.landings.is_empty() && !matches!(cavity.role, Role::Unused))
-            .map(|cavity| cavity.outside);
-        let inlines = c.inlines.iter().flat_map(|i| &i.cavities).filter(|cavity| cavity.landings.len() < 2);
-        let splices = c.splices.iter().filter(|splice| splice.legs.len() < 3).map(|splice| splice.point);
-        pins.chain(cavities).chain(inlines.flat_map(|cavity| [cavity.a, cavity.b])).chain(splices).collect()
     }
 }
 

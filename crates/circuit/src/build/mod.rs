@@ -117,8 +117,8 @@ pub(crate) struct Builder<'a> {
     junk_words: Set<SmolStr>,
     /// A statement was lost that may have used any name.
     unread: bool,
-    /// A line was lost that may have joined a loose end to something.
-    lost_end: bool,
+    /// The items of which an end of their path was not read.
+    lost_in: Vec<u32>,
     /// Things of which a pin or a cavity was named that they do not have.
     missed: Vec<crate::Entity>,
     /// Sides of in-line cavities that some wire names outright.
@@ -215,7 +215,7 @@ impl<'a> Builder<'a> {
             lost_name: false,
             junk_words: Set::default(),
             unread: false,
-            lost_end: false,
+            lost_in: Vec::new(),
             missed: Vec::new(),
             named_sides: Set::default(),
             used_sides: Set::default(),

@@ -80,7 +80,9 @@ impl<'a> Builder<'a> {
         self.occurs_path(name, other);
         let unread = match other {
             // What it does could not be read.
-            Entity::Cavity(m, ..) => self.c.modules.get(m.index()).is_some_and(|m| self.open_ended.contains(&m.name)),
+            Entity::Cavity(m, ..) => {
+                self.c.modules.get(m.index()).is_some_and(|m| self.open_ended.contains(&m.name))
+            }
             _ => self.open_ended.contains(&name.text),
         };
         if unread || self.is_half_typed(loc) {
@@ -223,7 +225,9 @@ impl<'a> Builder<'a> {
         let search = self.may_search();
         let near = if search { self.nearest_thing(text, fits) } else { None };
         // One that is near nothing may be a cavity of a module that was not read to its end.
-        if near.is_none() && !text.contains('.') && (self.lost_cavities || self.lost_name) {
+        // So may one that differs by its number from what it is near to, where something was declared without a name.
+        let other = near.as_deref().is_none_or(|near| self.lost_name && numbered_apart(near, text));
+        if other && !text.contains('.') && (self.lost_cavities || self.lost_name) {
             return;
         }
         let message = self.unknown_message(text, wanted);
@@ -404,4 +408,10 @@ pub(super) fn is_point(_: &Circuit, entity: Entity) -> bool {
             | Entity::Cavity(..)
             | Entity::InlineCavity(..)
     )
+}
+
+/// Whether two names differ by their digits alone: `G1` and `G2`.
+fn numbered_apart(one: &str, other: &str) -> bool {
+    let letters = |name: &str| name.chars().filter(|c| !c.is_ascii_digit()).collect::<String>();
+    letters(one) == letters(other)
 }

@@ -49,7 +49,7 @@ impl Builder<'_> {
         let libraries = self.libraries;
         for (index, def) in libraries.parts.iter().enumerate() {
             let used = self.infos.get(index).is_some_and(|info| info.used);
-            if def.file == FileId(0) && !used && !def.part.name.text.is_empty() {
+            if def.file == FileId(0) && !used && !def.damaged && !def.part.name.text.is_empty() {
                 self.item = def.item;
                 let loc = self.place(&def.part.name);
                 let message = format!("part `{}` is used by nothing in this file", def.part.name.text);

@@ -21,7 +21,11 @@ pub(crate) fn mend<'s>(
     while let Some(sig) = statement.get(at) {
         step();
         sigs.push(*sig);
-        at = if list_at(&statement, at) { mend_list(source, base, &statement, at + 1, sigs, errors) } else { at + 1 };
+        at = if list_at(&statement, at) {
+            mend_list(source, base, &statement, at + 1, sigs, errors)
+        } else {
+            at + 1
+        };
     }
 }
 

@@ -38,14 +38,16 @@ impl Scan<'_> {
     /// rows, and then its `}`. So does one that was pasted into it.
     fn is_pasted_into(&mut self, at: u32) -> bool {
         let Some(frame) = self.frames.last() else { return false };
-        if frame.indented != Some(true) || frame.implied.is_some() {
+        if frame.indented == Some(false) || frame.implied.is_some() {
             return false;
         }
         if frame.closes.is_some_and(|close| at < close) {
             return true;
         }
+        // So many lines may have been pasted at the end of a body, with no row behind them.
+        let most = if frame.indented.is_some() { 3 } else { 0 };
         let (kind, column) = (frame.kind, frame.column);
-        match self.close_behind(at, kind, column) {
+        match self.close_behind(at, kind, column, most) {
             Some(close) => {
                 if let Some(frame) = self.frames.last_mut() {
                     frame.closes = Some(close);
@@ -56,10 +58,9 @@ impl Scan<'_> {
         }
     }
 
-    /// The `}` of such a body, if behind the lines from `at` on that cannot belong to it nothing but its rows comes before.
-    fn close_behind(&mut self, at: u32, kind: BodyKind, column: u32) -> Option<u32> {
-        /// So many lines may have been pasted at the end of a body, with no row behind them.
-        const MOST: u32 = 3;
+    /// The `}` of such a body, if behind the lines from `at` on that cannot belong to it nothing but its rows comes before; at most
+    /// so many lines where there are no rows.
+    fn close_behind(&mut self, at: u32, kind: BodyKind, column: u32, most: u32) -> Option<u32> {
         let (mut depth, mut lines, mut rows) = (0u32, 0u32, false);
         let (mut first, mut indent) = (true, self.indent);
         for (i, token) in self.tokens.iter().enumerate().skip(at as usize) {
@@ -67,7 +68,7 @@ impl Scan<'_> {
             match token.kind {
                 TokenKind::Newline => (first, indent) = (true, 0),
                 TokenKind::Blank if first => indent = columns(token.text(self.source), false),
-                TokenKind::CloseBrace if depth == 0 => return (rows || lines <= MOST).then_some(i as u32),
+                TokenKind::CloseBrace if depth == 0 => return (rows || lines <= most).then_some(i as u32),
                 TokenKind::CloseBrace => depth -= 1,
                 kind_here => {
                     if first && depth == 0 && kind_here.is_significant() {

@@ -321,7 +321,15 @@ impl Scan<'_> {
             self.too_deep = true;
             self.problem(ProblemKind::TooDeep, at);
         }
-        self.frames.push(Frame { kind, column, brace: at, indented: None, fits: false, closes: None, implied: None });
+        self.frames.push(Frame {
+            kind,
+            column,
+            brace: at,
+            indented: None,
+            fits: false,
+            closes: None,
+            implied: None,
+        });
     }
 
     /// The `}` of the innermost body.

@@ -318,7 +318,10 @@ impl<'t, 'l> Reader<'t, 'l> {
                 "`{}` begins an item of its own, and it stands in the middle of a block",
                 first.map_or("", |s| s.text)
             ),
-            help: Some("move this line out, above or below the block; or close the block before it with a `}`".into()),
+            help: Some(
+                "move this line out, above or below the block; or close the block before it with a `}`"
+                    .into(),
+            ),
             fix: None,
         }
     }

@@ -23,7 +23,6 @@ crate::rule::rule! {
     why: "\
 Paths that are never closed at the same time carry nothing: a feed that is live in one key position and a ground that \
 exists only in another. The device looks wired and is dead; on the machine every single wire measures good.",
-    absence: true,
     check: check,
 }
 

@@ -20,7 +20,6 @@ crate::rule::rule! {
 Nothing works without a feed, whatever is commanded. On the machine this is an open feed wire; in a drawing it is most \
 often a wire that was forgotten or that lands on the wrong splice. A sensor counts as fed by its module's reference, or \
 by the pull-up inside the module; a load also through another load in series, but not by a pull-up, which carries milliamps.",
-    absence: true,
     check: check,
 }
 

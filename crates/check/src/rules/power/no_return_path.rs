@@ -21,7 +21,6 @@ crate::rule::rule! {
 Current flows in a circle: without a way back to the battery's negative pole nothing works, and a meter shows full \
 supply at *both* ends of the load, which misleads whoever takes that for a good circuit. The pull-down of an input is no return for \
 a load: it carries milliamps. Several loads whose ways to ground meet and break off are told once, where that is.",
-    absence: true,
     check: check,
 }
 

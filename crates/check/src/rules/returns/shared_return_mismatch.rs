@@ -19,7 +19,6 @@ crate::rule::rule! {
 The list is what a person reads when several sensors fail together. One that is missing from it is looked for elsewhere; one that \
 is listed but hangs on another return is measured for nothing. Of devices that serve one and the same input, such as the buttons of a \
 ladder, one in the list stands for all.",
-    absence: true,
     check: check,
 }
 
@@ -98,8 +97,7 @@ fn compare(
         parties.iter().any(|party| party.contains(*sharer) && !party.is_disjoint(&declared))
     };
     let missing = names(circuit, computed.difference(&declared).filter(|sharer| !told(sharer)));
-    let absent =
-        names(circuit, declared.difference(computed).filter(|sharer| !is_unread(context, **sharer)));
+    let absent = names(circuit, declared.difference(computed).filter(|sharer| !is_unread(context, **sharer)));
     let mut says = Vec::new();
     if !missing.is_empty() {
         let hang = if missing.len() == 1 { "hangs" } else { "hang" };

@@ -15,7 +15,6 @@ crate::rule::rule! {
     why: "\
 A splice is there to branch. With two wires it is only a joint that can corrode, with one it is a wire that ends in the air: most often the \
 third wire was forgotten. Everything that lands on the splice counts: wires, fuses, what leaves the page.",
-    absence: true,
     check: check,
 }
 

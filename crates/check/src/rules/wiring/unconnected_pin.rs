@@ -13,7 +13,6 @@ crate::rule::rule! {
     why: "\
 A pin without a wire is a spare, or a wire that was forgotten. Only whoever drew it knows which; `unused` says it, so that the next reader \
 need not trace the loom to find out.",
-    absence: true,
     check: check,
 }
 
