@@ -326,6 +326,7 @@ fn of_problem(elaboration: &Elaboration, problem: &Problem) -> Finding {
         fix.safe |= problem.rule == "unknown-name" && fix.edits.iter().all(same);
     }
     fixes.extend(rules::names::unused_name::fix(elaboration, problem));
+    fixes.extend(rules::names::duplicate_name::fix(elaboration, problem));
     Finding {
         rule: problem.rule,
         level,

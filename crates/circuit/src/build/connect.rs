@@ -31,7 +31,10 @@ impl<'a> Builder<'a> {
                 (ItemKind::Wire(wire), _) => self.connect_wire(wire),
                 (ItemKind::Fuse(fuse), Slot::Fuse(index)) => self.connect_fuse(index, fuse),
                 (ItemKind::Fuse(fuse), Slot::None) if !fuse.name.text.is_empty() => {
-                    self.add_fuse(fuse, true);
+                    // A line that was pasted twice is one fuse.
+                    if !self.is_said_before(fuse) {
+                        self.add_fuse(fuse, true);
+                    }
                 }
                 (ItemKind::Element(element), Slot::Device(id)) => self.connect_top_element(id, element),
                 (ItemKind::Switch(switch), Slot::Device(id)) => self.connect_switch(id, switch),
@@ -166,6 +169,18 @@ impl<'a> Builder<'a> {
         if let Some(known) = self.c.fuses.get_mut(index) {
             known.element = element;
         }
+    }
+
+    /// Whether an item above says of a fuse what this one says.
+    fn is_said_before(&self, fuse: &tree::Fuse) -> bool {
+        let same = |other: &tree::Fuse| {
+            let ends = |f: &tree::Fuse| f.path.as_ref().map(|p| (p.from.text.clone(), p.to.text.clone()));
+            other.name.text == fuse.name.text && ends(other) == ends(fuse)
+        };
+        let Some(&Entity::Fuse(first)) = self.c.index.things.get(&fuse.name.text) else { return false };
+        let item = self.c.elements.get(first.index()).map_or(u32::MAX, |e| e.loc.item);
+        let placed = self.items().get(item as usize);
+        placed.is_some_and(|placed| matches!(&placed.item.kind, ItemKind::Fuse(other) if same(other)))
     }
 
     /// The element of a fuse. Where another one has its name it stands in the circuit all the same (`again`), so that what hangs
