@@ -12,6 +12,7 @@ pub mod graph;
 pub mod holding;
 mod labels;
 mod lost;
+pub mod lost_commons;
 pub mod modules;
 pub mod movers;
 mod parties;
@@ -87,6 +88,7 @@ pub struct Facts<'a> {
     shorts: OnceCell<Vec<shorts::Short>>,
     dead_relays: OnceCell<Vec<Change>>,
     blocked: OnceCell<Vec<blocked::Blocked>>,
+    lost_commons: OnceCell<Vec<lost_commons::LostCommon>>,
     returns: OnceCell<Vec<returns::ReturnNet>>,
     expectations: OnceCell<Vec<expectations::Judged>>,
     faults: OnceCell<Vec<Fault>>,
@@ -131,6 +133,7 @@ impl<'a> Facts<'a> {
             shorts: OnceCell::new(),
             dead_relays: OnceCell::new(),
             blocked: OnceCell::new(),
+            lost_commons: OnceCell::new(),
             returns: OnceCell::new(),
             expectations: OnceCell::new(),
             faults: OnceCell::new(),

@@ -53,7 +53,10 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
             .iter()
             .filter(working)
             .filter(|load| {
-                load.missing() == Missing::Nothing && load.best == ElementState::Rests && !load.beyond
+                load.missing() == Missing::Nothing
+                    && load.best == ElementState::Rests
+                    && !load.beyond
+                    && !context.facts.at_lost_common(load.element)
             })
             .cloned()
             .collect();

@@ -79,7 +79,8 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
     }
     tell(context, lost, out);
     for (m, module) in context.circuit.modules.iter().enumerate() {
-        if context.facts.life(m.into())? == Life::NoReturn {
+        let common = context.facts.lost_commons().iter().any(|common| common.modules.contains(&m.into()));
+        if context.facts.life(m.into())? == Life::NoReturn && !common {
             let grounds = module.grounds.iter().filter_map(|&at| crate::facts::modules::cavity(module, at));
             let names: Vec<_> = grounds.map(|cavity| cavity.name.clone()).collect();
             let message = format!(

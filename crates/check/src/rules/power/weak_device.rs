@@ -31,6 +31,7 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
             .iter()
             .filter(working)
             .filter(|load| load.best == ElementState::Weak && !load.beyond)
+            .filter(|load| !context.facts.at_lost_common(load.element))
             .cloned()
             .collect();
         let all = paths.loads.iter().filter(working).count() == weak.len();

@@ -37,7 +37,9 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
             _ => false,
         };
         let joint = steps == 2 && context.facts.graph().steps(splice.point).iter().all(lead);
-        if joint || count == 0 || count >= 3 || context.facts.held(splice.point) {
+        // Where a common way to ground breaks off, that is told.
+        let told = context.facts.is_lost_common(splice.point) && count == 2;
+        if joint || told || count == 0 || count >= 3 || context.facts.held(splice.point) {
             continue;
         }
         let what: Vec<_> = context
