@@ -2,7 +2,7 @@
 
 use crate::{
     Context, Facts, Finding, Level, Settings, allow, facts::expectations::Judged, fix, pieces,
-    pieces::Pieces, rule::Rule, rules,
+    pieces::Pieces, rule::Rule, rules, uses,
 };
 use keyon_circuit::{
     Elaboration, Fix, Problem,
@@ -152,6 +152,7 @@ impl<S: Borrow<Settings> + Sync> Run<'_, S> {
         allow::apply(elaboration, &off, &mut findings);
         self.level(&mut findings);
         sort(elaboration, &mut findings);
+        uses::once(elaboration, &mut findings);
         // Where their rule is off, nobody wants them judged.
         let expectations = if self.expectations && !self.is_off("expectation-failed") {
             expectations(elaboration, facts.expectations()?, &findings)

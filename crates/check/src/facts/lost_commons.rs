@@ -80,9 +80,15 @@ impl Facts<'_> {
             .map(ModuleId::from)
             .filter(|id| circuit.modules.get(id.index()).is_some_and(|m| self.hangs(m, &wiring)))
             .collect();
-        let mut near: Vec<DeviceId> = loads.iter().filter(|(_, e)| self.lands(*e, &wiring)).map(|l| l.0).collect();
+        let mut near: Vec<DeviceId> =
+            loads.iter().filter(|(_, e)| self.lands(*e, &wiring)).map(|l| l.0).collect();
         near.dedup();
-        (near.len() + modules.len() > 1 && !near.is_empty()).then_some(LostCommon { wiring, reach, loads, modules })
+        (near.len() + modules.len() > 1 && !near.is_empty()).then_some(LostCommon {
+            wiring,
+            reach,
+            loads,
+            modules,
+        })
     }
 
     /// Whether every ground pin of a module is on a net.

@@ -96,7 +96,10 @@ pub(crate) fn without_repeat(elaboration: &Elaboration, loc: Loc, first: Loc) ->
     let (start, end) = (line_start(text, span.start as usize), line_end(text, span.start as usize));
     let rest = text.get(end..)?;
     let end = end + if rest.starts_with("\r\n") { 2 } else { rest.chars().next().map_or(0, char::len_utf8) };
-    Some(review("take the second of the two lines out", vec![(at(elaboration, loc, start, end), String::new())]))
+    Some(review(
+        "take the second of the two lines out",
+        vec![(at(elaboration, loc, start, end), String::new())],
+    ))
 }
 
 /// Absolute bytes as a place: in the item of `near` where they begin in it or behind it, else by themselves.

@@ -198,7 +198,8 @@ fn better(before: &Checked, after: &Checked, chosen: &[Chosen]) -> bool {
     let gone = chosen.iter().all(|(f, _)| count(after, f) + mended(f) <= count(before, f));
     let slips = |checked: &Checked| checked.findings.iter().filter(|f| is_slip(f)).count();
     let of = |checked: &Checked, level| checked.findings.iter().filter(|f| f.level == level).count();
-    let wrong = |checked: &Checked| [Level::Error, Level::Warning, Level::Hint].map(|level| of(checked, level));
+    let wrong =
+        |checked: &Checked| [Level::Error, Level::Warning, Level::Hint].map(|level| of(checked, level));
     let slip = chosen.iter().any(|(finding, _)| is_slip(finding));
     gone && slips(after) <= slips(before) && (slip || wrong(after) < wrong(before))
 }

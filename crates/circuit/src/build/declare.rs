@@ -339,8 +339,10 @@ impl<'a> Builder<'a> {
             // Of a line that was pasted twice the first pin says all.
             let again = self.problems.last().is_some_and(|last| {
                 let between = Span { start: last.loc.span.end, end: loc.span.start };
-                let here = last.rule == "duplicate-name" && (last.loc.file, last.loc.item) == (loc.file, loc.item);
-                here && between.start <= between.end && !self.text(Loc { span: between, ..loc }).contains('\n')
+                let here =
+                    last.rule == "duplicate-name" && (last.loc.file, last.loc.item) == (loc.file, loc.item);
+                here && between.start <= between.end
+                    && !self.text(Loc { span: between, ..loc }).contains('\n')
             });
             if !again {
                 self.report_duplicate(pin, "a pin", first);

@@ -114,8 +114,10 @@ fn members(context: &Context<'_>, common: &LostCommon) -> Vec<(Loc, String)> {
     let circuit = context.circuit;
     let mut devices: Vec<DeviceId> = common.loads.iter().map(|(device, _)| *device).collect();
     devices.dedup();
-    let devices = devices.into_iter().filter_map(|d| circuit.devices.get(d.index())).map(|d| (d.loc, &d.name));
-    let modules = common.modules.iter().filter_map(|m| circuit.modules.get(m.index())).map(|m| (m.loc, &m.name));
+    let devices =
+        devices.into_iter().filter_map(|d| circuit.devices.get(d.index())).map(|d| (d.loc, &d.name));
+    let modules =
+        common.modules.iter().filter_map(|m| circuit.modules.get(m.index())).map(|m| (m.loc, &m.name));
     devices.chain(modules).map(|(loc, name)| (loc, format!("`{name}`"))).collect()
 }
 

@@ -92,10 +92,11 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         let mut loads = sneak.way.others.iter().map(|(_, load)| *load).chain([sneak.load]);
         // Where a common way to ground breaks off, that is the finding.
         let lost = loads.clone().any(|load| facts.at_lost_common(load));
-        !lost && !loads.any(|load| {
-            let e = circuit.elements.get(load.index());
-            e.is_some_and(|e| miswired.contains(&e.from) || miswired.contains(&e.to))
-        })
+        !lost
+            && !loads.any(|load| {
+                let e = circuit.elements.get(load.index());
+                e.is_some_and(|e| miswired.contains(&e.from) || miswired.contains(&e.to))
+            })
     });
     // What lies on one way is one finding, told of a load that works as it usually does: the others carry its current
     // backwards.

@@ -39,8 +39,14 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
                 if !repeats.contains(&place) {
                     repeats.push(place);
                     let wire = words::thing(context.circuit, first);
-                    let message = format!("this line stands here twice: {wire} lands in `{}` already", pin.name());
-                    out.push(RULE.at(place, message).help("take one of the two lines out").see(see, "the first one").fixes(Some(fix)));
+                    let message =
+                        format!("this line stands here twice: {wire} lands in `{}` already", pin.name());
+                    out.push(
+                        RULE.at(place, message)
+                            .help("take one of the two lines out")
+                            .see(see, "the first one")
+                            .fixes(Some(fix)),
+                    );
                 }
                 continue;
             }
