@@ -151,13 +151,16 @@ impl<'a> Builder<'a> {
 
     fn ambiguous(&mut self, name: &Name, several: &[Entity]) {
         let loc = self.place(name);
-        let full: Vec<SmolStr> = several.iter().map(|&e| self.full_name(e)).collect();
+        let full: Vec<SmolStr> = several.iter().map(|&e| self.written_apart(e, &name.text)).collect();
         let wires = several.iter().any(|e| matches!(e, Entity::Wire(_)));
-        let message = format!("`{}` can mean {} things here", name.text, several.len());
+        let kinds: Vec<String> =
+            several.iter().map(|&e| format!("{} (`{}`)", a_kind(&self.c, e), self.full_name(e))).collect();
+        let kinds = if several.len() > 4 { String::new() } else { format!(": {}", kinds.join(", ")) };
+        let message = format!("`{}` can mean {} things here{kinds}", name.text, several.len());
         let help = if wires {
             "several wires have this number: write the ends of the one that is meant, `A -> B`".to_owned()
         } else {
-            format!("write which: {}", full.join(" or "))
+            format!("write which: {}; or give one of them another name", full.join(" or "))
         };
         let places: Vec<_> =
             several.iter().take(4).map(|&e| (self.definition(e), self.full_name(e))).collect();
@@ -166,6 +169,25 @@ impl<'a> Builder<'a> {
             if let Some(place) = place {
                 problem.see(place, format!("`{full}` is here"));
             }
+        }
+    }
+
+    /// How many things a name can mean that fit.
+    pub(super) fn may_mean(&self, name: &Name, fits: Fits<'_>) -> usize {
+        self.candidates(&name.text).into_iter().filter(|&e| fits(&self.c, e)).count()
+    }
+
+    /// How a thing is written where its bare name means several: a device has no other name, but its pins have.
+    fn written_apart(&self, entity: Entity, bare: &str) -> SmolStr {
+        let full = self.full_name(entity);
+        match entity {
+            Entity::Device(d) if full == bare => {
+                let pin = self.c.devices.get(d.index()).and_then(|d| d.pins.first());
+                pin.map_or(full.clone(), |pin| {
+                    smol_str::format_smolstr!("{full}.{} for a pin of the device", pin.name)
+                })
+            }
+            _ => full,
         }
     }
 
