@@ -4,7 +4,7 @@ use super::undeclared_shared_return::names;
 use crate::{Context, Finding, facts::returns::ReturnNet, fix::edit, words};
 use keyon_circuit::{
     Elaboration,
-    model::{DeviceOrModule, Loc},
+    model::{DeviceOrModule, Loc, Pin},
 };
 use keyon_solve::Cancelled;
 use keyon_syntax::{Span, tree::ItemKind};
@@ -59,13 +59,15 @@ fn list_at(elaboration: &Elaboration, loc: Loc) -> Option<Loc> {
     }
 }
 
-/// Whether a sharer, or a wire at one of its pins, was not read to its end: what it hangs on is not known.
+/// Whether a sharer, or a wire at one of its pins, was not read to its end: what it hangs on is not known. Nor is it where a pin
+/// has no wire, which is told as that.
 fn is_unread(context: &Context<'_>, sharer: DeviceOrModule) -> bool {
     let held = |point| context.facts.held(point);
     match sharer {
         DeviceOrModule::Device(d) => {
             let pins = context.circuit.devices.get(d.index()).map_or(&[][..], |d| &d.pins);
-            pins.is_empty() || pins.iter().any(|pin| held(pin.outside))
+            let open = |pin: &Pin| pin.landings.is_empty() && pin.unused.is_none();
+            pins.is_empty() || pins.iter().any(|pin| held(pin.outside) || open(pin))
         }
         DeviceOrModule::Module(m) => {
             let connectors = context.circuit.modules.get(m.index()).map_or(&[][..], |m| &m.connectors);
