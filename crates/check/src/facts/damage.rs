@@ -21,6 +21,15 @@ impl Facts<'_> {
         self.doubtful.get_or_init(|| self.flood_of_doubt()).has(point)
     }
 
+    /// Whether damage may feed or ground a point in some state, also where something else does in another.
+    pub fn hangs_on_damage(&self, point: PointId) -> bool {
+        let flood = self.near_damage.get_or_init(|| {
+            let starts: Vec<PointId> = self.damaged().iter().copied().filter(|&p| !self.fixed(p)).collect();
+            self.graph().flood(&starts, |element, step| is_continuity(element) && !self.fixed(step.to))
+        });
+        flood.has(point)
+    }
+
     /// Whether there is any such point.
     pub fn anything_doubtful(&self) -> bool {
         !self.doubtful.get_or_init(|| self.flood_of_doubt()).order.is_empty()

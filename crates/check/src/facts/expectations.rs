@@ -98,7 +98,7 @@ impl Facts<'_> {
             for (row, (said, outcome)) in expect.rows.iter().zip(outcomes).enumerate() {
                 let mended = mended.as_ref().and_then(|outcomes| outcomes.get(row));
                 let excused = !outcome.holds && mended.is_some_and(|m| m.holds);
-                let known = outcome.holds || !self.hangs_on_damage(said.probe);
+                let known = outcome.holds || !self.rests_on_damage(said.probe);
                 judged.push(one(row, known.then_some(outcome), excused));
             }
         }
@@ -119,7 +119,7 @@ impl Facts<'_> {
     }
 
     /// Whether what is measured hangs on something that could not be read.
-    fn hangs_on_damage(&self, probe: Probe) -> bool {
+    fn rests_on_damage(&self, probe: Probe) -> bool {
         let circuit = self.circuit;
         let element = |e: ElementId| {
             circuit.elements.get(e.index()).is_some_and(|e| self.doubts(e.from) || self.doubts(e.to))

@@ -85,6 +85,8 @@ impl<'a> Builder<'a> {
             }
             _ => self.open_ended.contains(&name.text),
         };
+        // Which of its pins was meant is not known.
+        self.missed.push(other);
         if unread || self.is_half_typed(loc) {
             return;
         }
@@ -247,9 +249,8 @@ impl<'a> Builder<'a> {
         let search = self.may_search();
         let near = if search { self.nearest_thing(text, fits) } else { None };
         // One that is near nothing may be a cavity of a module that was not read to its end.
-        // So may one that differs by its number from what it is near to, where something was declared without a name.
-        let other = near.as_deref().is_none_or(|near| self.lost_name && numbered_apart(near, text));
-        if other && !text.contains('.') && (self.lost_cavities || self.lost_name) {
+        // Where something was declared without a name, that may be it whatever else it is near to.
+        if !text.contains('.') && (self.lost_name || (near.is_none() && self.lost_cavities)) {
             return;
         }
         let message = self.unknown_message(text, wanted);
@@ -430,10 +431,4 @@ pub(super) fn is_point(_: &Circuit, entity: Entity) -> bool {
             | Entity::Cavity(..)
             | Entity::InlineCavity(..)
     )
-}
-
-/// Whether two names differ by their digits alone: `G1` and `G2`.
-fn numbered_apart(one: &str, other: &str) -> bool {
-    let letters = |name: &str| name.chars().filter(|c| !c.is_ascii_digit()).collect::<String>();
-    letters(one) == letters(other)
 }

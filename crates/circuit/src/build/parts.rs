@@ -375,6 +375,7 @@ impl<'a> Builder<'a> {
             }
         }
         let stand_in = Name { text: name.text.clone(), span: name.span };
+        let opened = def.damaged && self.open_ended.insert(name.text.clone());
         match &def.part.what {
             PartKind::Device(body) => {
                 // The part's own name is not an occurrence of a device.
@@ -387,6 +388,10 @@ impl<'a> Builder<'a> {
                 }
             }
             PartKind::Module(pinout) => self.check_pinout(&stand_in, pinout),
+        }
+        if opened {
+            // A thing of the circuit may have the part's name.
+            self.open_ended.remove(&name.text);
         }
         if !def.damaged {
             let first =

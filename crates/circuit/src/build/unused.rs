@@ -11,6 +11,14 @@ impl Builder<'_> {
             return;
         }
         self.file = FileId(0);
+        // One whose scenario could not be read may be about any of them.
+        let lost = self.items().iter().any(|placed| {
+            let about = matches!(
+                placed.item.kind,
+                ItemKind::Expect(_) | ItemKind::Exercise(_) | ItemKind::Readings(_) | ItemKind::View(_)
+            );
+            placed.item.damaged && about
+        });
         // Where nothing is claimed, scenarios are there for the command line and the editor.
         let claims =
             !(self.c.expects.is_empty() && self.c.exercises.is_empty() && self.c.readings.is_empty())
@@ -34,7 +42,7 @@ impl Builder<'_> {
                     }
                 }
                 (ItemKind::Scenario(scenario), Some(&Slot::Scenario(id)))
-                    if claims && !self.used_scenarios.contains(&id) =>
+                    if claims && !lost && !self.used_scenarios.contains(&id) =>
                 {
                     let loc = self.place(&scenario.name);
                     let message =

@@ -20,6 +20,9 @@ use crate::{
     tree::{Allow, Doc, Item, ItemKind},
 };
 
+/// Of a comma at the end of a statement: what it parts from what was there may have been lost.
+const NOTHING_FOLLOWS: &str = "nothing follows this comma";
+
 /// A sound wire of the common form.
 pub(super) fn lone_wire(text: &str, layout: &Layout, item: &ItemLayout) -> Option<Item> {
     let statement = layout.statements.get(item.statements.start as usize)?;
@@ -116,7 +119,7 @@ impl<'t, 'l> Reader<'t, 'l> {
             errors.retain(|e| broken.get(before(e)).is_none_or(|b| e.span.start < b.start));
             damaged = true;
         }
-        damaged |= errors.iter().any(|e| e.fix.is_none());
+        damaged |= errors.iter().any(|e| e.fix.is_none() || e.message == NOTHING_FOLLOWS);
         let slips = self.sigs.errors();
         let explained = self.explained(item, problems);
         let is_explained = |e: &SyntaxError| {
@@ -342,7 +345,7 @@ impl<'t, 'l> Reader<'t, 'l> {
         {
             errors.push(SyntaxError {
                 span: last.span,
-                message: "nothing follows this comma".into(),
+                message: NOTHING_FOLLOWS.into(),
                 help: Some("take the comma out, or write what belongs behind it".into()),
                 fix: Some(("take the comma out".into(), last.span, String::new())),
             });

@@ -1,6 +1,6 @@
 //! A module that is described with a feed and without a ground.
 
-use crate::{Context, Finding, words};
+use crate::{Context, Finding, fix::edit, words};
 use keyon_circuit::model::{Cavity, Role};
 use keyon_solve::Cancelled;
 
@@ -22,7 +22,8 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         }
         // One whose row was not read may be the ground.
         let unread = |c: &Cavity| c.role == Role::Unused && c.unused.is_none();
-        if module.connectors.iter().flat_map(|c| &c.cavities).any(unread) {
+        let damaged = edit::item(context.elaboration, module.loc).is_some_and(|item| item.damaged);
+        if damaged || module.connectors.iter().flat_map(|c| &c.cavities).any(unread) {
             continue;
         }
         let acts = |role: &Role| {
