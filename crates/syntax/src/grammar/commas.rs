@@ -1,17 +1,18 @@
 //! Lists of names without the commas between them: `uses A.1 A.2`, `pins 1 2 3`, `positions off on`.
 
 use super::{atoms::CLAUSE_WORDS, sig::Sig, sources::ATTRIBUTES};
-use crate::{Span, SyntaxError, lexer::TokenKind as T, step::step};
+use crate::{Span, SyntaxError, layout::BodyKind, lexer::TokenKind as T, step::step};
 
 /// Whether a list of names may stand behind this word.
 pub(crate) fn begins_list(word: &str) -> bool {
     matches!(word, "uses" | "by" | "pins" | "positions" | "unused" | "probes")
 }
 
-/// Puts the missing commas into the lists of a statement, and reports each list once. `first` is the statement's first token.
+/// Puts the missing commas into the lists of a statement that stands `within` such a body, and reports each list once. `text` is
+/// the source and where its item begins, `first` the statement's first token.
 pub(crate) fn mend<'s>(
-    source: &str,
-    base: u32,
+    text: (&str, u32),
+    within: BodyKind,
     first: usize,
     sigs: &mut Vec<Sig<'s>>,
     errors: &mut Vec<SyntaxError>,
@@ -21,30 +22,32 @@ pub(crate) fn mend<'s>(
     while let Some(sig) = statement.get(at) {
         step();
         sigs.push(*sig);
-        at = if list_at(&statement, at) {
-            mend_list(source, base, &statement, at + 1, sigs, errors)
-        } else {
-            at + 1
-        };
+        let list = list_at(&statement, within, at);
+        at = if list { mend_list(text, &statement, at + 1, sigs, errors) } else { at + 1 };
     }
 }
 
 /// Whether the word here begins a list.
-fn list_at(statement: &[Sig<'_>], at: usize) -> bool {
+fn list_at(statement: &[Sig<'_>], within: BodyKind, at: usize) -> bool {
     let text = |at: usize| statement.get(at).filter(|s| s.kind == T::Word).map_or("", |s| s.text);
-    match text(at) {
-        "pins" | "unused" | "probes" => at == 0,
-        "positions" => at == 0 || matches!(text(0), "switch" | "control"),
-        "uses" => text(0) == "module",
-        "by" => at > 0 && text(at - 1) == "shared",
+    // Anything may be called by any of these words.
+    let named = || {
+        let sign = |at: usize| statement.get(at).is_none_or(|s| matches!(s.kind, T::Arrow | T::Colon));
+        at < 2 || sign(at - 1) || sign(at + 1)
+    };
+    match (within, text(at)) {
+        (BodyKind::Device | BodyKind::Part, "pins" | "positions" | "unused") => at == 0,
+        (BodyKind::File, "unused") | (BodyKind::Exercise, "probes") => at == 0,
+        (BodyKind::File, "positions") => matches!(text(0), "switch" | "control") && !named(),
+        (BodyKind::File, "uses") => text(0) == "module" && !named(),
+        (BodyKind::File | BodyKind::Housing, "by") => at > 2 && text(at - 1) == "shared",
         _ => false,
     }
 }
 
 /// Reads the list that begins at `at` into `out`; gives where it ends.
 fn mend_list<'s>(
-    source: &str,
-    base: u32,
+    (source, base): (&str, u32),
     statement: &[Sig<'s>],
     mut at: usize,
     out: &mut Vec<Sig<'s>>,

@@ -4,18 +4,19 @@
 use super::sig::{Sig, is_nearly_unit, is_unit};
 use crate::{
     Span, SyntaxError,
+    layout::BodyKind,
     lexer::{Token, TokenKind, stands_for},
     step::step,
     unit::{Unit, nearest_unit},
 };
 
-/// Adds the significant tokens of a statement to `out`. Places are relative to `base`, where the item begins. `paths` says
-/// that the statement may be one with a path, by where it stands.
+/// Adds the significant tokens of a statement to `out`. Places are relative to `base`, where the item begins. `within`: where
+/// the statement stands, for what it may be.
 pub(crate) fn significant<'s>(
     source: &'s str,
     tokens: &[Token],
     base: u32,
-    paths: bool,
+    within: BodyKind,
     out: &mut Vec<Sig<'s>>,
     errors: &mut Vec<SyntaxError>,
 ) {
@@ -69,11 +70,12 @@ pub(crate) fn significant<'s>(
     if commas {
         decimal_commas(source, base, first, out, errors);
     }
+    let paths = matches!(within, BodyKind::File | BodyKind::Device | BodyKind::Part);
     if paths && out.get(first).is_some_and(|head| super::arrows::has_path(head.text)) {
         super::arrows::mend(source, base, first, out, errors);
     }
     if lists {
-        super::commas::mend(source, base, first, out, errors);
+        super::commas::mend((source, base), within, first, out, errors);
     }
     if odd {
         odd_words(source, base, first, out, errors);

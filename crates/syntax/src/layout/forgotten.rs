@@ -7,6 +7,11 @@ use super::{
 };
 use crate::{lexer::TokenKind, step::step};
 
+/// So many lines are taken for one slip of who pasted them.
+const PASTED: u32 = 24;
+/// So many lines are looked at, and so many items at most depend on what stands below them.
+pub(crate) const AHEAD: usize = 64;
+
 impl Scan<'_> {
     /// Closes bodies whose `}` was forgotten before the head at `at` (2e). Gives whether the head stands in the middle of a
     /// body that goes on below it.
@@ -26,12 +31,18 @@ impl Scan<'_> {
                     }
                     return false;
                 }
-            } else if self.is_pasted_into(at) {
+            } else if !self.fits_further_out(word) && self.is_pasted_into(at) {
                 return true;
             }
             self.drop_frame();
         }
         false
+    }
+
+    /// Whether the line may belong to a body further out: a `connector` in one that was not closed.
+    fn fits_further_out(&self, word: &str) -> bool {
+        let outer = self.frames.split_last().map_or(&[][..], |(_, outer)| outer);
+        outer.iter().any(|frame| can_head(frame.kind, word))
     }
 
     /// Whether the innermost body goes on behind a line that cannot belong to it: further in than that line stand more of its
@@ -60,8 +71,9 @@ impl Scan<'_> {
 
     /// The `}` of such a body, if behind the lines from `at` on that cannot belong to it nothing but its rows comes before; at most
     /// so many lines where there are no rows.
+    /// Only a few lines are looked at: more have not been pasted into it by mistake.
     fn close_behind(&mut self, at: u32, kind: BodyKind, column: u32, most: u32) -> Option<u32> {
-        let (mut depth, mut lines, mut rows) = (0u32, 0u32, false);
+        let (mut depth, mut lines, mut rows, mut all) = (0u32, 0u32, false, 0);
         let (mut first, mut indent) = (true, self.indent);
         for (i, token) in self.tokens.iter().enumerate().skip(at as usize) {
             step();
@@ -71,14 +83,18 @@ impl Scan<'_> {
                 TokenKind::CloseBrace if depth == 0 => return (rows || lines <= most).then_some(i as u32),
                 TokenKind::CloseBrace => depth -= 1,
                 kind_here => {
-                    if first && depth == 0 && kind_here.is_significant() {
+                    if first && kind_here.is_significant() {
                         let margin = indent <= column;
                         let foreign = margin && self.head(i as u32).is_some_and(|word| !can_head(kind, word));
-                        if rows && foreign {
+                        if foreign && (rows || depth > 0) {
                             return None;
                         }
-                        rows |= !margin;
+                        rows |= !margin && depth == 0;
                         lines += u32::from(!rows);
+                        all += 1;
+                        if lines > PASTED || all > AHEAD {
+                            return None;
+                        }
                     }
                     depth += u32::from(kind_here == TokenKind::OpenBrace);
                 }

@@ -13,6 +13,7 @@ mod tests;
 mod words;
 
 use crate::lexer::{Token, TokenKind};
+pub(crate) use forgotten::AHEAD;
 pub(crate) use words::known_word;
 pub use words::{ATTRIBUTE_WORDS, BODY_ONLY_WORDS, BodyKind, ELEMENT_WORDS, ITEM_WORDS, is_item_word};
 

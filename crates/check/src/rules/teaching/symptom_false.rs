@@ -41,7 +41,8 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         }
         // What is seen without the fault as well is no symptom of it.
         let always = judge_all(circuit, &staged.base, &exercise.symptoms);
-        if let Some(first) = exercise.symptoms.first().filter(|_| shown && always.iter().all(|outcome| outcome.holds))
+        if let Some(first) =
+            exercise.symptoms.first().filter(|_| shown && always.iter().all(|outcome| outcome.holds))
         {
             let mut finding = RULE
                 .at(
