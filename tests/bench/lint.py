@@ -126,7 +126,7 @@ def main() -> None:
 # The rules that enumerate states or solve some: power, return, driver, signal, sneak, thin wires, and what is proved of
 # exercises, readings and expectations.
 WITH_STATES = """
-no-feed-path no-return-path never-operates always-operates weak-device supply-to-ground supplies-joined fuse-over-wire
+no-feed-path no-return-path blocked-diode stuck-input never-operates always-operates weak-device supply-to-ground supplies-joined fuse-over-wire
 fuse-under-load fuse-fed-both-sides voltage-drop over-voltage key-off-draw stall-over-fuse
 load-on-sensor-return module-ground-offset gang-short opposed-drivers driver-overload idle-driver reversed-suppression
 drops-out-in-crank contact-overload signal-without-reference floating-input signal-out-of-range split-reference

@@ -6,15 +6,32 @@
 //! Each file is first brought down to a [`Summary`], so that a big library is never in memory as a whole, and so that
 //! what is known of an unchanged file can be kept.
 
-use crate::{Checked, Finding, Level, allow, rules::wiring};
+mod conflicts;
+
+use crate::{allow, rules::wiring};
+pub use conflicts::{Conflict, HELP, conflicts, conflicts_of};
 use keyon_circuit::{
     Elaboration,
+    hash::Map,
     ids::*,
     model::{Loc, Module, Owner},
 };
 use keyon_syntax::Span;
+use smallvec::SmallVec;
 use smol_str::{SmolStr, format_smolstr};
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
+
+/// Words in order, each once. A wire has one colour and one gauge, as a rule.
+pub type Words = SmallVec<[SmolStr; 1]>;
+
+/// Adds words, keeping them in order and each once.
+fn add(words: &mut Words, more: impl IntoIterator<Item = SmolStr>) {
+    for word in more {
+        if let Err(at) = words.binary_search(&word) {
+            words.insert(at, word);
+        }
+    }
+}
 
 /// What one circuit says of the cavities and the wire numbers that other circuits may speak of too.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -37,9 +54,9 @@ pub struct Said {
     /// The number of the wire that lands in a cavity.
     pub wire: Option<SmolStr>,
     #[allow(missing_docs)]
-    pub colours: BTreeSet<SmolStr>,
+    pub colours: Words,
     #[allow(missing_docs)]
-    pub gauges: BTreeSet<SmolStr>,
+    pub gauges: Words,
     /// An `allow` silences what is said against it.
     pub allowed: bool,
 }
@@ -61,23 +78,6 @@ pub struct Spot {
     pub span: Span,
     /// From 1.
     pub line: u32,
-}
-
-/// Two files that speak against one another.
-#[derive(Clone, Debug)]
-#[allow(missing_docs)]
-pub struct Conflict {
-    /// Index of the file that is blamed: the later of the two.
-    pub file: usize,
-    pub at: Spot,
-    pub rule: &'static str,
-    /// Of what both speak, as a person says it.
-    pub what: String,
-    pub message: String,
-    pub help: &'static str,
-    /// Index of the other file, and where it says so.
-    pub other: usize,
-    pub other_at: Spot,
 }
 
 impl Summary {
@@ -107,7 +107,7 @@ impl Summary {
             summary.units.push(unit);
         }
         // Within one file a number may go on in another colour.
-        let mut numbers: BTreeMap<SmolStr, usize> = BTreeMap::new();
+        let mut numbers: Map<SmolStr, usize> = Map::default();
         for wire in circuit.wires.iter().filter(|w| w.numbered) {
             let elements: Vec<ElementId> = wire.stretches.iter().map(|s| s.element).collect();
             let (mut said, _) = of_wires(elaboration, &elements, wire.loc);
@@ -115,8 +115,8 @@ impl Summary {
             said.subject = Subject::Wire(wire.name.clone());
             let known = numbers.get(&wire.name).copied();
             if let Some(first) = known.and_then(|i| summary.said.get_mut(i)) {
-                first.colours.extend(said.colours);
-                first.gauges.extend(said.gauges);
+                add(&mut first.colours, said.colours);
+                add(&mut first.gauges, said.gauges);
                 continue;
             }
             numbers.insert(wire.name.clone(), summary.said.len());
@@ -149,70 +149,6 @@ impl<'a> Spots<'a> {
     }
 }
 
-/// The findings of `cavity-conflict` and `wire-conflict` over the circuits of a library, each with the index of the
-/// file in which it stands; the other file is named in the message. In the order of files and places.
-pub fn conflicts(files: &[&Checked]) -> Vec<(usize, Finding)> {
-    let summaries: Vec<Summary> = files.iter().map(|c| Summary::new(&c.elaboration)).collect();
-    let summaries: Vec<&Summary> = summaries.iter().collect();
-    let name = |file: usize, at: &Spot| {
-        let source = files.get(file).and_then(|c| c.elaboration.files.get(at.file.index()));
-        source.map_or_else(String::new, |source| source.key.to_string())
-    };
-    let found = conflicts_of(&summaries, &name).into_iter().map(|conflict| {
-        let finding = Finding {
-            rule: conflict.rule,
-            level: Level::Warning,
-            // No item: the bytes stand as they are.
-            loc: Loc { file: conflict.at.file, item: u32::MAX, span: conflict.at.span },
-            message: conflict.message,
-            help: Some(conflict.help.to_owned()),
-            related: Vec::new(),
-            fixes: Vec::new(),
-        };
-        (conflict.file, finding)
-    });
-    found.collect()
-}
-
-/// The same from summaries; `name` says how a place's file is called. In the order of files and places.
-pub fn conflicts_of(files: &[&Summary], name: &dyn Fn(usize, &Spot) -> String) -> Vec<Conflict> {
-    let mut cavities: BTreeMap<(&SmolStr, &SmolStr), Vec<(usize, &Said)>> = BTreeMap::new();
-    let mut belongs: Vec<usize> = (0..files.len()).collect();
-    let mut first_with: BTreeMap<&SmolStr, usize> = BTreeMap::new();
-    for (file, summary) in files.iter().enumerate() {
-        for unit in &summary.units {
-            let first = *first_with.entry(unit).or_insert(file);
-            join(&mut belongs, first, file);
-        }
-        for said in &summary.said {
-            if let Subject::Cavity { unit, cavity } = &said.subject {
-                cavities.entry((unit, cavity)).or_default().push((file, said));
-            }
-        }
-    }
-    let mut found = Vec::new();
-    for ((_, cavity), said) in &cavities {
-        let rule = wiring::cavity_conflict::RULE.name;
-        compare(said, rule, &format!("cavity `{cavity}`"), name, &mut found);
-    }
-    let mut numbers: BTreeMap<(usize, &SmolStr), Vec<(usize, &Said)>> = BTreeMap::new();
-    for (file, summary) in files.iter().enumerate() {
-        let root = root(&belongs, file);
-        for said in &summary.said {
-            if let Subject::Wire(number) = &said.subject {
-                numbers.entry((root, number)).or_default().push((file, said));
-            }
-        }
-    }
-    for ((_, number), said) in &numbers {
-        compare(said, wiring::wire_conflict::RULE.name, &format!("wire `{number}`"), name, &mut found);
-    }
-    found.sort_by(|a, b| {
-        (a.file, a.at.span.start, a.rule, &a.message).cmp(&(b.file, b.at.span.start, b.rule, &b.message))
-    });
-    found
-}
-
 /// Of which unit a module is one, across files.
 fn unit(elaboration: &Elaboration, module: &Module) -> SmolStr {
     let part = module.part.as_ref().and_then(|part| {
@@ -230,8 +166,8 @@ fn of_wires(elaboration: &Elaboration, elements: &[ElementId], loc: Loc) -> (Sai
         at: Spot { file: loc.file, span: loc.span, line: 1 },
         meaning: None,
         wire: None,
-        colours: BTreeSet::new(),
-        gauges: BTreeSet::new(),
+        colours: Words::new(),
+        gauges: Words::new(),
         allowed: false,
     };
     for element in elements {
@@ -239,8 +175,8 @@ fn of_wires(elaboration: &Elaboration, elements: &[ElementId], loc: Loc) -> (Sai
         let Owner::Wire(id) = e.owner else { continue };
         let Some(wire) = circuit.wires.get(id.index()) else { continue };
         let Some(stretch) = wire.stretches.iter().find(|s| s.element == *element) else { continue };
-        said.colours.extend(stretch.colour.clone());
-        said.gauges.extend(stretch.gauge.clone());
+        add(&mut said.colours, stretch.colour.clone());
+        add(&mut said.gauges, stretch.gauge.clone());
         if wire.numbered {
             said.wire = Some(wire.name.clone());
         }
@@ -249,82 +185,4 @@ fn of_wires(elaboration: &Elaboration, elements: &[ElementId], loc: Loc) -> (Sai
         }
     }
     (said, place)
-}
-
-/// How two sayings differ: a word on it, what the one says, what the other says.
-fn difference(this: &Said, other: &Said) -> Option<(&'static str, String, String)> {
-    let all = |set: &BTreeSet<SmolStr>| set.iter().map(SmolStr::as_str).collect::<Vec<_>>().join(", ");
-    let apart = |a: &BTreeSet<SmolStr>, b: &BTreeSet<SmolStr>| {
-        !a.is_empty() && !b.is_empty() && a.intersection(b).next().is_none()
-    };
-    let differ = |a: &Option<SmolStr>, b: &Option<SmolStr>| match (a, b) {
-        (Some(a), Some(b)) if a != b => Some((a.to_string(), b.to_string())),
-        _ => None,
-    };
-    if let Some((a, b)) = differ(&this.meaning, &other.meaning) {
-        Some(("", a, b))
-    } else if apart(&this.colours, &other.colours) {
-        Some(("the colour ", all(&this.colours), all(&other.colours)))
-    } else if apart(&this.gauges, &other.gauges) {
-        Some(("the gauge ", all(&this.gauges), all(&other.gauges)))
-    } else {
-        differ(&this.wire, &other.wire).map(|(a, b)| ("wire ", a, b))
-    }
-}
-
-/// Each later saying against the first that speaks of the same thing otherwise.
-fn compare(
-    said: &[(usize, &Said)],
-    rule: &'static str,
-    what: &str,
-    name: &dyn Fn(usize, &Spot) -> String,
-    out: &mut Vec<Conflict>,
-) {
-    // What was said so far, each kind once: a thousand files that agree are one to compare with.
-    let mut kinds: Vec<(usize, &Said)> = Vec::new();
-    for &(file, this) in said {
-        let mut others = kinds.iter().filter(|(other, _)| *other != file);
-        let differs = others.find_map(|&(o, other)| Some((o, other, difference(this, other)?)));
-        let same = |k: &Said| {
-            (&k.meaning, &k.wire, &k.colours, &k.gauges)
-                == (&this.meaning, &this.wire, &this.colours, &this.gauges)
-        };
-        // Two of a kind are kept, of two files: a file is not compared with itself.
-        let alike: Vec<usize> = kinds.iter().filter(|(_, k)| same(k)).map(|(file, _)| *file).collect();
-        if alike.len() < 2 && !alike.contains(&file) {
-            kinds.push((file, this));
-        }
-        let Some((other, there, (kind, a, b))) = differs else { continue };
-        if this.allowed {
-            continue;
-        }
-        out.push(Conflict {
-            file,
-            at: this.at,
-            rule,
-            what: what.to_owned(),
-            message: format!(
-                "{what} has {kind}`{a}` here and {kind}`{b}` in {}, line {}: one of the two is wrong",
-                name(other, &there.at),
-                there.at.line
-            ),
-            help: "find out on the machine which is right, and correct the other file",
-            other,
-            other_at: there.at,
-        });
-    }
-}
-
-fn root(belongs: &[usize], mut at: usize) -> usize {
-    while let Some(&next) = belongs.get(at).filter(|next| **next != at) {
-        at = next;
-    }
-    at
-}
-
-fn join(belongs: &mut [usize], a: usize, b: usize) {
-    let (a, b) = (root(belongs, a), root(belongs, b));
-    if let Some(slot) = belongs.get_mut(a.max(b)) {
-        *slot = a.min(b);
-    }
 }

@@ -95,11 +95,11 @@ pub(crate) fn solves_all(rule: &Rule) -> bool {
     rule.group() == "teaching" || rule.name() == "key-off-draw"
 }
 
-/// What the pieces find, where the circuit is large enough to have some; `None` where it is to be judged in one.
+/// What the pieces find (`held`: the points that hang on what could not be read, ascending), where the circuit is large enough to have some; `None` where it is to be judged in one.
 pub(crate) fn findings<S: Borrow<Settings> + Sync>(
     run: &Run<'_, S>,
     cut: Pieces,
-    damaged: &[PointId],
+    held: &[PointId],
     elaboration: &Elaboration,
     settings: &Settings,
     rules: &[&Rule],
@@ -109,15 +109,14 @@ pub(crate) fn findings<S: Borrow<Settings> + Sync>(
         return Ok(None);
     }
     let cut = match run.memo {
-        Some(memo) => memo.cut(elaboration, damaged, cut.size),
-        None => Arc::new(Cut::new(circuit, elaboration.shape(), damaged, cut.size)),
+        Some(memo) => memo.cut(elaboration, held, cut.size),
+        None => Arc::new(Cut::new(circuit, elaboration.shape(), held, cut.size)),
     };
     let Cut { regions, lines, .. } = &*cut;
     if regions.len() < 2 {
         return Ok(None);
     }
-    let damaged: BTreeSet<PointId> = damaged.iter().copied().collect();
-    let cutter = Cutter::new(elaboration, regions, &damaged);
+    let cutter = Cutter::new(elaboration, regions, held);
     let keys = run.memo.map(|_| Keys::new(elaboration, &cut, settings, rules));
     let judge = |index: usize, hanging: &[StandIn]| -> Result<Judged, Cancelled> {
         let known = run.memo.zip(keys.as_ref()).map(|(memo, keys)| (memo, keys.piece(index, hanging)));
@@ -177,7 +176,7 @@ fn judge_piece<S: Borrow<Settings> + Sync>(
     rules: &[&Rule],
 ) -> Result<Judged, Cancelled> {
     let part = &piece.elaboration;
-    let facts = Facts::new(part, settings, run.cancel);
+    let facts = Facts::new(part, settings, run.cancel).with_held(&part.circuit.tainted);
     let context =
         Context { elaboration: part, circuit: &part.circuit, settings, facts: &facts, cancel: run.cancel };
     let mut findings = Vec::new();

@@ -90,11 +90,9 @@ impl<S: Borrow<Settings> + Sync> Run<'_, S> {
         !self.settings.is_empty() && self.settings.iter().all(|s| s.borrow().is_off(rule))
     }
 
-    /// The rules that somebody wants to hear of, and that can tell.
-    fn asked(&self, facts: &Facts<'_>) -> impl Iterator<Item = &'static Rule> {
-        // Asked of the whole circuit: a piece does not know of all that was not read.
-        let unsure = facts.may_miss_a_wire();
-        rules::all().filter(move |rule| !self.is_off(rule.name()) && (!unsure || !rule.rests_on_absence()))
+    /// The rules that somebody wants to hear of.
+    fn asked(&self) -> impl Iterator<Item = &'static Rule> {
+        rules::all().filter(|rule| !self.is_off(rule.name()))
     }
 
     /// Checks what is elaborated already.
@@ -116,10 +114,24 @@ impl<S: Borrow<Settings> + Sync> Run<'_, S> {
         let facts = Facts::new(elaboration, settings, self.cancel).with(self.memo, self.threads());
         let circuit = &elaboration.circuit;
         let context = Context { elaboration, circuit, settings, facts: &facts, cancel: self.cancel };
-        let (apart, of_all): (Vec<&Rule>, Vec<&Rule>) =
-            self.asked(&facts).partition(|rule| pieces::splits(rule));
-        let damaged = facts.damaged();
-        let of_pieces = || pieces::findings(self, cut, damaged, elaboration, settings, &apart);
+        let (every, mut of_all): (Vec<&Rule>, Vec<&Rule>) =
+            self.asked().partition(|rule| pieces::splits(rule));
+        // Asked of the whole circuit: a piece does not know of all that was not read.
+        let unsure = facts.may_miss_a_wire();
+        let tells = |rule: &&Rule| !unsure || !rule.rests_on_absence();
+        of_all.retain(tells);
+        let apart: Vec<&Rule> = every.iter().copied().filter(tells).collect();
+        let held = facts.held_by_damage();
+        let of_pieces = || {
+            // Who checks again and again judges all, or else every piece would be judged anew whenever a wire that is being
+            // written is no wire yet.
+            let judging = if self.memo.is_some() { &every } else { &apart };
+            let mut found = pieces::findings(self, cut, &held, elaboration, settings, judging)?;
+            for findings in found.iter_mut().filter(|_| unsure) {
+                findings.retain(|finding| apart.iter().any(|rule| rule.name() == finding.rule));
+            }
+            Ok(found)
+        };
         if self.threads() > 1 && cut.cuts(circuit) {
             // What is solved for all of a large circuit takes about as long as everything else together.
             let (solving, quick): (Vec<&Rule>, Vec<&Rule>) =

@@ -27,10 +27,9 @@ pub struct Region {
 /// Elements below which pieces are joined with their neighbours: fewer, larger pieces repeat less of the way to the supplies.
 const SMALL: u32 = 6;
 
-/// Cuts a circuit into regions of about `size` elements, where it can be cut. `sources` are points that may carry any
-/// potential (next to something unreadable): what lies between them and the supplies is not cut.
-pub fn regions(circuit: &Circuit, sources: &[PointId], size: usize) -> Vec<Region> {
-    let tree = Tree::new(circuit, sources);
+/// Cuts a circuit into regions of about `size` elements, where it can be cut.
+pub fn regions(circuit: &Circuit, size: usize) -> Vec<Region> {
+    let tree = Tree::new(circuit);
     tree.cut(circuit, &fed(circuit), size.max(1) as u32)
 }
 
@@ -87,7 +86,7 @@ fn holds_still(circuit: &Circuit, point: &Point) -> bool {
 }
 
 /// The pairs of nodes that touch, elements first (with the same indices).
-fn edges(circuit: &Circuit, sources: &[PointId]) -> Vec<(u32, u32)> {
+fn edges(circuit: &Circuit) -> Vec<(u32, u32)> {
     let points = circuit.points.len() as u32;
     let device = |d: DeviceId| points + d.0;
     let modules = points + circuit.devices.len() as u32;
@@ -140,7 +139,6 @@ fn edges(circuit: &Circuit, sources: &[PointId]) -> Vec<(u32, u32)> {
         let sharers = splice.shared_by.iter().flatten();
         edges.extend(sharers.map(|&s| (splice.point.0, sharer(s, &device, &module))));
     }
-    edges.extend(sources.iter().map(|p| (root, p.0)));
     // A branch that leaves the page may bring anything.
     let away = circuit.branches.iter().filter(|b| b.element.is_none());
     edges.extend(away.map(|b| (root, b.point.0)));
@@ -188,12 +186,12 @@ impl Ways {
 }
 
 impl Tree {
-    fn new(circuit: &Circuit, sources: &[PointId]) -> Self {
+    fn new(circuit: &Circuit) -> Self {
         let points = circuit.points.len();
         let root = points + circuit.devices.len() + circuit.modules.len();
         let still: Vec<bool> = circuit.points.iter().map(|p| holds_still(circuit, p)).collect();
         let gone = |node: u32| still.get(node as usize).copied().unwrap_or(false);
-        let edges = edges(circuit, sources);
+        let edges = edges(circuit);
         let ways = Ways::new(root + 1, &edges, &gone);
         let mut tree = Self {
             order: Vec::with_capacity(root + 1),

@@ -2,6 +2,7 @@
 
 use crate::output::Failure;
 use std::{
+    collections::{HashMap, HashSet},
     io::Read,
     path::{Path, PathBuf},
 };
@@ -30,14 +31,16 @@ pub(crate) fn part_of(path: &Path) -> (PathBuf, Option<String>) {
 #[derive(Debug, Default)]
 pub(crate) struct Found {
     pub(crate) files: Vec<PathBuf>,
+    /// The canonical path of each file but standard input, by its name.
+    pub(crate) keys: HashMap<PathBuf, PathBuf>,
     pub(crate) complaints: Vec<String>,
 }
 
 /// Finds the files that the paths name. Hidden folders and links to folders are passed over, and of what is in a folder
-/// whatever `excluded` says.
+/// whatever `excluded` says of a canonical path.
 pub(crate) fn find(paths: &[PathBuf], excluded: &dyn Fn(&Path) -> bool) -> Found {
     let mut found = Found::default();
-    let mut known = std::collections::BTreeSet::new();
+    let mut known = HashSet::new();
     for path in paths {
         if path.as_os_str() == STDIN {
             if known.insert(path.clone()) {
@@ -47,13 +50,13 @@ pub(crate) fn find(paths: &[PathBuf], excluded: &dyn Fn(&Path) -> bool) -> Found
         }
         let mut files = match std::fs::metadata(path) {
             // One circuit of a note.
-            Err(_) if part_of(path).1.is_some() && part_of(path).0.is_file() => vec![path.clone()],
+            Err(_) if part_of(path).1.is_some() && part_of(path).0.is_file() => vec![with_key(path)],
             Err(error) => {
                 found.complaints.push(cannot("read", path, &error));
                 continue;
             }
             Ok(meta) if meta.is_dir() => in_folder(path, &mut found.complaints),
-            Ok(_) => vec![path.clone()],
+            Ok(_) => vec![with_key(path)],
         };
         if files.is_empty() {
             found.complaints.push(format!(
@@ -62,11 +65,11 @@ pub(crate) fn find(paths: &[PathBuf], excluded: &dyn Fn(&Path) -> bool) -> Found
             ));
         }
         if path.is_dir() {
-            files.retain(|file| !excluded(file));
+            files.retain(|(_, key)| !excluded(key));
         }
-        for file in files {
-            let key = std::fs::canonicalize(&file).unwrap_or_else(|_| file.clone());
-            if known.insert(key) {
+        for (file, key) in files {
+            if known.insert(key.clone()) {
+                found.keys.insert(file.clone(), key);
                 found.files.push(file);
             }
         }
@@ -74,11 +77,18 @@ pub(crate) fn find(paths: &[PathBuf], excluded: &dyn Fn(&Path) -> bool) -> Found
     found
 }
 
-/// All files of our ending in a folder and those below, sorted by their paths.
-fn in_folder(folder: &Path, complaints: &mut Vec<String>) -> Vec<PathBuf> {
+/// A file and its canonical path.
+fn with_key(path: &Path) -> (PathBuf, PathBuf) {
+    (path.to_owned(), PathBuf::from(crate::world::key_of(path)))
+}
+
+/// All files of our ending in a folder and those below, with their canonical paths, sorted by their paths. A folder is
+/// made canonical once, not each of its files: most of the time that a large, unchanged library takes was that.
+fn in_folder(folder: &Path, complaints: &mut Vec<String>) -> Vec<(PathBuf, PathBuf)> {
     let mut files = Vec::new();
     let mut folders = vec![folder.to_owned()];
     while let Some(folder) = folders.pop() {
+        let real = std::fs::canonicalize(&folder);
         let entries = match std::fs::read_dir(&folder) {
             Ok(entries) => entries,
             Err(error) => {
@@ -91,12 +101,16 @@ fn in_folder(folder: &Path, complaints: &mut Vec<String>) -> Vec<PathBuf> {
             let hidden = entry.file_name().to_string_lossy().starts_with('.');
             match entry.file_type() {
                 Ok(kind) if kind.is_dir() && !hidden => folders.push(path),
+                Ok(kind) if kind.is_dir() || path.extension().is_none_or(|e| e != ENDING) => {}
+                Ok(kind) if kind.is_file() => match &real {
+                    Ok(real) => {
+                        let key = real.join(entry.file_name());
+                        files.push((path, key));
+                    }
+                    Err(_) => files.push(with_key(&path)),
+                },
                 // A link to a file counts, one to a folder could lead in a circle.
-                Ok(kind)
-                    if !kind.is_dir() && path.extension().is_some_and(|e| e == ENDING) && path.is_file() =>
-                {
-                    files.push(path);
-                }
+                Ok(_) if path.is_file() => files.push(with_key(&path)),
                 _ => {}
             }
         }

@@ -130,6 +130,10 @@ pub(crate) struct Disk {
     known: Mutex<HashMap<PathBuf, Option<Arc<Content>>>>,
     /// How the user named a file, by its key: so are its findings shown.
     shown: Mutex<HashMap<String, String>>,
+    /// Canonical paths that are known already, by the names of files.
+    keys: HashMap<PathBuf, PathBuf>,
+    /// Canonical paths of what files in a folder use, by the folder and the words of `use`.
+    used: Mutex<HashMap<(PathBuf, String), PathBuf>>,
     here: OnceLock<Option<PathBuf>>,
 }
 
@@ -145,9 +149,19 @@ impl Disk {
         disk
     }
 
+    /// Takes in canonical paths, by the names of files.
+    pub(crate) fn know(&mut self, keys: HashMap<PathBuf, PathBuf>) {
+        self.keys.extend(keys);
+    }
+
+    /// The canonical path of a name, also of one that no file has.
+    pub(crate) fn key(&self, path: &Path) -> String {
+        self.keys.get(path).map_or_else(|| key_of(path), |key| key.display().to_string())
+    }
+
     /// A text that goes by the name `path`: its findings are shown under that name. It is not kept.
     pub(crate) fn named(&self, path: &Path, bytes: &[u8]) -> Content {
-        let key = key_of(path);
+        let key = self.key(path);
         let shown = path.display().to_string();
         lock(&self.shown).entry(key.clone()).or_insert(shown);
         Content::new(key, bytes)
@@ -199,7 +213,13 @@ pub(crate) fn key_of(path: &Path) -> String {
 impl Files for Disk {
     fn resolve(&self, from: &str, path: &str) -> PathBuf {
         let folder = Path::new(from).parent().unwrap_or(Path::new("."));
-        PathBuf::from(key_of(&folder.join(path)))
+        let asked = (folder.to_owned(), path.to_owned());
+        if let Some(known) = lock(&self.used).get(&asked) {
+            return known.clone();
+        }
+        let key = PathBuf::from(key_of(&folder.join(path)));
+        lock(&self.used).insert(asked, key.clone());
+        key
     }
 
     fn content(&self, file: &Path) -> Option<Arc<Content>> {

@@ -14,6 +14,16 @@ impl Facts<'_> {
         self.held.get_or_init(|| self.flood_of_damage()).has(point)
     }
 
+    /// All such points, if anything could not be read: for who looks at pieces of the circuit.
+    pub(crate) fn held_by_damage(&self) -> Vec<PointId> {
+        if self.damaged().is_empty() {
+            return Vec::new();
+        }
+        let mut held = self.held.get_or_init(|| self.flood_of_damage()).order.clone();
+        held.sort_unstable();
+        held
+    }
+
     /// Whether what a point reads may be otherwise because of something that could not be read or resolved. That goes
     /// through loads, through a module that loses its feed or ground, and through a relay that loses its coil, up to
     /// what a supply or ground holds by wiring alone.

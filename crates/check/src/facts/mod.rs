@@ -142,6 +142,16 @@ impl<'a> Facts<'a> {
         }
     }
 
+    /// The same for a piece of a circuit of which points hang on what could not be read, in the whole.
+    #[must_use]
+    pub(crate) fn with_held(self, held: &[PointId]) -> Self {
+        if !held.is_empty() {
+            let flood = self.graph().flood(held, |_, _| false);
+            let _ = self.held.set(flood);
+        }
+        self
+    }
+
     /// The same for who was asked about earlier versions of the whole circuit and kept what came of it, and has some threads.
     #[must_use]
     pub fn with(self, memo: Option<&'a Memo>, threads: usize) -> Self {

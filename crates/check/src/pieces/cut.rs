@@ -2,7 +2,7 @@
 
 use super::lines::Lines;
 use keyon_circuit::{Likeness, Region, ids::*, model::*, regions};
-use std::{collections::BTreeSet, sync::Arc};
+use std::sync::Arc;
 use xxhash_rust::xxh3::Xxh3;
 
 /// A circuit, cut.
@@ -10,7 +10,7 @@ use xxhash_rust::xxh3::Xxh3;
 pub(super) struct Cut {
     shape: Likeness,
     size: usize,
-    damaged: Vec<PointId>,
+    held: Vec<PointId>,
     pub(super) regions: Vec<Region>,
     pub(super) lines: Lines,
     /// One a region.
@@ -20,24 +20,23 @@ pub(super) struct Cut {
 /// What a region has of its own.
 #[derive(Debug)]
 pub(super) struct Own {
-    /// Of the names of its elements and points, and of which points are damaged.
+    /// Of the names of its elements and points, and of which points hang on what could not be read.
     pub(super) names: u128,
     /// Its items in the circuit's own file, ascending.
     pub(super) items: Arc<[u32]>,
 }
 
 impl Cut {
-    pub(super) fn new(circuit: &Circuit, shape: &Likeness, damaged: &[PointId], size: usize) -> Self {
-        let regions = regions(circuit, damaged, size);
+    pub(super) fn new(circuit: &Circuit, shape: &Likeness, held: &[PointId], size: usize) -> Self {
+        let regions = regions(circuit, size);
         let lines = Lines::new(circuit, &regions);
-        let set: BTreeSet<PointId> = damaged.iter().copied().collect();
-        let owns = regions.iter().map(|region| Own::new(circuit, region, &set)).collect();
-        Self { shape: shape.clone(), size, damaged: damaged.to_vec(), regions, lines, owns }
+        let owns = regions.iter().map(|region| Own::new(circuit, region, held)).collect();
+        Self { shape: shape.clone(), size, held: held.to_vec(), regions, lines, owns }
     }
 
     /// Whether a circuit of this shape is cut the same way.
-    pub(super) fn fits(&self, shape: &Likeness, damaged: &[PointId], size: usize) -> bool {
-        self.shape == *shape && self.size == size && self.damaged == damaged
+    pub(super) fn fits(&self, shape: &Likeness, held: &[PointId], size: usize) -> bool {
+        self.shape == *shape && self.size == size && self.held == held
     }
 
     /// A region and those on which it hangs.
@@ -47,7 +46,7 @@ impl Cut {
 }
 
 impl Own {
-    fn new(circuit: &Circuit, region: &Region, damaged: &BTreeSet<PointId>) -> Self {
+    fn new(circuit: &Circuit, region: &Region, held: &[PointId]) -> Self {
         let mut hash = Xxh3::new();
         let mut items: Vec<u32> = Vec::new();
         let mut add = |loc: Loc| {
@@ -69,7 +68,7 @@ impl Own {
         for id in &region.points {
             let Some(point) = circuit.points.get(id.index()) else { continue };
             super::memo::text(&mut hash, &point.name);
-            hash.update(&[u8::from(!damaged.is_empty() && damaged.contains(id))]);
+            hash.update(&[u8::from(held.binary_search(id).is_ok())]);
             point.loc.into_iter().for_each(&mut add);
         }
         items.sort_unstable();

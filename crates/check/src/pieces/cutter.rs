@@ -13,7 +13,8 @@ const NOTHING: f64 = 1e-9;
 pub(super) struct Cutter<'a> {
     elaboration: &'a Elaboration,
     regions: &'a [Region],
-    damaged: BTreeSet<PointId>,
+    /// Points that hang on what could not be read, ascending.
+    held: &'a [PointId],
     /// The elements between ground points and the common ground, which belong to no region, by their points.
     still: BTreeMap<PointId, Vec<ElementId>>,
 }
@@ -70,7 +71,7 @@ impl<'a> Cutter<'a> {
     pub(super) fn new(
         elaboration: &'a Elaboration,
         regions: &'a [Region],
-        damaged: &BTreeSet<PointId>,
+        held: &'a [PointId],
     ) -> Self {
         let circuit = &elaboration.circuit;
         let mut owned = vec![false; circuit.elements.len()];
@@ -85,7 +86,7 @@ impl<'a> Cutter<'a> {
                 still.entry(end).or_default().push(i.into());
             }
         }
-        Self { elaboration, regions, damaged: damaged.clone(), still }
+        Self { elaboration, regions, held, still }
     }
 
     pub(super) fn piece(&self, index: usize, stand_ins: &[StandIn]) -> Piece<'a> {
@@ -99,8 +100,8 @@ impl<'a> Cutter<'a> {
         self.ground(&mut elements);
         let part = self.elaboration.circuit.excerpt(&elements, &points);
         let mut circuit = part.circuit;
-        let damaged = |(i, p): (usize, &PointId)| self.damaged.contains(p).then(|| i.into());
-        circuit.tainted = part.points.iter().enumerate().filter_map(damaged).collect();
+        let held = |(i, p): (usize, &PointId)| self.held.binary_search(p).is_ok().then(|| i.into());
+        circuit.tainted = part.points.iter().enumerate().filter_map(held).collect();
         let mut stand_ins: Vec<&StandIn> = stand_ins.iter().collect();
         stand_ins.sort_by_key(|s| s.loc);
         for stand_in in stand_ins {

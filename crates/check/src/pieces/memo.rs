@@ -10,13 +10,14 @@ use super::{
 };
 use crate::{Finding, Rule, Settings, facts::expectations::Judged, fix::edit};
 use keyon_circuit::{Elaboration, Likeness, Source, ids::*, model::*};
+use keyon_syntax::tree::ItemKind;
 use std::{
     collections::HashMap,
     sync::{Arc, Mutex, PoisonError},
 };
 use xxhash_rust::xxh3::{Xxh3, xxh3_128};
 
-/// Keeps what the pieces of the last two checks found, and what of the last one stays as long as the circuit keeps its shape.
+/// Keeps what the pieces of the last checks found, and what of the last one stays as long as the circuit keeps its shape.
 /// One for a document.
 #[derive(Debug, Default)]
 pub struct Memo {
@@ -29,10 +30,15 @@ pub struct Memo {
     told: Mutex<HashMap<&'static str, Told>>,
 }
 
+/// How many checks a piece is remembered after the last that asked for it: whoever types a word comes by the same circuit
+/// again before long.
+const REMEMBERED: u64 = 8;
+
+/// What pieces found, each with the check that asked for it last.
 #[derive(Debug, Default)]
 struct Generations {
-    now: HashMap<u128, Arc<Known>>,
-    before: HashMap<u128, Arc<Known>>,
+    known: HashMap<u128, (u64, Arc<Known>)>,
+    check: u64,
 }
 
 /// What a piece found, and what stands for it where it hangs.
@@ -56,13 +62,13 @@ struct Told {
 
 impl Memo {
     /// The circuit, cut; as before where it has kept its shape.
-    pub(super) fn cut(&self, elaboration: &Elaboration, damaged: &[PointId], size: usize) -> Arc<Cut> {
+    pub(super) fn cut(&self, elaboration: &Elaboration, held: &[PointId], size: usize) -> Arc<Cut> {
         let shape = elaboration.shape();
         let mut known = self.cut.lock().unwrap_or_else(PoisonError::into_inner);
         match &*known {
-            Some(cut) if cut.fits(shape, damaged, size) => Arc::clone(cut),
+            Some(cut) if cut.fits(shape, held, size) => Arc::clone(cut),
             _ => {
-                let cut = Arc::new(Cut::new(&elaboration.circuit, shape, damaged, size));
+                let cut = Arc::new(Cut::new(&elaboration.circuit, shape, held, size));
                 *known = Some(Arc::clone(&cut));
                 cut
             }
@@ -100,15 +106,16 @@ impl Memo {
     /// What is known of a piece.
     pub(super) fn get(&self, key: u128) -> Option<Arc<Known>> {
         let mut all = self.known.lock().unwrap_or_else(PoisonError::into_inner);
-        let found = all.now.get(&key).or_else(|| all.before.get(&key)).cloned();
-        if let Some(found) = &found {
-            all.now.insert(key, Arc::clone(found));
-        }
-        found
+        let check = all.check;
+        let (asked, found) = all.known.get_mut(&key)?;
+        *asked = check;
+        Some(Arc::clone(found))
     }
 
     pub(super) fn put(&self, key: u128, known: Known) {
-        self.known.lock().unwrap_or_else(PoisonError::into_inner).now.insert(key, Arc::new(known));
+        let mut all = self.known.lock().unwrap_or_else(PoisonError::into_inner);
+        let check = all.check;
+        all.known.insert(key, (check, Arc::new(known)));
     }
 
     /// What came of the expectations the last time, if nothing that flows has changed since.
@@ -124,10 +131,12 @@ impl Memo {
         *self.judged.lock().unwrap_or_else(PoisonError::into_inner) = Some(new);
     }
 
-    /// A check is done: what neither it nor the one before has asked for is forgotten.
+    /// A check is done: what nobody has asked for in a while is forgotten.
     pub(super) fn turn(&self) {
         let mut all = self.known.lock().unwrap_or_else(PoisonError::into_inner);
-        all.before = std::mem::take(&mut all.now);
+        all.check += 1;
+        let check = all.check;
+        all.known.retain(|_, (asked, _)| *asked + REMEMBERED >= check);
     }
 }
 
@@ -159,7 +168,7 @@ impl<'a> Keys<'a> {
             text(&mut hash, edit::newline(elaboration, FileId(0)));
             let mut of_regions = cut.lines.items().peekable();
             for (item, placed) in own.parse.file.items.iter().enumerate() {
-                if of_regions.next_if_eq(&(item as u32)).is_none() {
+                if of_regions.next_if_eq(&(item as u32)).is_none() && reaches_pieces(&placed.item.kind) {
                     text(
                         &mut hash,
                         own.text.get(placed.item.span.moved(placed.start).range()).unwrap_or_default(),
@@ -207,6 +216,25 @@ impl<'a> Keys<'a> {
         }
         Piece { key: hash.digest128(), ..piece }
     }
+}
+
+/// Whether an item that has nothing in any region can make a difference to a piece nevertheless. What is said of states is
+/// no part of a piece, and a wire that leads nowhere is in none.
+fn reaches_pieces(item: &ItemKind) -> bool {
+    use ItemKind::{About, Exercise, Expect, Fuse, Junk, Readings, Scenario, Stray, View, Wire};
+    !matches!(
+        item,
+        About(_)
+            | Exercise(_)
+            | Expect(_)
+            | Fuse(_)
+            | Junk
+            | Readings(_)
+            | Scenario(_)
+            | Stray
+            | View(_)
+            | Wire(_)
+    )
 }
 
 pub(super) fn text(hash: &mut Xxh3, text: &str) {

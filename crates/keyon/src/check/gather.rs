@@ -2,13 +2,12 @@
 //! side by side, and what is wrong in the settings.
 
 use super::{
-    record::Record,
+    across,
     run::{Checker, FileResult, Wanted},
 };
 use crate::world::{Files, source_name};
 use keyon_check::{
-    Level, Summary,
-    library::{Conflict, Spot, conflicts_of},
+    Level,
     settings::{self, Found},
 };
 use keyon_present::{
@@ -71,7 +70,7 @@ pub(crate) fn gather(
         });
     }
     let named = by_file.len();
-    findings.extend(conflicts(checker, files, results, &mut gathered.texts));
+    findings.extend(across::conflicts(checker, files, results, &mut gathered.texts));
     for found in checker.finder.all() {
         if gathered.manual.is_none() {
             gathered.manual.clone_from(&found.config.manual);
@@ -103,72 +102,13 @@ pub(crate) fn gather(
 /// A file's name as it goes into an identity: relative to the folder of its settings, so that it is the same from
 /// wherever the check is started; without settings as it is shown, but for a `./` in front.
 fn rooted(checker: &Checker, file: &str) -> String {
-    let key = PathBuf::from(crate::world::key_of(Path::new(file)));
+    let key = PathBuf::from(checker.disk.key(Path::new(file)));
     match checker.finder.find(&key) {
         Some(found) => found.relative(&key),
         None => {
             let names: Vec<_> = Path::new(file).iter().map(|name| name.to_string_lossy()).collect();
             names.into_iter().filter(|name| name != ".").collect::<Vec<_>>().join("/")
         }
-    }
-}
-
-/// What the circuits of a library say against one another, where a file whose findings are wanted has a part in it.
-fn conflicts(
-    checker: &Checker,
-    files: &[(PathBuf, Wanted)],
-    results: &[FileResult],
-    texts: &mut BTreeMap<String, Arc<str>>,
-) -> Vec<Placed> {
-    let records: Vec<(usize, &Record)> =
-        results.iter().enumerate().filter_map(|(i, result)| Some((i, result.record.as_ref()?))).collect();
-    let summaries: Vec<Summary> = records.iter().map(|(_, record)| record.summary()).collect();
-    let key = |file: usize, at: &Spot| -> &str {
-        let record = records.get(file).and_then(|(_, record)| record.files.get(at.file.index()));
-        record.map_or("", String::as_str)
-    };
-    let name = |file: usize, at: &Spot| checker.disk.shown(key(file, at));
-    let wanted = |file: usize| {
-        let index = records.get(file).map(|(index, _)| *index);
-        index.and_then(|index| files.get(index)).is_some_and(|(_, wanted)| *wanted == Wanted::All)
-    };
-    let all: Vec<&Summary> = summaries.iter().collect();
-    let mut out = Vec::new();
-    for conflict in conflicts_of(&all, &name) {
-        if !wanted(conflict.file) && !wanted(conflict.other) {
-            continue;
-        }
-        let main = records.get(conflict.file).and_then(|(_, record)| record.files.first());
-        let at = key(conflict.file, &conflict.at);
-        let settings = checker.settings(main.map_or("", String::as_str), at);
-        let level = match settings.level(conflict.rule) {
-            Some(None) => continue,
-            Some(Some(level)) => level,
-            None => Level::Warning,
-        };
-        let shown = checker.disk.shown(at);
-        // Read again: its text was let go when nothing was found in the file itself.
-        let text = texts.get(&shown).cloned();
-        let Some(text) = text.or_else(|| Some(checker.disk.content(Path::new(at))?.text.clone())) else {
-            continue;
-        };
-        out.push(placed_conflict(&conflict, level, &shown, &text));
-        texts.insert(shown, text);
-    }
-    out
-}
-
-fn placed_conflict(conflict: &Conflict, level: Level, file: &str, text: &str) -> Placed {
-    Placed {
-        rule: conflict.rule.to_owned(),
-        level,
-        message: conflict.message.clone(),
-        help: Some(conflict.help.to_owned()),
-        at: place(file, text, conflict.at.span.range()),
-        related: Vec::new(),
-        fixes: Vec::new(),
-        anchor: conflict.what.clone(),
-        id: String::new(),
     }
 }
 
@@ -196,7 +136,7 @@ fn mistakes(checker: &Checker, found: &Found, texts: &mut BTreeMap<String, Arc<s
     found.mistakes.iter().map(one).collect()
 }
 
-fn place(file: &str, text: &str, bytes: std::ops::Range<usize>) -> Place {
+pub(super) fn place(file: &str, text: &str, bytes: std::ops::Range<usize>) -> Place {
     let lines = Lines::new(text);
     let (line, column) = lines.place(text, bytes.start);
     let (end_line, end_column) = lines.place(text, bytes.end.max(bytes.start));

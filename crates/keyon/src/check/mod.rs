@@ -1,10 +1,12 @@
 //! `keyon check`.
 
+mod across;
 mod baseline;
 mod cache;
 mod gather;
 mod record;
 mod run;
+mod says;
 mod since;
 mod statistics;
 mod watch;
@@ -52,13 +54,14 @@ fn once(args: &CheckArgs, asked: &mut BTreeSet<PathBuf>) -> Result<Outcome, Fail
     let timed = args.slowest.is_some();
     let cache = cache::open(args.cache_dir.as_deref(), args.no_cache || timed);
     let jobs = args.jobs.or_else(|| std::thread::available_parallelism().ok().map(usize::from)).unwrap_or(1);
-    let checker = Checker::new(cache, args.stdin_name.clone(), jobs, timed);
+    let mut checker = Checker::new(cache, args.stdin_name.clone(), jobs, timed);
     // Before anything is checked: a baseline that cannot be read is no reason to wait.
     let known = match &args.baseline {
         Some(path) if !args.write_baseline => Some(baseline::read(path)?),
         _ => None,
     };
-    let found = files::find(&args.paths, &|file| is_excluded(&checker.finder, file));
+    let found = files::find(&args.paths, &|key| is_excluded(&checker.finder, key));
+    checker.disk.know(found.keys);
     let files = match &args.since {
         Some(revision) => since::select(&checker, found.files, revision)?,
         None => found.files.into_iter().map(|file| (file, Wanted::All)).collect(),
@@ -127,12 +130,11 @@ fn least(args: &CheckArgs) -> Level {
     }
 }
 
-/// Whether the settings leave a folder's file out.
-pub(crate) fn is_excluded(finder: &Finder<'_>, file: &Path) -> bool {
-    let key = PathBuf::from(key_of(file));
+/// Whether the settings leave a folder's file out, by its canonical path.
+pub(crate) fn is_excluded(finder: &Finder<'_>, key: &Path) -> bool {
     finder
-        .find(&key)
-        .is_some_and(|found| !found.config.exclude.is_empty() && found.config.excludes(&found.relative(&key)))
+        .find(key)
+        .is_some_and(|found| !found.config.exclude.is_empty() && found.config.excludes(&found.relative(key)))
 }
 
 fn counted(
@@ -207,9 +209,8 @@ impl watch::Watched for Watch<'_> {
     fn look(&mut self) -> watch::Look {
         let found = files::find(&self.args.paths, &|_| false);
         let mut look = watch::Look::new();
-        for file in found.files {
+        for key in found.keys.into_values() {
             // A `keyon.toml` may come to be in any folder above.
-            let key = PathBuf::from(key_of(&file));
             for folder in key.ancestors().skip(1) {
                 let settings = folder.join(keyon_check::settings::FILE_NAME);
                 look.entry((false, settings.clone())).or_insert_with(|| watch::stamp(&settings));

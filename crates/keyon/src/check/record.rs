@@ -1,21 +1,14 @@
 //! All that is known of one checked file, without its trees: what the reports are made of, and what the cache keeps.
 
-use keyon_check::{
-    Expectation, Finding, Level, Report, Summary, Verdict,
-    library::{Said, Spot, Subject},
-    rules,
-};
-use keyon_circuit::{Elaboration, ids::FileId, model::Loc};
+use super::says::Says;
+use keyon_check::{Expectation, Finding, Level, Report, Summary, Verdict, rules};
+use keyon_circuit::{Elaboration, model::Loc};
 use keyon_present::{
     place::Lines,
     reports::{ExpectationCase, Place, Placed, PlacedFix, ids},
 };
-use keyon_syntax::Span;
 use serde::{Deserialize, Serialize};
-use std::{
-    collections::{BTreeMap, HashMap},
-    path::PathBuf,
-};
+use std::{collections::BTreeMap, path::PathBuf};
 
 /// What came of one file.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
@@ -28,8 +21,9 @@ pub(crate) struct Record {
     pub(crate) circuit: Option<String>,
     pub(crate) findings: Vec<Entry>,
     pub(crate) expectations: Vec<Row>,
-    units: Vec<String>,
-    said: Vec<SaidRow>,
+    /// What it says of wires and cavities. Kept behind the rest, and read when two files have to be compared anew.
+    #[serde(skip)]
+    pub(crate) says: Says,
 }
 
 /// File (an index into `files`), line, column, end line, end column.
@@ -64,21 +58,6 @@ enum Judgement {
     Unknown,
 }
 
-/// Unit (an index into `units`; past them: a wire number), name, file, bytes, line, meaning, wire, colours, gauges,
-/// allowed.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-struct SaidRow(
-    usize,
-    String,
-    u32,
-    (u32, u32, u32),
-    Option<String>,
-    Option<String>,
-    Vec<String>,
-    Vec<String>,
-    bool,
-);
-
 impl Record {
     /// Of a file that was checked.
     pub(crate) fn new(elaboration: &Elaboration, report: &Report) -> Self {
@@ -91,13 +70,10 @@ impl Record {
 
     /// Of a file of which only is asked what it says of wires and cavities.
     pub(crate) fn unchecked(elaboration: &Elaboration) -> Self {
-        let summary = Summary::new(elaboration);
-        let units: Vec<String> = summary.units.iter().map(ToString::to_string).collect();
         Self {
             files: elaboration.files.iter().map(|file| file.key.to_string()).collect(),
             circuit: (!elaboration.library).then(|| elaboration.circuit.name.to_string()),
-            said: said_rows(&summary, &units),
-            units,
+            says: Says::Known(Summary::new(elaboration)),
             ..Self::default()
         }
     }
@@ -125,27 +101,6 @@ impl Record {
         self.expectations.iter().map(case).collect()
     }
 
-    /// What it says of wires and cavities.
-    pub(crate) fn summary(&self) -> Summary {
-        let said = self.said.iter().map(|row| {
-            let SaidRow(unit, name, file, (start, end, line), meaning, wire, colours, gauges, allowed) = row;
-            let subject = match self.units.get(*unit) {
-                Some(unit) => Subject::Cavity { unit: unit.into(), cavity: name.into() },
-                None => Subject::Wire(name.into()),
-            };
-            Said {
-                subject,
-                at: Spot { file: FileId(*file), span: Span { start: *start, end: *end }, line: *line },
-                meaning: meaning.as_ref().map(Into::into),
-                wire: wire.as_ref().map(Into::into),
-                colours: colours.iter().map(Into::into).collect(),
-                gauges: gauges.iter().map(Into::into).collect(),
-                allowed: *allowed,
-            }
-        });
-        Summary { units: self.units.iter().map(Into::into).collect(), said: said.collect() }
-    }
-
     /// Takes in what another circuit of the same note came to.
     pub(crate) fn join(&mut self, mut other: Self) {
         let files: Vec<u32> = other
@@ -166,22 +121,13 @@ impl Record {
             let edits = finding.fixes.iter_mut().flat_map(|(_, _, edits)| edits);
             edits.for_each(|(at, _)| moved(&mut at.0));
         }
-        // Units behind those that are there already; wires stay behind all units.
-        let (own, all) = (self.units.len(), self.units.len() + other.units.len());
-        for row in self.said.iter_mut().filter(|row| row.0 >= own) {
-            row.0 = all;
-        }
-        for row in &mut other.said {
-            row.0 += own;
-            moved(&mut row.2);
-        }
+        other.says.rename(moved);
         self.findings.append(&mut other.findings);
         // A library's findings come with every circuit that uses it.
         let mut known = std::collections::BTreeSet::new();
         self.findings.retain(|f| known.insert((f.rule.clone(), f.at, f.message.clone())));
         self.expectations.append(&mut other.expectations);
-        self.units.append(&mut other.units);
-        self.said.append(&mut other.said);
+        self.says.join(other.says);
         self.asked.append(&mut other.asked);
         self.circuit = self.circuit.take().or(other.circuit);
     }
@@ -190,31 +136,6 @@ impl Record {
     pub(crate) fn put_first(&mut self, finding: Entry) {
         self.findings.insert(0, finding);
     }
-}
-
-fn said_rows(summary: &Summary, units: &[String]) -> Vec<SaidRow> {
-    let index: HashMap<&str, usize> =
-        units.iter().enumerate().rev().map(|(i, unit)| (unit.as_str(), i)).collect();
-    let row = |said: &Said| {
-        let (unit, name) = match &said.subject {
-            Subject::Cavity { unit, cavity } => {
-                (index.get(unit.as_str()).copied().unwrap_or(units.len()), cavity)
-            }
-            Subject::Wire(number) => (units.len(), number),
-        };
-        SaidRow(
-            unit,
-            name.to_string(),
-            said.at.file.0,
-            (said.at.span.start, said.at.span.end, said.at.line),
-            said.meaning.as_ref().map(ToString::to_string),
-            said.wire.as_ref().map(ToString::to_string),
-            said.colours.iter().map(ToString::to_string).collect(),
-            said.gauges.iter().map(ToString::to_string).collect(),
-            said.allowed,
-        )
-    };
-    summary.said.iter().map(row).collect()
 }
 
 impl Entry {

@@ -101,6 +101,9 @@ impl Checker {
                 }
             }
         });
+        if let Some(cache) = &self.cache {
+            cache.write();
+        }
         results
     }
 

@@ -34,7 +34,7 @@ pub(crate) fn select(
         if file.as_os_str() == STDIN {
             return true;
         }
-        let own = PathBuf::from(key_of(file));
+        let own = PathBuf::from(checker.disk.key(file));
         changed.contains(&own)
             || uses.get(file).is_some_and(|uses| uses.iter().any(|used| changed.contains(used)))
             || settings.iter().any(|folder| own.starts_with(folder))

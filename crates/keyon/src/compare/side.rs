@@ -98,8 +98,7 @@ fn disk(path: &Path, only: Option<&Path>) -> Result<Side, Failure> {
         single,
     };
     let only = only.map(|only| PathBuf::from(key_of(only)));
-    for file in found.files {
-        let key = PathBuf::from(key_of(&file));
+    for key in found.keys.into_values() {
         if only.as_ref().is_none_or(|only| key.starts_with(only)) {
             side.list.insert(side.shown(&key), key);
         }
