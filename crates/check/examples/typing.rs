@@ -31,7 +31,8 @@ fn main() {
     let settings = [Settings::default()];
     let report = |elaboration: &Elaboration| {
         let cancel = &keyon_solve::Never;
-        let run = Run { settings: &settings, expectations: false, memo: Some(&memo), done: None, threads, cancel };
+        let run =
+            Run { settings: &settings, expectations: false, memo: Some(&memo), done: None, threads, cancel };
         run.report(elaboration).unwrap().findings.len()
     };
     let mut parse = Arc::new(keyon_syntax::parse(&text));
@@ -56,6 +57,10 @@ fn main() {
         let made = ms(start);
         let start = Instant::now();
         let findings = report(&elaboration);
-        println!("{read:6.2} {made:6.2} {:7.2}  {findings:3} found  {}", ms(start), &typed[..i + letter.len_utf8()]);
+        println!(
+            "{read:6.2} {made:6.2} {:7.2}  {findings:3} found  {}",
+            ms(start),
+            &typed[..i + letter.len_utf8()]
+        );
     }
 }

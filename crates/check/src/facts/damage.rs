@@ -82,8 +82,15 @@ impl Facts<'_> {
         let held = |starts: &[PointId], down: bool| {
             self.graph().flood(starts, |e, step| {
                 let blocks = e.kind == ElementKind::Diode && step.forward != down;
+                // Two throws of one contact lead from ground to a supply, and never at once.
+                let kind = self.circuit.points.get(step.to.index()).map(|p| p.kind);
+                let past = match kind {
+                    Some(PointKind::Supply(_)) => !down,
+                    Some(PointKind::Common | PointKind::Ground(_)) => down,
+                    _ => false,
+                };
                 let stage = e.kind == ElementKind::Stage && !drivers;
-                is_continuity(e) && !blocks && !stage && !without.contains(&step.to)
+                is_continuity(e) && !blocks && !stage && !past && !without.contains(&step.to)
             })
         };
         let (down, up) = (held(&supplies, true), held(&[COMMON], false));

@@ -68,11 +68,7 @@ impl StandIn {
 }
 
 impl<'a> Cutter<'a> {
-    pub(super) fn new(
-        elaboration: &'a Elaboration,
-        regions: &'a [Region],
-        held: &'a [PointId],
-    ) -> Self {
+    pub(super) fn new(elaboration: &'a Elaboration, regions: &'a [Region], held: &'a [PointId]) -> Self {
         let circuit = &elaboration.circuit;
         let mut owned = vec![false; circuit.elements.len()];
         for e in regions.iter().flat_map(|r| &r.elements) {

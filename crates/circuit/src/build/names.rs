@@ -157,7 +157,8 @@ impl<'a> Builder<'a> {
         let wires = several.iter().any(|e| matches!(e, Entity::Wire(_)));
         let kinds: Vec<String> =
             several.iter().map(|&e| format!("{} (`{}`)", a_kind(&self.c, e), self.full_name(e))).collect();
-        let kinds = if several.len() > 4 { String::new() } else { format!(": {}", kinds.join(", ")) };
+        let kinds =
+            if several.len() > 4 || wires { String::new() } else { format!(": {}", kinds.join(", ")) };
         let message = format!("`{}` can mean {} things here{kinds}", name.text, several.len());
         let help = if wires {
             "several wires have this number: write the ends of the one that is meant, `A -> B`".to_owned()

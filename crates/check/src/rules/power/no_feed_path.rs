@@ -33,7 +33,7 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         let Some(first) = loads.first() else { continue };
         let ends =
             context.circuit.elements.get(first.element.index()).map_or([COMMON; 2], |e| [e.from, e.to]);
-        if ends.iter().any(|&end| context.facts.hangs_on_damage(end)) {
+        if ends.iter().any(|&end| context.facts.hangs_on_damage(end) || context.facts.doubtful(end)) {
             continue;
         }
         let (at, but) = match first.missing() {
