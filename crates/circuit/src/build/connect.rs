@@ -30,11 +30,11 @@ impl<'a> Builder<'a> {
                 (ItemKind::Inline(_), Slot::Inline(id)) => self.connect_inline(id),
                 (ItemKind::Wire(wire), _) => self.connect_wire(wire),
                 (ItemKind::Fuse(fuse), Slot::Fuse(index)) => self.connect_fuse(index, fuse),
-                (ItemKind::Fuse(fuse), Slot::None) if !fuse.name.text.is_empty() => {
-                    // A line that was pasted twice is one fuse.
-                    if !self.is_said_before(fuse) {
-                        self.add_fuse(fuse, true);
-                    }
+                // A line that was pasted twice is one fuse.
+                (ItemKind::Fuse(fuse), Slot::None)
+                    if !fuse.name.text.is_empty() && !self.is_said_before(fuse) =>
+                {
+                    self.add_fuse(fuse, true);
                 }
                 (ItemKind::Element(element), Slot::Device(id)) => self.connect_top_element(id, element),
                 (ItemKind::Switch(switch), Slot::Device(id)) => self.connect_switch(id, switch),

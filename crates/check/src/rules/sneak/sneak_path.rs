@@ -172,9 +172,10 @@ fn sneaks(
             let amps = solution.amps.get(load.index()).and_then(|a| a.known()).unwrap_or_default();
             let way = way(context, &solution, device, load, amps >= 0.0);
             let usual = usual.is_none_or(|sign| sign == (amps >= 0.0));
-            let meant = usual && in_series_by_design(context, &solution, e.kind, &way)?
-                || usual && heats_in_series(context, &solution, device, load, &way)?
-                || excites(facts, e.kind, &way)?;
+            let in_series = usual
+                && (in_series_by_design(context, &solution, e.kind, &way)?
+                    || heats_in_series(context, &solution, device, load, &way)?);
+            let meant = in_series || excites(facts, e.kind, &way)?;
             if !meant {
                 return Ok(Some(Sneak { device, load, solution, fuse: None, way, usual }));
             }
