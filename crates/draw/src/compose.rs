@@ -319,6 +319,21 @@ impl Layout {
         }
     }
 
+    /// Says what stands over the bars of supplies, by their index: their name with the volts of a state.
+    pub fn say_supplies(&mut self, said: &dyn Fn(usize) -> Option<String>) {
+        for &(thing, [left, top, right, bottom]) in &self.things {
+            let Thing::Supply(index) = thing else { continue };
+            let inside = |(x, y): At| left <= x && x <= right && top <= y && y <= bottom;
+            let label = self.symbols.iter_mut().find_map(|mark| match &mut mark.shape {
+                Shape::Text(words) if words.bold && inside(words.at) => Some(words),
+                _ => None,
+            });
+            if let (Some(words), Some(said)) = (label, said(index)) {
+                words.text = said;
+            }
+        }
+    }
+
     /// Left and right of what stands above and below the drawing: not what is said but what is drawn sets the width.
     pub fn edges(&self) -> (f64, f64) {
         (MARGIN, self.size.0.max(NARROWEST) - MARGIN)

@@ -95,6 +95,7 @@ fn one_row(circuit: &Circuit, base: &State, devices: &[DeviceId], points: &[Poin
             })
             .collect(),
         positions: base.positions.clone(),
+        blown: solution.blown.iter().map(|(fuse, _)| *fuse).collect(),
     };
     let group = TableGroup {
         controls: Vec::new(),
@@ -106,5 +107,5 @@ fn one_row(circuit: &Circuit, base: &State, devices: &[DeviceId], points: &[Poin
         cut: None,
         counts: Vec::new(),
     };
-    Table { groups: vec![group] }
+    Table { groups: vec![group], overloads: Vec::new() }
 }

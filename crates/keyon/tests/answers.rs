@@ -45,6 +45,7 @@ fn state_json_has_what_is_documented() {
         "chatters",
         "holds",
         "clashes",
+        "clash_amps",
     ];
     assert_eq!(keys(&json), documented);
     assert_eq!(json["circuit"], "orchard_sprayer");

@@ -7,7 +7,7 @@ use crate::{
     state::{labelled, volts_cell},
 };
 use keyon_circuit::{ids::*, model::Circuit};
-use keyon_solve::{NodeState, State, Table, TableGroup};
+use keyon_solve::{NodeState, Overload, State, Table, TableGroup, TableRow};
 
 /// One group as a grid: its controls, its devices, its points (state and volts in one cell).
 fn grid(circuit: &Circuit, group: &TableGroup) -> Grid {
@@ -28,6 +28,10 @@ fn grid(circuit: &Circuit, group: &TableGroup) -> Grid {
         grid.columns.push(Column::words(name));
         grid.columns.push(Column::figures("V"));
     }
+    let blows = group.rows.iter().any(|row| !row.blown.is_empty());
+    if blows {
+        grid.columns.push(Column::words("fuse"));
+    }
     for row in &group.rows {
         let mut cells: Vec<String> = group
             .controls
@@ -43,9 +47,39 @@ fn grid(circuit: &Circuit, group: &TableGroup) -> Grid {
             cells.push(state.words().to_owned());
             cells.push(volts_cell(state, volts));
         }
+        if blows {
+            cells.push(blown_words(circuit, row));
+        }
         grid.rows.push(cells);
     }
     grid
+}
+
+/// The fuses that blow in a row: `F1 blows`.
+fn blown_words(circuit: &Circuit, row: &TableRow) -> String {
+    let name = |fuse: &ElementId| circuit.elements.get(fuse.index()).map_or("", |e| e.name.as_str());
+    let names: Vec<&str> = row.blown.iter().map(name).collect();
+    match names.as_slice() {
+        [] => String::new(),
+        [one] => format!("{one} blows"),
+        all => format!("{} blow", all.join(", ")),
+    }
+}
+
+/// What no row says: a fuse that is blown by what stands in different tables.
+fn overload_note(circuit: &Circuit, overload: &Overload) -> String {
+    let element = circuit.elements.get(overload.fuse.index());
+    let (name, rating) = element.map_or(("", None), |e| (e.name.as_str(), e.rating));
+    let rating = rating.map_or_else(String::new, |r| format!(" {} A", figure::short(r.nominal, 4)));
+    let away = overload.positions.iter().enumerate().filter(|(_, p)| **p != 0);
+    let words: Vec<String> = away
+        .map(|(at, &p)| crate::path::control_words(circuit, ControlId::from(at), usize::from(p), 1.0))
+        .collect();
+    let with = if words.is_empty() { "with everything at rest".to_owned() } else { words.join(", ") };
+    let most = overload
+        .amps
+        .map_or_else(|| "a current without a limit".to_owned(), |amps| format!("{} A", figure::amps(amps)));
+    format!("! fuse {name}{rating} blows at {most} ({with}): the rows take it as whole")
 }
 
 pub(crate) fn group_grid(circuit: &Circuit, group: &TableGroup) -> Grid {
@@ -91,9 +125,9 @@ fn head_lines(circuit: &Circuit, table: &Table, base: &State, asked: &Asked) -> 
 }
 
 /// Foot notes of the tables.
-fn notes(table: &Table) -> Vec<String> {
+fn notes(circuit: &Circuit, table: &Table) -> Vec<String> {
     let states = || table.groups.iter().flat_map(|g| &g.rows).flat_map(|r| &r.points).map(|p| p.0);
-    let mut notes = Vec::new();
+    let mut notes: Vec<String> = table.overloads.iter().map(|o| overload_note(circuit, o)).collect();
     let joined: Vec<&TableGroup> = table.groups.iter().filter(|g| has_dash(g)).collect();
     if !joined.is_empty() {
         let fewest = joined.iter().all(|g| g.cut.is_none() && g.least == g.rows.len());
@@ -154,7 +188,7 @@ pub fn table_text(circuit: &Circuit, table: &Table, base: &State, asked: &Asked,
         out.push_str("\nnothing to tabulate: the circuit has no loads\n");
     }
     out.push('\n');
-    for note in notes(table) {
+    for note in notes(circuit, table) {
         out.push_str(&note);
         out.push('\n');
     }
@@ -190,7 +224,7 @@ pub fn groups_markdown(circuit: &Circuit, table: &Table) -> String {
             out.push_str(&format!("\n{note}\n"));
         }
     }
-    for note in notes(table) {
+    for note in notes(circuit, table) {
         // A line that begins with a dash or a star would become a list.
         out.push_str(&format!("\n{}\n", note.replacen("- ", "\\- ", 1).replacen("* ", "\\* ", 1)));
     }
@@ -218,6 +252,10 @@ pub fn table_csv(circuit: &Circuit, table: &Table) -> String {
         grid.columns.push(Column::words(format!("{name} state")));
         grid.columns.push(Column::words(format!("{name} volts")));
     }
+    let blows = table.groups.iter().flat_map(|g| &g.rows).any(|row| !row.blown.is_empty());
+    if blows {
+        grid.columns.push(Column::words("fuse"));
+    }
     for (number, group) in table.groups.iter().enumerate() {
         for row in &group.rows {
             let mut cells = vec![(number + 1).to_string()];
@@ -241,6 +279,9 @@ pub fn table_csv(circuit: &Circuit, table: &Table) -> String {
                     }
                     None => cells.extend([String::new(), String::new()]),
                 }
+            }
+            if blows {
+                cells.push(blown_words(circuit, row));
             }
             grid.rows.push(cells);
         }
@@ -274,7 +315,7 @@ pub fn table_html(circuit: &Circuit, table: &Table, base: &State, asked: &Asked)
     }
     out.push_str(&groups_html(circuit, table));
     out.push_str("<footer>\n");
-    for note in notes(table) {
+    for note in notes(circuit, table) {
         out.push_str(&format!("<p>{}</p>\n", escape_html(&note)));
     }
     out.push_str(&format!("<p>{}</p>\n</footer>\n", escape_html(about::FOOT)));

@@ -194,3 +194,16 @@ scenario s { }
     // Two cavities of two halves.
     assert_eq!(svg.matches(" V<").count(), 4, "{svg}");
 }
+
+/// A supply has the volts of the state beside its name, those of both where two states are compared.
+#[test]
+fn supplies_have_the_volts_of_the_state() {
+    let text = LAMP.replace("scenario on { S on }", "scenario on { S on, b 10.5 V }");
+    let circuit = circuit(&text);
+    let [off, on] = [0, 1].map(|scenario| solved(&circuit, scenario));
+    let drawn = |view| drawing_svg(&circuit, view, &Drawn::default());
+    assert!(drawn(View::State(&on)).contains(">b  10.5 V<"));
+    assert!(drawn(View::State(&off)).contains(">b  12 V<"));
+    assert!(drawn(View::Difference(&off, &on)).contains(">b  12 → 10.5 V<"));
+    assert!(keyon_present::Standing::new(&circuit).svg(&circuit, &on).contains(">b  10.5 V<"));
+}

@@ -4,8 +4,9 @@ use crate::{
     Amps, DeviceState, ElementState, NodeState, Solution, nets,
     plan::Plan,
     rating,
-    readings::readings,
+    readings::{Readings, readings},
     settle::{Settled, Still},
+    solution,
 };
 use keyon_circuit::{ids::*, model::Device};
 
@@ -27,6 +28,9 @@ pub(crate) fn assemble(plan: &Plan<'_>, settled: Settled) -> Solution {
         conducts[diode] &= first.on[diode];
     }
     let merged = merge(snapshots);
+    let still = &settled.cycle[0];
+    let clash_amps = still.flows.iter().filter_map(|flow| flow.prospective(plan, &still.held.turning));
+    let clash_amps = clash_amps.reduce(f64::max);
     let clashes =
         (0..plan.points).filter(|&p| merged.node_states[p] == NodeState::Clash).map(PointId::from).collect();
     let coils = |coils: &[usize]| coils.iter().map(|&coil| ElementId::from(plan.coils[coil])).collect();
@@ -44,6 +48,7 @@ pub(crate) fn assemble(plan: &Plan<'_>, settled: Settled) -> Solution {
         holds: coils(&settled.holds),
         conducts,
         clashes,
+        clash_amps,
     }
 }
 
@@ -54,19 +59,20 @@ fn snapshot(plan: &Plan<'_>, still: &Still, settled: &Settled) -> Snapshot {
         1 => vec![0],
         count => (0..count).filter(|&i| plan.phases[i].weight > 0.0).collect(),
     };
-    let mut volts = vec![Some(0.0); plan.points];
-    let mut unloaded = vec![Some(0.0); plan.points];
-    let add = |sum: &mut Option<f64>, weight: f64, volts: Option<f64>| {
-        *sum = sum.zip(volts).map(|(sum, volts)| sum + weight * volts);
+    let weight = |index: usize| if counted.len() == 1 { 1.0 } else { plan.phases[index].weight };
+    let read: Vec<(f64, Readings)> = counted
+        .iter()
+        .map(|&index| (weight(index), readings(plan, &still.flows[index], &still.held.turning)))
+        .collect();
+    let mean = |of: fn(&Readings) -> &Vec<Option<f64>>| -> Vec<Option<f64>> {
+        let one = |point: usize| {
+            let parts: Option<Vec<f64>> =
+                read.iter().map(|(weight, read)| Some(weight * of(read)[point]?)).collect();
+            parts.map(|parts| solution::sum(parts.into_iter()))
+        };
+        (0..plan.points).map(one).collect()
     };
-    for &index in &counted {
-        let weight = if counted.len() == 1 { 1.0 } else { plan.phases[index].weight };
-        let read = readings(plan, &still.flows[index], &still.held.turning);
-        for point in 0..plan.points {
-            add(&mut volts[point], weight, read.meter[point]);
-            add(&mut unloaded[point], weight, read.unloaded[point]);
-        }
-    }
+    let (volts, unloaded) = (mean(|read| &read.meter), mean(|read| &read.unloaded));
     let amps = (0..plan.parts.len())
         .map(|part| {
             if counted.iter().any(|&i| still.flows[i].unlimited(part)) {

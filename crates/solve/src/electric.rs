@@ -78,6 +78,25 @@ pub(crate) fn solve(plan: &Plan<'_>, wired: Wired<'_>, guess: Modes) -> Electric
     Electric { answer, amps, factored, modes }
 }
 
+/// The most amps that a source gives with the ways of a clash left in, where resistances limit them; `None` where ideal
+/// ones contradict each other.
+pub(crate) fn prospective(plan: &Plan<'_>, wired: Wired<'_>, mut modes: Modes) -> Option<f64> {
+    let sources: Vec<usize> = (0..plan.parts.len())
+        .filter(|&part| wired.core.is_some_and(|core| core.parts[part]))
+        .filter(|&part| matches!(plan.parts[part].act, Act::Source { .. }))
+        .collect();
+    wired.forced.iter().for_each(|&diode| modes.of[diode] = 1);
+    let moving = plan.diodes.iter().chain(&plan.limited).copied().filter(|&part| wired.conducts[part]);
+    let mut moving: Vec<usize> = moving.collect();
+    moving.sort_unstable();
+    let wired = Wired { core: None, forced: &[], ..wired };
+    let search = Search { plan, wired, moving, gains: vec![1.0; plan.outputs.len()] };
+    search.settle(&mut modes);
+    let solved = search.solve(&modes, false)?;
+    let amps = |part: usize| solved.answer.amps.get(solved.branch_of[part] as usize).copied();
+    sources.into_iter().filter_map(amps).map(f64::abs).reduce(f64::max)
+}
+
 struct Solved {
     answer: Answer,
     factored: Factored,

@@ -12,6 +12,7 @@ mod electric;
 pub mod fault;
 mod holds;
 pub mod lanes;
+mod margins;
 mod nets;
 mod path;
 mod phase;
@@ -38,10 +39,10 @@ pub use cases::{
 pub use claim::{Got, Outcome, Refusal, judge, judge_all, judge_row, measure, quantity};
 pub use lanes::{Traced, Tracer};
 pub use path::Ways;
-pub use solution::{Amps, DeviceState, ElementState, NodeState, Path, Solution, solve};
+pub use solution::{Amps, DeviceState, ElementState, NodeState, Path, Solution, difference, solve};
 pub use starting::{Starting, starting};
 pub use state::{Options, State};
-pub use table::{Basis, Table, TableGroup, TableRow, device_words, table};
+pub use table::{Basis, Overload, Table, TableGroup, TableRow, device_words, table};
 pub use view::{ModuleView, module_view, module_views};
 pub use window::{Bands, Method, Reading, Window, window, windows};
 

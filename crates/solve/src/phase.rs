@@ -38,6 +38,19 @@ impl Flow {
         electric::solve(plan, wired, self.electric.modes.clone()).answer.volts[point]
     }
 
+    /// The most amps that a source gives into a clash, where resistances limit them.
+    pub(crate) fn prospective(&self, plan: &Plan<'_>, turning: &[(usize, f64)]) -> Option<f64> {
+        let wired = Wired {
+            conducts: &self.conducts,
+            turning,
+            stiff: &self.stiff,
+            core: Some(self.core.as_ref()?),
+            forced: &self.forced,
+            meter: None,
+        };
+        electric::prospective(plan, wired, self.electric.modes.clone())
+    }
+
     /// Whether a part lies on the way of an unlimited current.
     pub(crate) fn unlimited(&self, part: usize) -> bool {
         self.core.as_ref().is_some_and(|core| core.parts[part])

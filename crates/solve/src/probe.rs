@@ -1,7 +1,7 @@
 //! What an instrument shows on a point: a meter, which hardly loads it, or a test lamp, which does. A feed that reads full
 //! volts on the meter and leaves the lamp dark is a weak one: it cannot carry a load.
 
-use crate::{NodeState, Solution, State, solve};
+use crate::{NodeState, Solution, State, difference, solve};
 use keyon_circuit::{ids::*, model::*, value::Num};
 use std::collections::BTreeMap;
 
@@ -62,7 +62,7 @@ pub enum Shown {
     Floating,
     /// A potential without a limit meets another there: there is no figure.
     Clash,
-    /// A relay that cannot settle, or the like: no figure either.
+    /// It alternates with a relay that cannot settle: no figure either.
     Unsettled,
 }
 
@@ -75,11 +75,17 @@ pub fn across(circuit: &Circuit, state: &State, a: PointId, b: PointId, ohms: f6
     let volts = |p: PointId| solution.unloaded.get(p.index()).copied().flatten();
     let is = |state| [a, b].iter().any(|p| solution.node_states.get(p.index()) == Some(&state));
     // Both may float against ground and yet have a potential between them: a supply that is tied to nothing.
+    // A state that is the same over a relay's cycle has other volts in it.
+    let alternates = |p: PointId| {
+        let state = solution.node_states.get(p.index()).copied().unwrap_or(NodeState::Open);
+        state == NodeState::Chatters
+            || (!solution.chatters.is_empty() && state != NodeState::Open && volts(p).is_none())
+    };
     let own = || solution.amps.last().and_then(|amps| amps.known()).map_or(0.0, |amps| amps * ohms);
     match (volts(a), volts(b)) {
-        (Some(a), Some(b)) => Shown::Volts(a - b),
+        (Some(a), Some(b)) => Shown::Volts(difference(a, b)),
         _ if is(NodeState::Clash) => Shown::Clash,
-        _ if is(NodeState::Chatters) => Shown::Unsettled,
+        _ if alternates(a) || alternates(b) => Shown::Unsettled,
         (None, None) if own().abs() > OWN => Shown::Volts(own()),
         _ => Shown::Floating,
     }
@@ -96,7 +102,8 @@ pub fn glow(circuit: &Circuit, volts: f64) -> Glow {
 }
 
 /// An instrument with one lead fixed, held to one point after another in a solved state. Points of one net show the
-/// same: each net is solved once.
+/// same: each net is solved once. Where something alternates, a net is what it is for a part of the time only: there each
+/// point is solved by itself.
 #[derive(Debug)]
 pub struct Bench<'a> {
     circuit: &'a Circuit,
@@ -114,7 +121,8 @@ impl<'a> Bench<'a> {
 
     /// What it shows on a point.
     pub fn at(&mut self, point: PointId) -> Shown {
-        let net = |p: PointId| self.solution.nets.get(p.index()).copied();
+        let steady = self.solution.chatters.is_empty() && self.solution.state.duty.iter().all(|d| *d >= 1.0);
+        let net = |p: PointId| if steady { self.solution.nets.get(p.index()).copied() } else { Some(p.0) };
         let Some(net_of) = net(point) else { return Shown::Floating };
         // Both leads on one net: nothing between them, wherever it floats.
         if Some(net_of) == net(self.lead) {

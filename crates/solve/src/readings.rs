@@ -1,6 +1,8 @@
 //! Volts of one phase: what stands there, and what a meter makes of it.
 
 use crate::{
+    margins::Margins,
+    nets,
     phase::Flow,
     plan::{Act, Plan},
     stiff::Stiff,
@@ -20,7 +22,10 @@ pub(crate) fn readings(plan: &Plan<'_>, flow: &Flow, turning: &[(usize, f64)]) -
     let answer = &flow.electric.answer;
     let meter = plan.state.options.meter;
     let inner = if meter.is_finite() { flow.electric.factored.resistances() } else { Vec::new() };
-    let margins = Margins::new(plan, flow);
+    let margins = Margins::new(plan, flow, meter);
+    // Points that joints make one read the same: one solution with a meter does for all of them.
+    let mut nets: Vec<u32> = Vec::new();
+    let mut metered: Vec<Option<f64>> = vec![None; plan.points];
     let following = following(plan, flow);
     let mut readings =
         Readings { unloaded: Vec::with_capacity(plan.points), meter: Vec::with_capacity(plan.points) };
@@ -35,7 +40,11 @@ pub(crate) fn readings(plan: &Plan<'_>, flow: &Flow, turning: &[(usize, f64)]) -
             let inner = inner.get(point).copied().unwrap_or(0.0).max(0.0);
             let drawn = volts / (meter + inner);
             let read = if meter.is_finite() && (following[cluster] || margins.tips(drawn, inner)) {
-                flow.metered(plan, turning, point, meter)
+                if nets.is_empty() {
+                    nets = nets::nets(plan, &flow.conducts);
+                }
+                let net = nets.get(point).map_or(point, |&net| net as usize);
+                *metered[net].get_or_insert_with(|| flow.metered(plan, turning, point, meter))
             } else if inner > 0.0 {
                 volts * (meter / (meter + inner))
             } else {
@@ -47,38 +56,6 @@ pub(crate) fn readings(plan: &Plan<'_>, flow: &Flow, turning: &[(usize, f64)]) -
         readings.meter.push(read);
     }
     readings
-}
-
-/// How little tips a diode: amps of the conducting one that carries least, volts that the blocking one nearest to
-/// its drop still lacks.
-struct Margins {
-    amps: f64,
-    volts: f64,
-}
-
-impl Margins {
-    fn new(plan: &Plan<'_>, flow: &Flow) -> Self {
-        let answer = &flow.electric.answer;
-        let mut margins = Self { amps: f64::INFINITY, volts: f64::INFINITY };
-        for &diode in plan.diodes.iter().filter(|&&d| flow.conducts[d]) {
-            let part = &plan.parts[diode];
-            if flow.on[diode] {
-                margins.amps = margins.amps.min(flow.electric.amps[diode].abs());
-            } else if let Act::Diode(drop) = part.act
-                && !answer.floating[part.from]
-                && !answer.floating[part.to]
-            {
-                margins.volts = margins.volts.min(drop - (answer.volts[part.from] - answer.volts[part.to]));
-            }
-        }
-        margins
-    }
-
-    /// Whether a meter that draws so many amps from a net with so many ohms behind it might tip one. In a network
-    /// of resistances no branch takes more than what is drawn, and no volts change more than those of the net itself.
-    fn tips(&self, drawn: f64, inner: f64) -> bool {
-        self.amps <= drawn.abs() || self.volts <= drawn.abs() * inner
-    }
 }
 
 /// Clusters that hang on a transducer whose output follows its feed: what a meter draws there shifts its ground and so

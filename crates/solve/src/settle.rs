@@ -11,13 +11,13 @@ use crate::{
     holds,
     phase::{self, Flow},
     plan::Plan,
-    rating,
+    rating, solution,
     trace::{self, Trace},
 };
 use keyon_circuit::model::Law;
 
 /// A fuse opens above so many times its rating (decision 28).
-const BLOWS_AT: f64 = 1.35;
+pub(crate) const BLOWS_AT: f64 = 1.35;
 
 /// One consistent set of phases.
 #[derive(Clone, Debug)]
@@ -51,7 +51,7 @@ impl Still {
     /// Mean amps of a part over the phases.
     pub(crate) fn amps(&self, plan: &Plan<'_>, part: usize) -> f64 {
         let phases = plan.phases.iter().zip(&self.flows);
-        phases.map(|(phase, flow)| phase.weight * flow.electric.amps[part]).sum()
+        solution::sum(phases.map(|(phase, flow)| phase.weight * flow.electric.amps[part]))
     }
 }
 

@@ -123,6 +123,20 @@ pub struct Path {
     pub points: Vec<PointId>,
 }
 
+/// In proportion to what was added, what is left of a sum that is really zero: some last digits.
+const LAST_DIGITS: f64 = 16.0 * f64::EPSILON;
+
+/// A sum of volts or amps; one that the last digits of its parts alone make up is zero.
+pub(crate) fn sum(parts: impl Iterator<Item = f64>) -> f64 {
+    let (sum, size) = parts.fold((0.0, 0.0), |(sum, size), part: f64| (sum + part, size + part.abs()));
+    if sum.abs() <= LAST_DIGITS * size { 0.0 } else { sum }
+}
+
+/// Volts of one point over another; zero where they differ by the last digits alone.
+pub fn difference(of: f64, over: f64) -> f64 {
+    sum([of, -over].into_iter())
+}
+
 /// One state, solved. Vectors are indexed by point, element, device, module; `amps` and `conducts` go on with the
 /// elements that changes added ([`Solution::added`]).
 #[derive(Clone, Debug)]
@@ -154,6 +168,9 @@ pub struct Solution {
     pub conducts: Vec<bool>,
     /// Every net of more than one potential: points of it and of what clashes.
     pub clashes: Vec<PointId>,
+    /// The most amps that a source gives into a clash, as wiring and the sources' own resistance limit them; `None` without a
+    /// clash, and where nothing limits them.
+    pub clash_amps: Option<f64>,
 }
 
 /// Solves one state. Total: every circuit and state gives an answer.
@@ -194,7 +211,7 @@ impl Solution {
             None => COMMON,
         };
         let volts = |point: PointId| self.unloaded.get(point.index()).copied().flatten();
-        Some(volts(inside((connector, cavity))?)? - volts(ground)?)
+        Some(difference(volts(inside((connector, cavity))?)?, volts(ground)?))
     }
 
     /// The change that added an element which is not the circuit's own: in `amps`, `conducts` and paths such elements

@@ -50,6 +50,9 @@ pub(crate) struct Stiff {
     pub(crate) fed: Vec<bool>,
     pub(crate) referenced: Vec<bool>,
     pub(crate) grounded: Vec<bool>,
+    /// Of those that are fed or referenced: where the current may come from the supply, the reference. Elsewhere a diode only
+    /// clamps to it.
+    pub(crate) gives: [Vec<bool>; 2],
     /// A supply or reference reaches it forward.
     pub(crate) alive_feed: Vec<bool>,
     /// It reaches ground forward.
@@ -136,6 +139,7 @@ impl Stiff {
             fed: vec![false; clusters],
             referenced: vec![false; clusters],
             grounded: vec![false; clusters],
+            gives: [vec![false; clusters], vec![false; clusters]],
             alive_feed: vec![false; clusters],
             alive_ground: vec![false; clusters],
         };
@@ -300,10 +304,12 @@ impl Stiff {
         let diodes: Vec<(usize, usize)> =
             plan.diodes.iter().filter(|&&i| closed.conducts[i] && closed.on[i]).map(ends).collect();
         if diodes.is_empty() {
+            self.gives = [self.fed.clone(), self.referenced.clone()];
             return;
         }
         let (forward, backward) =
             (Arrows::new(self.clusters, &diodes, false), Arrows::new(self.clusters, &diodes, true));
+        self.give(plan, &forward, &backward);
         forward.flood(&mut self.alive_feed);
         backward.flood(&mut self.alive_ground);
         for flags in [&mut self.fed, &mut self.referenced, &mut self.grounded] {
@@ -325,6 +331,28 @@ impl Stiff {
                 self.soft_clash[a] = true;
                 self.soft_clash[k] = true;
             }
+        }
+    }
+
+    /// Where supplies and references can give: forward over diodes what stands above ground, backward what stands below it,
+    /// both ways what floats.
+    fn give(&mut self, plan: &Plan<'_>, forward: &Arrows, backward: &Arrows) {
+        for (gives, kind) in self.gives.iter_mut().zip([SourceKind::Supply, SourceKind::Reference]) {
+            let mut back = gives.clone();
+            for label in &self.labels {
+                let c = label.cluster;
+                if label.source.and_then(|part| plan.parts[part].source) != Some(kind) {
+                    continue;
+                }
+                match self.nominal[c] {
+                    Some((0, volts)) if volts < 0.0 => back[c] = true,
+                    Some((0, _)) => gives[c] = true,
+                    _ => (gives[c], back[c]) = (true, true),
+                }
+            }
+            forward.flood(gives);
+            backward.flood(&mut back);
+            gives.iter_mut().zip(back).for_each(|(gives, back)| *gives |= back);
         }
     }
 

@@ -10,6 +10,7 @@
 mod by_cases;
 mod by_function;
 mod joint;
+mod shared;
 
 use crate::{
     Cancel, Cancelled, DeviceState, NodeState, State,
@@ -26,6 +27,20 @@ use smol_str::SmolStr;
 pub struct Table {
     /// Independent groups, never multiplied; in the order in which their devices and points were asked for.
     pub groups: Vec<TableGroup>,
+    /// Fuses that several groups together blow, where these have too many states to be shown in one table: their rows take
+    /// the fuse as whole.
+    pub overloads: Vec<Overload>,
+}
+
+/// A fuse that carries too much.
+#[derive(Clone, Debug)]
+#[allow(missing_docs)]
+pub struct Overload {
+    pub fuse: ElementId,
+    /// The most that would flow through it, in amps; `None` where nothing limits it.
+    pub amps: Option<f64>,
+    /// Positions of all controls in which it does.
+    pub positions: Vec<u8>,
 }
 
 /// Devices that depend on the same controls.
@@ -69,6 +84,8 @@ pub struct TableRow {
     pub points: Vec<(NodeState, Option<f64>)>,
     /// Positions of all controls in one state of the row: the one nearest the base.
     pub positions: Vec<u8>,
+    /// Fuses before what the group shows that blow in this row.
+    pub blown: Vec<ElementId>,
 }
 
 /// What a device does, as a table says it: the grade's name, or the state word; with the duty where it is pulsed.
@@ -133,8 +150,9 @@ impl Survey<'_> {
         for &point in points {
             by_cases::point(self, point, &open, limit, cancel)?.enter(&mut groups);
         }
+        let (groups, overloads) = shared::join(self, groups, &open, cancel)?;
         let groups = groups.into_iter().map(|group| group.table(self, &open, limit, cancel));
-        Ok(Table { groups: groups.collect::<Result<_, _>>()? })
+        Ok(Table { groups: groups.collect::<Result<_, _>>()?, overloads })
     }
 
     /// Devices with something in them that a current makes do something.

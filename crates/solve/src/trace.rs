@@ -183,10 +183,13 @@ fn held_state(flow: &Flow, cluster: usize) -> NodeState {
         NodeState::Clash
     } else if stiff.grounded[cluster] {
         NodeState::Grounded
-    } else if stiff.fed[cluster] {
+    } else if stiff.gives[0][cluster] {
         NodeState::Fed
-    } else if stiff.referenced[cluster] {
+    } else if stiff.gives[1][cluster] {
         NodeState::Referenced
+    } else if stiff.fed[cluster] || stiff.referenced[cluster] {
+        // A diode holds it to a supply that cannot give through it: what flows comes through a load.
+        NodeState::Between
     } else {
         NodeState::Open
     }

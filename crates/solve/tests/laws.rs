@@ -46,6 +46,16 @@ fn first_law(circuit: &Circuit, solution: &Solution) {
     }
 }
 
+/// What is zero is told as zero: nothing is so small beside the rest that only arithmetic made it.
+fn zero_is_zero(solution: &Solution) {
+    let volts: Vec<f64> = solution.unloaded.iter().flatten().copied().collect();
+    let highest = volts.iter().fold(0.0, |most: f64, v| most.max(v.abs()));
+    assert!(volts.iter().all(|v| *v == 0.0 || v.abs() > 1e-24 * highest), "{volts:?}");
+    let amps: Vec<f64> = solution.amps.iter().filter_map(|a| a.known()).collect();
+    let most = amps.iter().fold(0.0, |most: f64, a| most.max(a.abs()));
+    assert!(amps.iter().all(|a| *a == 0.0 || a.abs() > 1e-22 * most), "{amps:?}");
+}
+
 /// Each element's law, where both ends have a voltage and nothing pulses.
 fn element_laws(circuit: &Circuit, solution: &Solution) {
     for (index, element) in circuit.elements.iter().enumerate() {
@@ -179,6 +189,7 @@ proptest! {
         let (circuit, solution) = solved(&draft);
         if solution.chatters.is_empty() {
             first_law(&circuit, &solution);
+            zero_is_zero(&solution);
         }
         relays_and_fuses(&circuit, &solution);
         for point in 0..circuit.points.len() {

@@ -103,11 +103,13 @@ pub(crate) fn reading(
     let (reading, brightness) = match shown {
         Shown::Volts(volts) => (Some(volts), glow(circuit, volts).words()),
         Shown::Floating => (None, "dark"),
-        _ => (None, ""),
+        Shown::Unsettled => (None, "flickers"),
+        Shown::Clash => (None, ""),
     };
     let words = match (reading, shown) {
         (Some(volts), _) => format!("{} V", keyon_present::figure::volts(volts)),
         (None, Shown::Floating) => "floats, about 0 V".to_owned(),
+        (None, Shown::Unsettled) => "alternates with a relay that cannot settle".to_owned(),
         _ => "no settled reading".to_owned(),
     };
     let lamp = if matches!(instrument, Instrument::Lamp(_)) { brightness } else { "" };

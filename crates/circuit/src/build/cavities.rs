@@ -5,15 +5,16 @@ use super::{
     connect::volts_over,
     gangs::{Moved, PWM},
     modules::{PendingShare, Shared},
+    nominal::FedRange,
     shown::RowId,
     values::Want,
 };
-use crate::{hash::Map, ids::*, model::*, value::Num};
+use crate::{hash::Map, ids::*, joined::dotted, model::*, value::Num};
 use keyon_syntax::{
     tree::{self, Pinout, PullTo},
     unit::Dimension,
 };
-use smol_str::{SmolStr, format_smolstr};
+use smol_str::SmolStr;
 
 pub(super) const LIMIT: Want = Want::amps("the limit of a stage or reference", "2 A");
 const DRAWS: Want = Want::amps("what a module draws itself", "0.2 A");
@@ -50,6 +51,11 @@ pub(super) struct Inside<'a> {
 impl<'a> Inside<'a> {
     pub(super) fn row(&self, id: RowId) -> Option<&'a tree::CavityRow> {
         self.pinout.housings.get(id.0)?.rows.get(id.1)
+    }
+
+    fn is_feed(&self, name: &tree::Name) -> bool {
+        let row = self.rows.get(name.text.as_str()).and_then(|&id| self.row(id));
+        matches!(row.map(|row| &row.role), Some(Some(tree::Role::Feed)))
     }
 }
 
@@ -129,7 +135,7 @@ impl<'a> Builder<'a> {
         let (outer, inner) = (cavity.outside, cavity.inside);
         let name = self.c.points.get(outer.index()).map(|p| p.name.clone()).unwrap_or_default();
         let base = match &row.name {
-            Some(own) if !own.text.is_empty() => format_smolstr!("{}.{}", inside.name, own.text),
+            Some(own) if !own.text.is_empty() => dotted(&inside.name, &own.text),
             _ => name.clone(),
         };
         let terminal = self.add_element(Element {
@@ -184,7 +190,7 @@ impl<'a> Builder<'a> {
         if let Some(amps) = self.num_of(o.draws.as_ref(), DRAWS) {
             let law = Law::Resistance(volts_over(self.nominal_volts(), amps));
             let ends = (at.inside, inside.ground);
-            let name = format_smolstr!("{}.draw", at.base);
+            let name = dotted(&at.base, "draw");
             self.inner(inside, at, name, ends, ElementKind::Draw, law, When::Always, false);
         }
         let mut rail_volts = None;
@@ -199,12 +205,17 @@ impl<'a> Builder<'a> {
                 PullTo::Pin(name) => {
                     let node = self.node(inside, name);
                     rail_volts = node.and_then(|_| self.node_volts(inside, name));
+                    if let Some(feed) = node.filter(|_| o.range.is_none() && inside.is_feed(name)) {
+                        let own_threshold = o.threshold.is_some();
+                        let input = (inside.id, at.c, at.k);
+                        self.fed_ranges.push(FedRange { input, feed, own_threshold });
+                    }
                     node
                 }
             };
             match (ohms, from) {
                 (Some(ohms), Some(from)) => {
-                    let name = format_smolstr!("{}.pull_up", at.base);
+                    let name = dotted(&at.base, "pull_up");
                     let ends = (from, at.inside);
                     self.inner(
                         inside,
@@ -223,7 +234,7 @@ impl<'a> Builder<'a> {
         if let Some(value) = &o.pull_down {
             match self.num(value, PULL) {
                 Some(ohms) => {
-                    let name = format_smolstr!("{}.pull_down", at.base);
+                    let name = dotted(&at.base, "pull_down");
                     let ends = (at.inside, inside.ground);
                     let law = Law::Resistance(ohms);
                     self.inner(inside, at, name, ends, ElementKind::PullDown, law, When::Always, false);
@@ -308,7 +319,7 @@ impl<'a> Builder<'a> {
 
     /// A voltage inside the module that no pin shows.
     fn rail(&mut self, inside: &Inside<'a>, at: &At<'a>, volts: f64) -> PointId {
-        let name = format_smolstr!("{}.rail", at.base);
+        let name = dotted(&at.base, "rail");
         let loc = self.at(at.row.span);
         let point = self.add_point(name.clone(), PointKind::Internal, Some(loc));
         let law = Law::Source { volts: Num::exact(volts), inner: Num::exact(0.0), limit: None, range: None };
@@ -321,7 +332,7 @@ impl<'a> Builder<'a> {
         if let Some(point) = inside.own_feed {
             return point;
         }
-        let name = format_smolstr!("{}.feed", inside.name);
+        let name = dotted(&inside.name, "feed");
         let loc = self.at(at.row.span);
         let point = self.add_point(name.clone(), PointKind::Internal, Some(loc));
         inside.own_feed = Some(point);

@@ -425,7 +425,8 @@ impl<'a> Builder<'a> {
         self.c.branches.push(Branch { title, point, element, loc });
     }
 
-    /// Volts of the first supply; 12 V where there is none.
+    /// Volts of the first supply; 12 V where there is none. What is fed by another is found when all is connected
+    /// ([`Self::rate_by_feed`]).
     pub(super) fn nominal_volts(&self) -> f64 {
         self.c.supplies.first().map_or(12.0, |s| s.volts.nominal)
     }
@@ -462,6 +463,7 @@ impl<'a> Builder<'a> {
             }
         }
         self.resolve_shares();
+        self.rate_by_feed();
         self.taint_damaged();
         // Everything has its element by now; what was lost on the way must not be an index into nothing.
         debug_assert!(self.c.fuses.iter().all(|f| f.element != NO_ELEMENT));

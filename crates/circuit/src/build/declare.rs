@@ -1,13 +1,13 @@
 //! Pass one: points and names of everything, in source order, so that any line may name any other.
 
 use super::{Builder, Slot, values::Want};
-use crate::{Entity, ids::*, model::*, value::Num};
+use crate::{Entity, ids::*, joined::dotted, model::*, value::Num};
 use keyon_syntax::{
     Span,
     tree::{self, ItemKind, Name},
     unit::Dimension,
 };
-use smol_str::{SmolStr, format_smolstr};
+use smol_str::SmolStr;
 
 /// An element that is not there yet.
 pub(super) const NO_ELEMENT: ElementId = ElementId(u32::MAX);
@@ -226,20 +226,20 @@ impl<'a> Builder<'a> {
         let mut cavities: Vec<InlineCavity> = Vec::with_capacity(inline.cavities.len());
         for cavity in &inline.cavities {
             let index = cavities.len();
-            let full = format_smolstr!("{}.{}", name.text, cavity.text);
+            let full = dotted(&name.text, &cavity.text);
             let place = self.place(cavity);
             if let Some(&Entity::InlineCavity(_, first)) = self.c.index.things.get(&full) {
                 let first = cavities.get(first).map(|c| c.loc);
                 self.report_duplicate(cavity, "a cavity", first);
                 continue;
             }
-            let side = |b: &mut Self, letter, second| {
-                let name = format_smolstr!("{full}.{letter}");
+            let side = |b: &mut Self, letter: &str, second| {
+                let name = dotted(&full, letter);
                 let point = b.add_point(name.clone(), PointKind::InlineSide(id, index, second), Some(place));
                 b.c.index.things.insert(name, Entity::Point(point));
                 point
             };
-            let (a, b) = (side(self, 'a', false), side(self, 'b', true));
+            let (a, b) = (side(self, "a", false), side(self, "b", true));
             self.c.index.things.insert(full, Entity::InlineCavity(id, index));
             self.occurs(place, Entity::InlineCavity(id, index), true);
             cavities.push(InlineCavity {
@@ -328,7 +328,7 @@ impl<'a> Builder<'a> {
     /// Adds a pin with its two points.
     pub(super) fn add_pin(&mut self, id: DeviceId, pin: &Name, unused: bool) {
         let Some(device) = self.c.devices.get(id.index()) else { return };
-        let full = format_smolstr!("{}.{}", device.name, pin.text);
+        let full = dotted(&device.name, &pin.text);
         let index = device.pins.len();
         let loc = self.place(pin);
         if pin.text.is_empty() {
@@ -351,8 +351,7 @@ impl<'a> Builder<'a> {
         }
         let bare = self.c.devices.get(id.index()).is_some_and(|d| d.bare);
         let outside = self.add_point(full.clone(), PointKind::Pin(id, index), Some(loc));
-        let inside =
-            self.add_point(format_smolstr!("{full}.inside"), PointKind::PinInside(id, index), Some(loc));
+        let inside = self.add_point(dotted(&full, "inside"), PointKind::PinInside(id, index), Some(loc));
         self.c.index.things.insert(full, Entity::Point(outside));
         if let Some(device) = self.c.devices.get_mut(id.index()) {
             device.pins.push(Pin {

@@ -1,7 +1,7 @@
 //! Elements in a body: between which pins, under which name, and when they conduct.
 
 use super::Builder;
-use crate::{Entity, hash::Map, ids::*, model::*, near::nearest, value::Num};
+use crate::{Entity, hash::Map, ids::*, joined::dotted, model::*, near::nearest, value::Num};
 use keyon_syntax::tree::{self, Condition, Edge, Name};
 use smol_str::{SmolStr, format_smolstr};
 
@@ -76,7 +76,7 @@ impl<'a> Builder<'a> {
                 let (Some((from, to)), Some(wiper)) = (ends, wiper) else { return };
                 let (law, stand_in) = self.track(ohms.as_ref(), travel.as_ref(), stimulus);
                 let name = self.edge_name(edge);
-                let lower = format_smolstr!("{name}.lower");
+                let lower = dotted(&name, "lower");
                 let upper = (from, wiper);
                 self.add_edge(local, edge, name, upper, ElementKind::Track(true), law.clone(), None);
                 self.add_edge(local, edge, lower, (wiper, to), ElementKind::Track(false), law, None);
@@ -167,7 +167,7 @@ impl<'a> Builder<'a> {
         law: Law,
         rating: Option<Num>,
     ) -> ElementId {
-        let full = format_smolstr!("{}.{name}", local.name);
+        let full = dotted(&local.name, &name);
         let loc = self.at(edge.span);
         let mut pin_of_that_name = false;
         let named = edge.name.as_ref().filter(|n| !n.text.is_empty());
@@ -260,7 +260,7 @@ impl<'a> Builder<'a> {
         if name.text.is_empty() {
             return None;
         }
-        let full = format_smolstr!("{}.{}", local.name, name.text);
+        let full = dotted(&local.name, &name.text);
         if let Some(&Entity::Point(outside)) = self.c.index.things.get(&full)
             && let Some(PointKind::Pin(d, pin)) = self.c.points.get(outside.index()).map(|p| p.kind)
             && d == local.device

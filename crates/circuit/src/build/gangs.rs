@@ -1,12 +1,12 @@
 //! The controls of a module: gangs, and the stages that no gang moves.
 
 use super::{Builder, bodies::MOST_POSITIONS, cavities::Inside, shown::RowId, values::Want};
-use crate::{Entity, hash::Map, ids::*, index::Entities, model::*, near::nearest};
+use crate::{Entity, hash::Map, ids::*, index::Entities, joined::dotted, model::*, near::nearest};
 use keyon_syntax::{
     tree::{self, Name, Way},
     unit::Dimension,
 };
-use smol_str::{SmolStr, format_smolstr};
+use smol_str::SmolStr;
 
 pub(super) const PWM: Want =
     Want::new(Dimension::Frequency, "the frequency of the pulse", "200 Hz").above(0.0);
@@ -121,7 +121,7 @@ impl<'a> Builder<'a> {
         let control = self.add_control(
             Control {
                 name: name.text.clone(),
-                qualified: format_smolstr!("{}.{}", inside.name, name.text),
+                qualified: dotted(&inside.name, &name.text),
                 title: None,
                 kind,
                 positions,
@@ -294,7 +294,7 @@ impl<'a> Builder<'a> {
         let pwm = self.num_of(gang.pwm.as_ref().or(of_stage), PWM);
         let loc = self.place(&gang.name);
         let index = self.c.modules.get(inside.id.index()).map_or(0, |m| m.gangs.len());
-        let qualified = format_smolstr!("{}.{}", inside.name, gang.name.text);
+        let qualified = dotted(&inside.name, &gang.name.text);
         let control = self.add_control(
             Control {
                 name: gang.name.text.clone(),

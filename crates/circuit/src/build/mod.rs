@@ -18,6 +18,7 @@ mod lone;
 mod marks;
 mod modules;
 mod names;
+mod nominal;
 mod parts;
 mod report;
 mod rows;
@@ -80,6 +81,9 @@ pub(crate) enum Slot {
     Readings(usize),
 }
 
+/// Bytes of a line with a point or an element of its own, about.
+const BYTES_OF_A_LINE: usize = 36;
+
 /// Everything in the making.
 pub(crate) struct Builder<'a> {
     pub(crate) files: &'a [Source],
@@ -131,6 +135,8 @@ pub(crate) struct Builder<'a> {
     pending_lives: Vec<(ElementId, &'a (Name, Name), u32)>,
     /// `shared by` lists, to be resolved when all names are known.
     pending_shares: Vec<modules::PendingShare<'a>>,
+    /// Inputs whose range or threshold is said by a feed to which they are pulled up.
+    fed_ranges: Vec<nominal::FedRange>,
     used_scenarios: Set<ScenarioId>,
     /// Wires by their ends, once a fault asks for them.
     wires_by_ends: Option<Map<(PointId, PointId), Vec<ElementId>>>,
@@ -166,6 +172,7 @@ pub(crate) struct Built {
 /// Elaborates a file with its libraries.
 pub(crate) fn build(files: &[Source], libraries: &Libraries<'_>, early: Vec<Problem>) -> Elaboration {
     let mut b = Builder::new(files, libraries);
+    b.make_room();
     b.problems = early;
     let library = b.head();
     b.check_parts();
@@ -222,6 +229,7 @@ impl<'a> Builder<'a> {
             pending_lives: Vec::new(),
             pending_coils: Vec::new(),
             pending_shares: Vec::new(),
+            fed_ranges: Vec::new(),
             used_scenarios: Set::default(),
             wires_by_ends: None,
             module_builds: Vec::new(),
@@ -234,6 +242,14 @@ impl<'a> Builder<'a> {
             sides: Map::default(),
             whole_reach: false,
         }
+    }
+
+    /// Makes room for what a file of this length holds as a rule, so that the long lists need not be moved as they grow.
+    fn make_room(&mut self) {
+        let lines = self.files.first().map_or(0, |file| file.text.len()) / BYTES_OF_A_LINE;
+        self.c.elements.reserve(lines);
+        self.c.points.reserve(lines);
+        self.names.reserve(4 * lines);
     }
 
     /// Puts everything in order.

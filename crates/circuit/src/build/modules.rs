@@ -5,9 +5,9 @@ use super::{
     declare::NO_ELEMENT,
     shown::{ModuleBuild, next_module},
 };
-use crate::{Entity, ids::*, index::Entities, model::*};
+use crate::{Entity, ids::*, index::Entities, joined::dotted, model::*};
 use keyon_syntax::tree::{self, Name, Pinout};
-use smol_str::{SmolStr, format_smolstr};
+use smol_str::SmolStr;
 
 /// A `shared by` list that waits until all names are known.
 pub(crate) struct PendingShare<'a> {
@@ -160,7 +160,7 @@ impl<'a> Builder<'a> {
                 continue;
             }
             let connector = rows.len();
-            let full = format_smolstr!("{}.{}", name.text, housing.name.text);
+            let full = dotted(&name.text, &housing.name.text);
             if let Some(&first) = self.c.index.things.get(&full) {
                 let first = self.definition(first);
                 self.report_duplicate(&housing.name, "another connector of this module", first);
@@ -205,7 +205,7 @@ impl<'a> Builder<'a> {
         if row.cavity.text.is_empty() {
             return false;
         }
-        let full = format_smolstr!("{above}.{}", row.cavity.text);
+        let full = dotted(above, &row.cavity.text);
         if let Some(&first) = self.c.index.things.get(&full) {
             let first = self.definition(first);
             self.report_duplicate(&row.cavity, "a cavity", first);
@@ -223,11 +223,8 @@ impl<'a> Builder<'a> {
         let loc = self.place(&row.cavity);
         let entity = Entity::Cavity(id, connector, k);
         let outside = self.add_point(full.clone(), PointKind::Cavity(id, connector, k), Some(loc));
-        let inside = self.add_point(
-            format_smolstr!("{full}.inside"),
-            PointKind::CavityInside(id, connector, k),
-            Some(loc),
-        );
+        let inside =
+            self.add_point(dotted(&full, "inside"), PointKind::CavityInside(id, connector, k), Some(loc));
         self.c.index.things.insert(full, entity);
         self.occurs(loc, entity, true);
         let mut own = SmolStr::default();
@@ -236,7 +233,7 @@ impl<'a> Builder<'a> {
             own = name.text.clone();
             let place = self.place(name);
             name_loc = Some(place);
-            let named = format_smolstr!("{}.{}", module.text, name.text);
+            let named = dotted(&module.text, &name.text);
             match self.c.index.things.get(&named).copied() {
                 Some(first) => {
                     let what = super::report::a_kind(&self.c, first);

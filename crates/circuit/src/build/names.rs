@@ -2,7 +2,7 @@
 
 use super::{Builder, report::a_kind};
 use crate::ids::*;
-use crate::{Entity, index::Entities, model::*, near::nearest};
+use crate::{Entity, index::Entities, joined::dotted, model::*, near::nearest};
 use keyon_syntax::tree::{ItemKind, Name};
 use smol_str::SmolStr;
 
@@ -200,7 +200,7 @@ impl<'a> Builder<'a> {
             Entity::Cavity(m, c, k) => {
                 let module = self.c.modules.get(m.index()).map(|m| m.name.clone()).unwrap_or_default();
                 let name = self.c.cavity(m, c, k).map(|k| k.name.clone()).unwrap_or_default();
-                smol_str::format_smolstr!("{module}.{name}")
+                dotted(&module, &name)
             }
             Entity::Control(c) => {
                 self.c.controls.get(c.index()).map(|c| c.qualified.clone()).unwrap_or_default()
@@ -378,7 +378,7 @@ impl<'a> Builder<'a> {
                 fits(&self.c, e).then_some((tail, true))
             });
             let tail = nearest(text.get(start..)?, below)?;
-            return Some(smol_str::format_smolstr!("{head}.{tail}"));
+            return Some(dotted(head, tail));
         }
         let tail = text.get(head.len()..)?;
         let heads = index.things.keys().filter(|name| !name.contains('.'));

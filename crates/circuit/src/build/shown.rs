@@ -2,7 +2,7 @@
 //! feeds and grounds always.
 
 use super::Builder;
-use crate::{Entity, hash::Map, ids::*, model::*, near::nearest};
+use crate::{Entity, hash::Map, ids::*, joined::dotted, model::*, near::nearest};
 use keyon_syntax::{
     Span,
     tree::{self, ItemKind, Name, Pinout, Role},
@@ -19,10 +19,10 @@ fn rows_by_name(pinout: &Pinout) -> Map<SmolStr, Vec<RowId>> {
         for (r, row) in housing.rows.iter().enumerate() {
             let mut add = |name: SmolStr| rows.entry(name).or_default().push((h, r));
             add(housing.name.text.clone());
-            add(format_smolstr!("{}.{}", housing.name.text, row.cavity.text));
+            add(dotted(&housing.name.text, &row.cavity.text));
             if let Some(name) = &row.name {
                 add(name.text.clone());
-                add(format_smolstr!("{}.{}", housing.name.text, name.text));
+                add(dotted(&housing.name.text, &name.text));
             }
         }
     }

@@ -7,9 +7,8 @@ use super::{
     gangs::Moved,
     values::Want,
 };
-use crate::{Entity, ids::*, model::*, near::nearest, value::Num};
+use crate::{Entity, ids::*, joined::dotted, model::*, near::nearest, value::Num};
 use keyon_syntax::tree::{self, Name, Way};
-use smol_str::format_smolstr;
 
 const ON: Want = Want::joint("the resistance of a stage", "120 mohm");
 const INNER: Want = Want::joint("the inner resistance of a reference", "5 ohm").to(1e6);
@@ -36,7 +35,7 @@ impl<'a> Builder<'a> {
                 Some(name) => self.node(inside, name),
                 None => Some(inside.ground),
             };
-            let name = if way == Way::Half { format_smolstr!("{}.low", at.base) } else { at.base.clone() };
+            let name = if way == Way::Half { dotted(&at.base, "low") } else { at.base.clone() };
             match ground {
                 Some(ground) => {
                     let ends = (at.inside, ground);
@@ -50,11 +49,8 @@ impl<'a> Builder<'a> {
                 Some(name) => self.node(inside, name),
                 None => Some(inside.feed.unwrap_or_else(|| self.own_feed(inside, at))),
             };
-            let (name, place) = if way == Way::Half {
-                (format_smolstr!("{}.high", at.base), 2)
-            } else {
-                (at.base.clone(), 1)
-            };
+            let (name, place) =
+                if way == Way::Half { (dotted(&at.base, "high"), 2) } else { (at.base.clone(), 1) };
             match feed {
                 Some(feed) => {
                     let ends = (feed, at.inside);
@@ -90,7 +86,7 @@ impl<'a> Builder<'a> {
                     matches!(row.role, Some(tree::Role::Feed | tree::Role::Reference { .. }))
                 });
             let ends = if feeds { (node, at.inside) } else { (at.inside, node) };
-            let name = format_smolstr!("{}.{}", at.base, target.text);
+            let name = dotted(&at.base, &target.text);
             let when = moved.map_or(When::Never, |m| m.when(place));
             self.inner(inside, at, name, ends, ElementKind::Stage, law.clone(), when, true);
         }
@@ -136,7 +132,7 @@ impl<'a> Builder<'a> {
             return Some(point);
         }
         let row = inside.row(id)?;
-        let full = format_smolstr!("{}.{}", inside.name, name.text);
+        let full = dotted(&inside.name, &name.text);
         let loc = self.at(row.span);
         let point = self.add_point(full.clone(), PointKind::Internal, Some(loc));
         inside.hidden.insert(name.text.as_str(), point);

@@ -7,7 +7,10 @@ use crate::{
     layer::Side,
     scene::{Class, Sketch},
 };
-use keyon_circuit::model::{Circuit, ElementKind};
+use keyon_circuit::{
+    model::{Circuit, ElementKind},
+    value::Num,
+};
 
 /// Puts landings in the order of their wishes, two steps apart, from `first` on.
 fn spread(landings: &[Landing], side: Side, first: i32) -> Vec<(usize, i32)> {
@@ -94,7 +97,7 @@ pub(super) fn bar(circuit: &Circuit, block: &Block, landings: &[Landing]) -> Bod
             // Name and volts in one line above the bar.
             let line = label.lines.join("  ");
             sketch.bold((label_at.0, 12.0), &line, LABEL);
-            let wide = crate::scene::width_of(&line, LABEL);
+            let wide = crate::scene::width_of(&line, LABEL).max(widest(circuit, block.thing));
             let width = (last + 1).max(steps(wide + 6.0));
             solid.push([xs(from) - 8.0, bar_y - 2.0, xs(to) + 8.0, bar_y + 2.0]);
             return Body { width, height, slots, marks: sketch.0, solid };
@@ -109,6 +112,15 @@ pub(super) fn bar(circuit: &Circuit, block: &Block, landings: &[Landing]) -> Bod
         more.line(lead, &[(xs(slot.x), bar_y), (xs(slot.x), height)]);
     }
     Body { width, height, slots, marks: more.0, solid }
+}
+
+/// Room for a supply's name with any volts of its range, whichever a state has.
+fn widest(circuit: &Circuit, thing: Thing) -> f64 {
+    let Thing::Supply(i) = thing else { return 0.0 };
+    let Some(supply) = circuit.supplies.get(i) else { return 0.0 };
+    let ends = supply.range.into_iter().flat_map(|(low, high)| [low, high]);
+    let line = |volts: f64| format!("{}  {}", supply.name, with_unit(Num::exact(volts), "V"));
+    ends.map(|volts| crate::scene::width_of(&line(volts), LABEL)).fold(0.0, f64::max)
 }
 
 /// Dots where three or more lines meet; a splice has always one.

@@ -30,7 +30,7 @@ pub fn beside_svg(circuit: &Circuit, states: &[(String, &Solution)], drawn: &Dra
             let mut layout = layout.clone();
             layout.say(&|link, end, lower| said(solution, link, end, lower));
             let drawn = Drawn { subject: subject.clone(), ..drawn.clone() };
-            written(circuit, View::State(solution), &drawn, &layout)
+            written(circuit, View::State(solution), &drawn, layout)
         })
         .collect();
     together(&drawings)

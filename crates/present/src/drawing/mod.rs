@@ -56,7 +56,7 @@ pub fn drawing_svg(circuit: &Circuit, view: View<'_>, drawn: &Drawn) -> String {
         if drawn.letters { letters(circuit, &drawn.only).into_iter().collect() } else { BTreeMap::new() };
     let label =
         |link: &Link, end: usize, lower: bool| label(circuit, view, drawn, &letters, link, end, lower);
-    written(circuit, view, drawn, &lay_out(circuit, &wanted, &label))
+    written(circuit, view, drawn, lay_out(circuit, &wanted, &label))
 }
 
 type Letters = BTreeMap<(WireId, usize), String>;
@@ -99,7 +99,9 @@ fn label(
 }
 
 /// A layout with its labels, as SVG.
-fn written(circuit: &Circuit, view: View<'_>, drawn: &Drawn, layout: &Layout) -> String {
+fn written(circuit: &Circuit, view: View<'_>, drawn: &Drawn, mut layout: Layout) -> String {
+    layout.say_supplies(&|index| supply_words(circuit, view, index));
+    let layout = &layout;
     let mut look = look(circuit, view);
     if drawn.tappable {
         let name = |point: PointId| {
@@ -220,6 +222,24 @@ fn volts_words(view: View<'_>, link: &Link, point: PointId, lower: bool) -> Opti
         }
         _ => None,
     }
+}
+
+/// A supply's name with the volts that it has in a state.
+fn supply_words(circuit: &Circuit, view: View<'_>, index: usize) -> Option<String> {
+    let supply = circuit.supplies.get(index)?;
+    let of = |solution: &Solution| {
+        let text = figure::fixed(*solution.state.supplies.get(index)?, 3);
+        Some(text.trim_end_matches('0').trim_end_matches('.').to_owned())
+    };
+    let volts = match view {
+        View::State(solution) => of(solution)?,
+        View::Difference(before, after) => match (of(before)?, of(after)?) {
+            (before, after) if before == after => after,
+            (before, after) => format!("{before} → {after}"),
+        },
+        _ => return None,
+    };
+    Some(format!("{}  {volts} V", supply.name))
 }
 
 fn look<'a>(circuit: &'a Circuit, view: View<'a>) -> Look<'a> {

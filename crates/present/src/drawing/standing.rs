@@ -38,6 +38,6 @@ impl Standing {
         let drawn = Drawn { tappable: true, ..Drawn::default() };
         let none = BTreeMap::new();
         layout.say(&|link, end, lower| label(circuit, view, &drawn, &none, link, end, lower));
-        written(circuit, view, &drawn, &layout)
+        written(circuit, view, &drawn, layout)
     }
 }

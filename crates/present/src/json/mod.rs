@@ -14,7 +14,7 @@ use crate::{
     trace::{Step, Trace},
 };
 use keyon_circuit::{ids::*, model::Circuit};
-use keyon_solve::{Amps, Basis, Solution, State, Table, TableGroup};
+use keyon_solve::{Amps, Basis, Overload, Solution, State, Table, TableGroup};
 use serde_json::{Map, Value, json};
 
 /// Which shape states, tables, traces and sweeps have; see `schemas/`.
@@ -94,7 +94,20 @@ pub fn table_json(circuit: &Circuit, table: &Table, base: &State, asked: &Asked)
         .collect();
     out.insert("elsewhere".into(), Value::Object(held));
     out.insert("groups".into(), table.groups.iter().map(|group| group_json(circuit, group)).collect());
+    out.insert("overloads".into(), table.overloads.iter().map(|o| overload_json(circuit, o)).collect());
     Value::Object(out)
+}
+
+fn overload_json(circuit: &Circuit, overload: &Overload) -> Value {
+    let controls = circuit.controls.iter().zip(&overload.positions).map(|(control, &position)| {
+        let word = control.positions.get(usize::from(position)).map_or("", |p| p.as_str());
+        (control.name.to_string(), json!(word))
+    });
+    json!({
+        "fuse": element_name(circuit, overload.fuse),
+        "amps": volts(overload.amps),
+        "controls": Value::Object(controls.collect()),
+    })
 }
 
 fn group_json(circuit: &Circuit, group: &TableGroup) -> Value {
@@ -113,10 +126,12 @@ fn group_json(circuit: &Circuit, group: &TableGroup) -> Value {
         let points = group.points.iter().zip(&row.points).map(|(&id, &(state, at))| {
             (point_name(circuit, id), json!({ "node_state": state.words(), "volts": volts(at) }))
         });
+        let blown: Vec<String> = row.blown.iter().map(|&fuse| element_name(circuit, fuse)).collect();
         json!({
             "when": Value::Object(when.collect()),
             "devices": Value::Object(devices.collect()),
             "points": Value::Object(points.collect()),
+            "blown": blown,
         })
     });
     // More combinations than a u64 counts are given as the most that it holds.

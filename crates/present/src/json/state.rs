@@ -6,7 +6,7 @@ use crate::{
     answer::{Answer, Probing},
     path::path_names,
     shown::{net_names, shown_elements, shown_points},
-    state::{device_amps, drop_volts, inputs},
+    state::{carrying_contacts, device_amps, drop_volts, inputs},
 };
 use keyon_circuit::{
     ids::*,
@@ -59,6 +59,7 @@ pub fn state_json(circuit: &Circuit, answer: &Answer<'_>, asked: &Asked) -> Valu
     out.insert("holds".into(), json!(names(&solution.holds)));
     let clashes: Vec<String> = solution.clashes.iter().map(|&p| point_name(circuit, p)).collect();
     out.insert("clashes".into(), json!(clashes));
+    out.insert("clash_amps".into(), volts(solution.clash_amps));
     Value::Object(out)
 }
 
@@ -150,6 +151,13 @@ fn devices_json(circuit: &Circuit, answer: &Answer<'_>) -> Value {
             (element_name(circuit, id), Value::Object(value))
         });
         value.insert("elements".into(), Value::Object(elements.collect()));
+        let contacts = carrying_contacts(circuit, solution, index.into());
+        if !contacts.is_empty() {
+            let contacts = contacts
+                .into_iter()
+                .map(|(id, current)| (element_name(circuit, id), json!({ "amps": amps(current) })));
+            value.insert("contacts".into(), Value::Object(contacts.collect()));
+        }
         devices.insert(device.name.to_string(), Value::Object(value));
     }
     Value::Object(devices)
@@ -183,7 +191,11 @@ fn shown_json(circuit: &Circuit, probing: &Probing, point: PointId) -> Value {
     value.insert("volts".into(), volts(at));
     value.insert("floats".into(), json!(found == Some(Shown::Floating)));
     if matches!(probing.instrument, Instrument::Lamp(_)) {
-        value.insert("lamp".into(), json!(at.map(|volts| glow(circuit, volts).words())));
+        let glows = match found {
+            Some(Shown::Unsettled) => Some("flickers"),
+            _ => at.map(|volts| glow(circuit, volts).words()),
+        };
+        value.insert("lamp".into(), json!(glows));
     }
     Value::Object(value)
 }

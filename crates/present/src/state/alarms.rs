@@ -3,9 +3,9 @@
 use crate::figure;
 use keyon_circuit::{
     ids::*,
-    model::{Circuit, ElementKind},
+    model::{Circuit, ElementKind, Module},
 };
-use keyon_solve::{Amps, Solution};
+use keyon_solve::{Amps, NodeState, Solution};
 
 /// What must not be overlooked: blown fuses, short circuits, relays that cannot settle or would hold, dead modules.
 pub fn alarms(circuit: &Circuit, solution: &Solution) -> Vec<String> {
@@ -22,7 +22,10 @@ pub fn alarms(circuit: &Circuit, solution: &Solution) -> Vec<String> {
         };
         alarms.push(match amps {
             Some(amps) => format!("{kind} {}{rating} blows at {} A", element(fuse), figure::amps(*amps)),
-            None => format!("{kind} {}{rating} blows: a supply meets ground without a load", element(fuse)),
+            None => format!(
+                "{kind} {}{rating} blows: a supply meets ground, or another one, without a load",
+                element(fuse)
+            ),
         });
     }
     let mut clashing: Vec<String> = Vec::new();
@@ -32,11 +35,17 @@ pub fn alarms(circuit: &Circuit, solution: &Solution) -> Vec<String> {
         }
     }
     if !clashing.is_empty() {
-        let limit = if solution.amps.contains(&Amps::Unlimited) {
-            "the current is limited by nothing"
-        } else {
-            "only wiring and the inner resistance of the sources limit the current (a generator that charges a battery \
-             is such a case, and as it should be)"
+        let limit = match (solution.amps.contains(&Amps::Unlimited), solution.clash_amps) {
+            (true, None) => "the current is limited by nothing".to_owned(),
+            (true, Some(amps)) => format!(
+                "only wiring and the inner resistance of the sources limit the current, to about {} A",
+                figure::short(amps, 2)
+            ),
+            (false, _) => {
+                "only wiring and the inner resistance of the sources limit the current (a generator that \
+                           charges a battery is such a case, and as it should be)"
+                    .to_owned()
+            }
         };
         alarms.push(format!(
             "clash: different potentials meet without a load between at {}; {limit}",
@@ -52,11 +61,41 @@ pub fn alarms(circuit: &Circuit, solution: &Solution) -> Vec<String> {
     }
     for (module, alive) in circuit.modules.iter().zip(&solution.alive) {
         if !alive {
-            alarms.push(format!(
-                "module {} is dead here (its feed or its ground is missing): drivers open, references off",
-                module.name
-            ));
+            alarms.push(dead_words(circuit, solution, module));
         }
     }
     alarms
+}
+
+/// Why a module is dead, and what its pins do on the machine where nobody said what it draws (decision 23).
+fn dead_words(circuit: &Circuit, solution: &Solution, module: &Module) -> String {
+    let states = |pins: &[(usize, usize)]| -> Vec<NodeState> {
+        let cavities = pins.iter().filter_map(|&(c, k)| module.connectors.get(c)?.cavities.get(k));
+        cavities.filter_map(|cavity| solution.node_states.get(cavity.inside.index()).copied()).collect()
+    };
+    let (feeds, grounds) = (states(&module.feeds), states(&module.grounds));
+    let lacks =
+        |pins: &[NodeState], good: &[NodeState]| !pins.is_empty() && !pins.iter().any(|s| good.contains(s));
+    let no_feed = lacks(&feeds, &[NodeState::Fed, NodeState::Referenced, NodeState::Clash]);
+    let no_ground = lacks(&grounds, &[NodeState::Grounded, NodeState::Clash]);
+    let missing = match (no_feed, no_ground) {
+        (true, false) => "its feed is missing",
+        (false, true) => "its ground is missing",
+        (true, true) => "its feed and its ground are missing",
+        (false, false) => "its feed or its ground is missing",
+    };
+    let mut words = format!("module {} is dead here ({missing}): drivers open, references off", module.name);
+    let draws = module.connectors.iter().flat_map(|c| &c.cavities).flat_map(|cavity| &cavity.elements);
+    let mut draws = draws.filter_map(|e| circuit.elements.get(e.index()));
+    if draws.any(|e| e.kind == ElementKind::Draw) {
+        return words;
+    }
+    let pull = match (no_feed, no_ground) {
+        (false, true) if grounds.contains(&NodeState::Open) => "lifts its ground's pins to the supply",
+        (true, false) if feeds.contains(&NodeState::Open) => "holds its feed's pins near ground",
+        _ => return words,
+    };
+    words.push_str("; what it draws itself is not described (`draws`): on the machine that ");
+    words.push_str(pull);
+    words
 }

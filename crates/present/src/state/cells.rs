@@ -77,7 +77,7 @@ pub(super) fn shown_cell(shown: Shown) -> String {
         Shown::Volts(volts) => figure::volts(volts),
         Shown::Floating => "floats".to_owned(),
         Shown::Clash => "clash".to_owned(),
-        Shown::Unsettled => "not settled".to_owned(),
+        Shown::Unsettled => "alternates".to_owned(),
     }
 }
 
@@ -109,5 +109,5 @@ fn settled(value: f64, kind: StimulusKind) -> f64 {
 /// Volts from one point to another without a meter; `None` where one of them floats or clashes.
 pub fn drop_volts(solution: &Solution, from: PointId, to: PointId) -> Option<f64> {
     let at = |p: PointId| solution.unloaded.get(p.index()).copied().flatten();
-    Some(at(from)? - at(to)?)
+    Some(keyon_solve::difference(at(from)?, at(to)?))
 }

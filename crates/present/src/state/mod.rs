@@ -9,6 +9,7 @@ mod points;
 pub use alarms::alarms;
 pub use cells::{amps_cell, device_cell, drop_volts, taken_words, volts_cell};
 pub(crate) use cells::{reading_cell, window_mark};
+pub(crate) use devices::carrying_contacts;
 pub use devices::{device_amps, devices_grid, has_loads};
 pub(crate) use modules::signal_word;
 pub use modules::{Input, inputs, inputs_grid, outputs_grid};

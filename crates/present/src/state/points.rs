@@ -63,6 +63,7 @@ pub(super) fn points_grid(circuit: &Circuit, answer: &Answer<'_>, shown: &[Shown
                 let words = match found {
                     Some(Shown::Volts(volts)) => glow(circuit, volts).words(),
                     Some(Shown::Floating) => "dark",
+                    Some(Shown::Unsettled) => "flickers",
                     _ => "",
                 };
                 row.push(words.to_owned());

@@ -7,10 +7,11 @@
 //! efficient algorithms for graph manipulation", Communications of the ACM 16(6), 1973).
 
 use super::{
-    facts::{Facts, Tri},
+    explore::{Place, Survey},
+    facts::{Decided, Facts, Tri},
     frame::{Class, Frame, Net},
 };
-use keyon_circuit::model::COMMON;
+use keyon_circuit::{ids::ElementId, model::COMMON};
 
 /// The root stands behind the last net.
 struct Tree {
@@ -36,6 +37,17 @@ pub(crate) enum Side {
 pub(crate) fn below(frame: &Frame<'_>, facts: &Facts, edge: u32) -> Vec<bool> {
     let hanging = Hanging::new(frame, facts, Side::Both);
     hanging.below(frame, edge).unwrap_or_else(|| vec![false; frame.at.len()])
+}
+
+impl Survey<'_> {
+    /// Marks the nets that may draw their current through an element, whatever the controls do within these masks.
+    pub(crate) fn below(&self, element: ElementId, open: &[u64]) -> Vec<bool> {
+        let facts = self.facts(&Place { masks: open.to_vec(), decided: Decided::new() });
+        match self.frame.edge_of.get(element.index()).copied().flatten() {
+            Some(edge) => below(&self.frame, &facts, edge),
+            None => vec![false; self.frame.at.len()],
+        }
+    }
 }
 
 /// What hangs below what on one side. In a state without a clash no net is both fed and grounded, so a piece of wiring

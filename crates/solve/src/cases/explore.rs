@@ -296,7 +296,7 @@ impl<'c> Survey<'c> {
                 Class::Wiring | Class::Source { .. } => take(walker.cone(&[], &[e], &[])),
             }
         }
-        for e in query.currents.iter().filter_map(edge) {
+        for e in query.currents.iter().chain(&query.fuses).filter_map(edge) {
             match frame.edges[e as usize].class {
                 Class::Load { .. } => self.current(e, facts, walker, &[], take),
                 _ => self.current(e, facts, walker, &below(frame, facts, e), take),

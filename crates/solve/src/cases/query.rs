@@ -20,6 +20,8 @@ pub(crate) struct Query {
     pub(crate) elements: Vec<ElementId>,
     /// By their amps, to nine digits.
     pub(crate) currents: Vec<ElementId>,
+    /// Fuses, by whether they blow: all is decided on which their current hangs.
+    pub(crate) fuses: Vec<ElementId>,
 }
 
 impl Query {
@@ -59,6 +61,10 @@ impl Query {
                 Some(amps) => _ = write!(key, "{amps:.8e}A;"),
                 None => key.push_str("-A;"),
             }
+        }
+        for e in &self.fuses {
+            let blows = solution.blown.iter().any(|(fuse, _)| fuse == e);
+            key.push_str(if blows { "x;" } else { ";" });
         }
         key
     }

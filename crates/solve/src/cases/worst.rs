@@ -9,7 +9,7 @@
 use super::{
     below::{Hanging, Side},
     explore::{Place, Survey, first},
-    facts::{Decided, Facts, Tri},
+    facts::{Decided, Facts, Masks, Tri},
     frame::{Class, Gate, Sets},
     query::Query,
 };
@@ -75,10 +75,20 @@ impl Survey<'_> {
     /// # Errors
     /// When `cancel` asks for it.
     pub fn worst_current(&self, element: ElementId, cancel: &dyn Cancel) -> Result<Worst, Cancelled> {
+        self.worst_within(element, self.open(&[]), cancel)
+    }
+
+    /// The same with the controls in these positions only.
+    pub(crate) fn worst_within(
+        &self,
+        element: ElementId,
+        open: Masks,
+        cancel: &dyn Cancel,
+    ) -> Result<Worst, Cancelled> {
         let survey = self.unmerged();
-        let mut search = Search::new(survey, element, cancel);
+        let mut search = Search::new(survey, element, open.clone(), cancel);
         let query = Query { currents: vec![element], ..Query::default() };
-        let mut stack = vec![Place { masks: survey.open(&[]), decided: Decided::new() }];
+        let mut stack = vec![Place { masks: open, decided: Decided::new() }];
         let mut controls = Vec::new();
         while let Some(mut place) = stack.pop() {
             let undecided = survey.undecided(&query, &mut place);
@@ -193,6 +203,7 @@ impl Survey<'_> {
 struct Search<'s, 'c> {
     survey: &'s Survey<'c>,
     element: ElementId,
+    masks: Masks,
     cancel: &'s dyn Cancel,
     best: Option<(f64, Vec<u8>)>,
     unlimited: Option<Arc<Solution>>,
@@ -201,8 +212,8 @@ struct Search<'s, 'c> {
 }
 
 impl<'s, 'c> Search<'s, 'c> {
-    fn new(survey: &'s Survey<'c>, element: ElementId, cancel: &'s dyn Cancel) -> Self {
-        Self { survey, element, cancel, best: None, unlimited: None, looked: 0, exact: true }
+    fn new(survey: &'s Survey<'c>, element: ElementId, masks: Masks, cancel: &'s dyn Cancel) -> Self {
+        Self { survey, element, masks, cancel, best: None, unlimited: None, looked: 0, exact: true }
     }
 
     /// Amps in one state; the best is kept.
@@ -284,8 +295,8 @@ impl<'s, 'c> Search<'s, 'c> {
             let before = self.best.clone();
             for c in controls {
                 let Some((_, at)) = self.best.clone() else { return Ok(()) };
-                let count = self.survey.circuit.controls.get(c.index()).map_or(0, |c| c.positions.len());
-                for position in (0..count.min(64) as u8).filter(|&p| p != at[c.index()]) {
+                let mask = self.masks[c.index()];
+                for position in (0..64).filter(|&p| mask >> p & 1 == 1 && p != at[c.index()]) {
                     let mut next = at.clone();
                     next[c.index()] = position;
                     self.look(&next)?;
@@ -299,8 +310,7 @@ impl<'s, 'c> Search<'s, 'c> {
     }
 
     fn finish(self) -> Worst {
-        let (amps, positions) =
-            self.best.unwrap_or_else(|| (0.0, self.survey.positions(&self.survey.open(&[]))));
+        let (amps, positions) = self.best.unwrap_or_else(|| (0.0, self.survey.positions(&self.masks)));
         Worst { amps, solution: self.survey.solve(&positions), exact: self.exact, unlimited: self.unlimited }
     }
 }

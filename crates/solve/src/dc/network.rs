@@ -229,9 +229,14 @@ impl Factored {
         if let Some((at, _)) = left_over.iter().find(|(_, amps)| amps.value().abs() > 1e-20 * largest) {
             return Err(Inconsistent::NoReturn(self.island(*at)));
         }
-        let volts: Vec<Wide> = (0..nodes)
+        let mut volts: Vec<Wide> = (0..nodes)
             .map(|node| offsets[node] + unknown(&self.forest, node).map_or(Wide::ZERO, |at| injected[at]))
             .collect();
+        // What is zero is told as zero, where sums of equal volts leave a last digit.
+        let highest = volts.iter().fold(0.0, |most: f64, volts| most.max(volts.value().abs()));
+        for volts in volts.iter_mut().filter(|volts| volts.value().abs() <= NOISE * highest) {
+            *volts = Wide::ZERO;
+        }
         Ok(Answer { amps: self.amps(drive, &volts), floating: self.floating(), volts: self.settle(&volts) })
     }
 

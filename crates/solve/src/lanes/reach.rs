@@ -40,6 +40,8 @@ pub(crate) struct Reach {
     pub(crate) fed: Vec<Bit>,
     pub(crate) referenced: Vec<Bit>,
     pub(crate) grounded: Vec<Bit>,
+    /// Of those that are fed or referenced: where the current may come from the supply, the reference.
+    pub(crate) gives: [Vec<Bit>; 2],
     /// A source reaches it forward; it reaches ground forward.
     pub(crate) alive_feed: Vec<Bit>,
     pub(crate) alive_ground: Vec<Bit>,
@@ -88,6 +90,7 @@ pub(crate) fn reach(plan: &Plan<'_>, graph: &Graph, logic: &mut Logic) -> Option
         fed: vec![NO; graph.nodes],
         referenced: vec![NO; graph.nodes],
         grounded: ground,
+        gives: [vec![NO; graph.nodes], vec![NO; graph.nodes]],
         alive_feed: Vec::new(),
         alive_ground: Vec::new(),
         clash: vec![NO; graph.nodes],
@@ -101,8 +104,33 @@ pub(crate) fn reach(plan: &Plan<'_>, graph: &Graph, logic: &mut Logic) -> Option
     }
     reach.clashes(graph, dag);
     reach.shorted_diodes(plan, graph, dag);
-    reach.through_diodes(plan, graph, dag, &wiring, &on)?;
+    let seeds = Seeds::new(&labels, graph.nodes, dag);
+    reach.through_diodes(plan, graph, dag, &wiring, &on, seeds)?;
     Some(reach)
+}
+
+/// Where supplies and references are: by kind, those whose current goes forward over diodes, and those that draw it.
+struct Seeds {
+    of: [[Vec<Bit>; 2]; 2],
+}
+
+impl Seeds {
+    fn new(labels: &[(Potential, SourceKind, bool, Vec<Bit>)], nodes: usize, dag: &mut Dag) -> Self {
+        let none = || [vec![NO; nodes], vec![NO; nodes]];
+        let mut of = [none(), none()];
+        for (potential, kind, _, at) in labels {
+            let [forward, backward] = &mut of[usize::from(*kind != SourceKind::Supply)];
+            let floats = potential.against.is_some();
+            for (ways, goes) in
+                [(forward, floats || potential.volts >= 0.0), (backward, floats || potential.volts < 0.0)]
+            {
+                if goes {
+                    ways.iter_mut().zip(at).for_each(|(way, &at)| *way = dag.or(*way, at));
+                }
+            }
+        }
+        Self { of }
+    }
 }
 
 impl Maker<'_> {
@@ -275,6 +303,7 @@ impl Reach {
         dag: &mut Dag,
         wiring: &Closure,
         on: &[Bit],
+        seeds: Seeds,
     ) -> Option<()> {
         let mut source = Vec::with_capacity(graph.nodes);
         for (&fed, &referenced) in self.fed.iter().zip(&self.referenced) {
@@ -282,6 +311,7 @@ impl Reach {
         }
         if on.iter().all(|&on| on == NO) {
             (self.alive_feed, self.alive_ground) = (source, self.grounded.clone());
+            self.gives = [self.fed.clone(), self.referenced.clone()];
             return Some(());
         }
         let wires = graph.wiring.iter().map(|e| (e.a, e.b, e.when, e.when));
@@ -304,6 +334,11 @@ impl Reach {
         closure.spread(dag, &mut from_ground);
         closure.gather(dag, &mut to_ground);
         closure.spread(dag, &mut source);
+        for (gives, [mut forward, mut backward]) in self.gives.iter_mut().zip(seeds.of) {
+            closure.spread(dag, &mut forward);
+            closure.gather(dag, &mut backward);
+            *gives = forward.iter().zip(backward).map(|(&a, b)| dag.or(a, b)).collect();
+        }
         (self.alive_feed, self.alive_ground) = (source, to_ground.clone());
         for flags in [&mut self.fed, &mut self.referenced] {
             let mut back = flags.clone();

@@ -217,9 +217,14 @@ impl States {
         let calm = dag.not(reach.clash[node]);
         self.grounded[node] = dag.and(reach.grounded[node], calm);
         let rest = dag.without(calm, reach.grounded[node]);
-        self.fed[node] = dag.and(reach.fed[node], rest);
-        let rest = dag.without(rest, reach.fed[node]);
-        self.referenced[node] = dag.and(reach.referenced[node], rest);
+        let [supply, reference] = [reach.gives[0][node], reach.gives[1][node]];
+        self.fed[node] = dag.and(supply, rest);
+        let rest = dag.without(rest, supply);
+        self.referenced[node] = dag.and(reference, rest);
+        // Held by a diode to what cannot give through it.
+        let clamped = dag.or(reach.fed[node], reach.referenced[node]);
+        let clamped = dag.without(clamped, reference);
+        let clamped = dag.and(clamped, rest);
         let two = several(dag, &self.via, node);
         let sources: Vec<Bit> = self.via.iter().map(|(_, at)| at[node]).collect();
         let known = dag.any(sources);
@@ -227,7 +232,8 @@ impl States {
         let source = dag.any([known, strong, unknown]);
         let both = dag.and(source, self.ground_via[node]);
         let between = dag.any([both, two, strong]);
-        self.between[node] = dag.and(between, free);
+        let across = dag.and(between, free);
+        self.between[node] = dag.or(across, clamped);
         let one = dag.without(free, between);
         self.fed_via[node] = dag.and(one, source);
         let rest = dag.without(one, source);

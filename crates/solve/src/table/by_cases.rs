@@ -40,7 +40,12 @@ pub(super) fn device(
     {
         return Ok(Joint::of_function(device, function));
     }
-    Ok(Joint { controls: cases.controls, devices: vec![(device, None)], points: Vec::new() })
+    Ok(Joint {
+        controls: cases.controls,
+        devices: vec![(device, None)],
+        points: Vec::new(),
+        fuses: Vec::new(),
+    })
 }
 
 /// Solves what is in doubt of a function, as far as the limit goes. `None` where it hangs on other controls.
@@ -108,7 +113,7 @@ pub(super) fn point(
 ) -> Result<Joint, Cancelled> {
     let query = Query { points: vec![point], volts: true, ..Query::default() };
     let controls = survey.cases(&query, open.to_vec(), limit, cancel)?.controls;
-    Ok(Joint { controls, devices: Vec::new(), points: vec![point] })
+    Ok(Joint { controls, devices: Vec::new(), points: vec![point], fuses: Vec::new() })
 }
 
 /// The rows of cases.
@@ -170,6 +175,7 @@ fn row(query: &Query, when: Vec<Option<usize>>, solution: &Solution) -> TableRow
         devices: query.devices.iter().map(words).collect(),
         points: query.points.iter().map(point).collect(),
         positions: solution.state.positions.clone(),
+        blown: query.fuses.iter().copied().filter(|e| solution.blown.iter().any(|(b, _)| b == e)).collect(),
     }
 }
 

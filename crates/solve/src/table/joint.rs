@@ -21,6 +21,8 @@ pub(super) struct Joint {
     /// Each with what it does, if that is a function.
     pub(super) devices: Vec<(DeviceId, Option<Function>)>,
     pub(super) points: Vec<PointId>,
+    /// Fuses before them that may blow: their states are solved.
+    pub(super) fuses: Vec<ElementId>,
 }
 
 /// One function for several devices.
@@ -40,7 +42,7 @@ impl Joint {
         let support = function.diagram.support(function.root);
         let mut controls: Vec<ControlId> = support.iter().map(|&level| function.controls[level]).collect();
         controls.sort_unstable();
-        Self { controls, devices: vec![(device, Some(function))], points: Vec::new() }
+        Self { controls, devices: vec![(device, Some(function))], points: Vec::new(), fuses: Vec::new() }
     }
 
     /// Joins the group with the same controls, or is one of its own.
@@ -63,6 +65,7 @@ impl Joint {
         cancel: &dyn Cancel,
     ) -> Result<TableGroup, Cancelled> {
         if self.points.is_empty()
+            && self.fuses.is_empty()
             && self.devices.iter().all(|(_, f)| f.is_some())
             && let Some(group) = self.by_functions(survey, limit)
         {
@@ -72,8 +75,11 @@ impl Joint {
             devices: self.devices.into_iter().map(|(device, _)| device).collect(),
             volts: true,
             points: self.points,
+            fuses: self.fuses,
             ..Query::default()
         };
+        // What flows through a fuse is asked where it is an edge of its own.
+        let survey = if query.fuses.is_empty() { survey } else { survey.unmerged() };
         let cases = survey.cases(&query, open.to_vec(), limit, cancel)?;
         Ok(by_cases::rows(survey, open, query, cases, limit))
     }
@@ -184,7 +190,7 @@ impl Merged {
                 *slot = *position as u8;
             }
         }
-        TableRow { when, devices: words, points: Vec::new(), positions }
+        TableRow { when, devices: words, points: Vec::new(), positions, blown: Vec::new() }
     }
 
     /// Words of a device, and in how many combinations it does that.

@@ -82,7 +82,7 @@ pub(super) fn output(
     cavity: &Cavity,
 ) -> Option<OutputView> {
     let volts_at = |p: PointId| solution.unloaded.get(p.index()).copied().flatten();
-    let over_ground = |p: PointId| Some(volts_at(p)? - volts_at(ground_of(module))?);
+    let over_ground = |p: PointId| Some(crate::difference(volts_at(p)?, volts_at(ground_of(module))?));
     let first_feed = module.feeds.first().and_then(|&(c, k)| module.connectors.get(c)?.cavities.get(k));
     let nominal = || circuit.supplies.first().map_or(12.0, |s| s.volts.nominal);
     let control = cavity.control.map(ControlId::index);

@@ -121,3 +121,45 @@ module ECU2 {
     assert_eq!(s.state("L1.1"), "fed");
     assert_close(s.amps("L1"), 11.4 / 12.05);
 }
+
+#[test]
+fn a_point_that_a_diode_only_clamps_is_not_fed() {
+    let text = r#"circuit clamped
+supply high 24 V
+supply low 12 V
+ground G1
+resistor R1 100 ohm
+wire 1 high -> R1.1
+wire 2 R1.2 -> D1.1
+diode D1 drop 0.7 V
+wire 3 D1.2 -> low
+diode D2 drop 0.7 V
+wire 4 low -> D2.1
+lamp L1 5 W 12 V
+wire 5 D2.2 -> L1.1
+wire 6 L1.2 -> G1
+"#;
+    let s = solved(text, &[]);
+    assert_eq!(s.state("R1.2"), "between");
+    assert_close(s.volts("R1.2"), 12.7);
+    // In its direction a diode feeds.
+    assert_eq!(s.state("L1.1"), "fed");
+}
+
+#[test]
+fn what_stands_below_ground_gives_against_the_arrow() {
+    let text = r#"circuit earthed
+supply top 12 V negative live
+splice live
+ground G1
+wire 3 top -> G1
+diode D1 drop 0.7 V
+wire 1 D1.2 -> live
+lamp L1 5 W 12 V
+wire 2 L1.1 -> D1.1
+wire 3 L1.2 -> G1
+"#;
+    let s = solved(text, &[]);
+    assert_close(s.volts("L1.1"), -11.3);
+    assert_eq!(s.state("L1.1"), "fed");
+}

@@ -113,3 +113,31 @@ lamp L2 one -> G1 12 W 12 V
     assert_close(s.amps("one"), 2.0);
     assert_close(s.amps("two"), 1.0);
 }
+
+#[test]
+fn what_resistances_let_into_a_clash_is_known() {
+    let meet = |inner: &str, drop: &str| {
+        let text = format!(
+            "circuit meet\nsupply low 12.6 V {inner}\nsupply high 24 V inner 10 mohm\nground G1\nwire 1 high -> X\n\
+             splice X\n{drop}\nlamp L1 5 W 12 V\nwire 3 low -> L1.1\nwire 4 L1.2 -> G1\n"
+        );
+        solved(&text, &[])
+    };
+    let s = meet("inner 15 mohm", "wire 2 X -> low");
+    assert_eq!((s.state("X"), s.solution.clash_amps.is_some()), ("clash", true));
+    // The lamp takes a little beside: 24 V behind 10 mohm against 12.6 V behind 15 mohm and the lamp's 28.8 ohm.
+    let (high, low, lamp) = (1.0 / 0.01, 1.0 / 0.015, 1.0 / 28.8);
+    let at = (24.0 * high + 12.6 * low) / (high + low + lamp);
+    assert_close(s.solution.clash_amps.unwrap(), (24.0 - at) * high);
+    // A diode on the way takes its drop.
+    let s = meet("inner 15 mohm", "diode D1 X -> low drop 0.6 V");
+    assert_eq!(s.state("X"), "clash");
+    let at = (23.4 * high + 12.6 * low) / (high + low + lamp);
+    assert_close(s.solution.clash_amps.unwrap(), (23.4 - at) * high);
+    // Nothing limits what one ideal source gives a way to ground.
+    let s = solved(
+        "circuit short\nsupply battery 12 V\nground G1\nswitch S battery -> G1 positions off, on closed in on\n",
+        &["S=on"],
+    );
+    assert_eq!((s.state("battery"), s.solution.clash_amps), ("clash", None));
+}

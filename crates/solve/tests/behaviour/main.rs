@@ -7,8 +7,10 @@ mod diodes;
 mod fuses;
 mod meter;
 mod pulses;
+mod ratings;
 mod relays;
 mod sensors;
+mod shared_fuses;
 #[path = "../support/mod.rs"]
 mod support;
 mod ways;

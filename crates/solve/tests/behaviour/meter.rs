@@ -138,3 +138,38 @@ lamp L1 hand -> N 3 W 9 V
         other => panic!("{other:?}"),
     }
 }
+
+#[test]
+fn a_lamp_alternates_with_a_relay_that_cannot_settle() {
+    use keyon_circuit::model::COMMON;
+    use keyon_solve::probe::{Bench, Instrument, Shown};
+    let text = r#"circuit buzzer
+supply battery 12 V
+ground G1
+device K {
+  pins 1, 2, 3, 4
+  coil K 1 -> 2 80 ohm pulls_in 0.08 A drops_out 0.04 A
+  contact 3 -> 4 open when K energised
+}
+wire 1 battery -> K.3
+wire 2 K.4 -> K.1
+wire 3 K.2 -> G1
+resistor R1 100 ohm
+resistor R2 100 ohm
+resistor R3 100 ohm
+wire 4 battery -> R1.1
+wire 5 R1.2 -> R2.1
+wire 6 R2.2 -> G1
+wire 7 R1.2 -> R3.1
+wire 8 R3.2 -> K.4
+"#;
+    let s = solved(text, &[]);
+    assert!(!s.solution.chatters.is_empty());
+    let mut bench = Bench::new(s.circuit(), &s.solution, Instrument::Lamp(40.0), COMMON);
+    let mut at = |name: &str| bench.at(s.point(name).into());
+    // `K.4` is joined to the battery for half of the time; `R1.2` lies between all of the time, at other volts.
+    assert_eq!(at("K.4"), Shown::Unsettled);
+    assert_eq!(at("R1.2"), Shown::Unsettled);
+    assert_eq!(at("K.3"), Shown::Volts(12.0));
+    assert_eq!(at("K.2"), Shown::Volts(0.0));
+}

@@ -189,10 +189,7 @@ mod tests {
 
     fn record(asked: &[(&Path, Option<u128>)]) -> Record {
         let asked = asked.iter().map(|(path, hash)| ((*path).to_owned(), hash.map(hex)));
-        let mut record = Record::default();
-        record.asked = asked.collect::<BTreeMap<_, _>>();
-        record.circuit = Some("c".into());
-        record
+        Record { asked: asked.collect(), circuit: Some("c".into()), ..Record::default() }
     }
 
     fn s(_: &[String]) -> String {
