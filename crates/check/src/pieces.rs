@@ -48,6 +48,7 @@ impl Pieces {
 /// how it is drawn and at no state.
 const OF_ALL: &[&str] = &[
     "coil-without-suppression",
+    "fuse-over-wire",
     "fused-ground",
     "key-off-draw",
     "module-without-ground",
@@ -63,8 +64,7 @@ const OF_ALL: &[&str] = &[
 
 /// Rules that are right about any piece they see, also outside its own lines: they show a state in which something is wrong,
 /// and what is left out makes it no better.
-const OF_ANY: &[&str] =
-    &["supply-to-ground", "supplies-joined", "fuse-over-wire", "gang-short", "opposed-drivers"];
+const OF_ANY: &[&str] = &["supply-to-ground", "supplies-joined", "gang-short", "opposed-drivers"];
 
 /// Rules that look at what there is and where it leads, and at no number: what they find stays while the circuit keeps its
 /// shape ([`Elaboration::shape`]).
