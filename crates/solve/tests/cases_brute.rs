@@ -255,6 +255,72 @@ diode D1 S5 -> G1 drop 0.7 V
     }
 }
 
+/// A clash that stands in every state, with a diode beside it that leads away from it.
+#[test]
+fn a_diode_beside_a_clash_that_always_stands() {
+    let text = "circuit random
+supply battery 12 V
+ground G1
+splice S0
+splice S1
+splice S2
+splice S3
+splice S4
+splice S5
+device key {
+  pins B, R, S
+  positions off, run, start
+  contact B -> R closed in run, start
+  contact B -> S closed in start
+}
+wire battery -> key.B
+diode D0 S0 -> key.S drop 0.7 V
+wire w1 S0 -> G1
+switch X2 battery -> M.A.2
+lamp L3 M.A.3 -> key.S 21 W 12 V
+module M {
+  connector A {
+    1 d1 drives low
+    2 d2 drives low
+    5 vref reference 5 V
+    6 in senses pull_up 1 kohm to 5 V
+    3 d3 drives low
+    4 d4 drives low
+  }
+}
+wire battery -> S0
+";
+    if let Err(wrong) = check(text) {
+        panic!("{wrong}");
+    }
+}
+
+/// A wire and a fuse to ground side by side, the switch between them closed: the fuse carries its share of the coil's
+/// current.
+#[test]
+fn a_fuse_beside_a_wire_to_ground_carries_its_share() {
+    let text = "circuit random
+supply battery 12 V
+ground G1
+splice S0
+splice S3
+device key {
+  pins B, R, S
+  positions off, run, start
+  contact B -> R closed in run, start
+  contact B -> S closed in start
+}
+wire battery -> key.B
+fuse F0 G1 -> S0 10 A
+switch X1 S3 -> S0
+coil K0 key.R -> S3 210 ohm
+wire G1 -> S3
+";
+    if let Err(wrong) = check(text) {
+        panic!("{wrong}");
+    }
+}
+
 proptest! {
     #![proptest_config(Config { cases: cases(), failure_persistence: None, ..Config::default() })]
     #[test]

@@ -245,9 +245,12 @@ impl Facts {
                 let given = match edge.class {
                     Class::Wiring => set,
                     Class::Load { .. } => 0,
-                    // Where the near end may be shorted it brings nothing for sure.
+                    // Where the near end may be shorted it brings nothing for sure, nor where it always is: what stands in a
+                    // clash goes by the lowest potential there.
                     Class::Diode { .. } | Class::Source { .. }
-                        if sure && !frame.anchored[net as usize] && self.may[net as usize] != set =>
+                        if sure
+                            && !frame.anchored[net as usize]
+                            && (self.may[net as usize] != set || !self.one_value(set)) =>
                     {
                         0
                     }
