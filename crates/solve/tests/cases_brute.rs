@@ -321,6 +321,25 @@ wire G1 -> S3
     }
 }
 
+/// A winding beside a diode, both from the battery: where nothing draws from them the winding lifts the diode's far end,
+/// so that it blocks.
+#[test]
+fn a_diode_that_a_load_lifts_brings_nothing() {
+    let text = "circuit random
+supply battery 12 V
+ground G1
+splice S3
+splice S5
+diode D0 battery -> S3 drop 0.7 V
+switch X1 S5 -> S3
+lamp L2 S5 -> G1 21 W 12 V
+winding W3 battery -> S3 8 ohm
+";
+    if let Err(wrong) = check(text) {
+        panic!("{wrong}");
+    }
+}
+
 proptest! {
     #![proptest_config(Config { cases: cases(), failure_persistence: None, ..Config::default() })]
     #[test]
