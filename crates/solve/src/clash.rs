@@ -166,6 +166,14 @@ pub(crate) fn core(plan: &Plan<'_>, stiff: &Stiff, closed: Closed<'_>) -> Option
         }
         let end = |point: usize| if inside(point) { point } else { hub };
         let (from, to) = (end(part.from), end(part.to));
+        // What stands on the clash by this source alone is carried along with it: nothing drives a current through it.
+        let stands = |point: usize| {
+            let cluster = stiff.of(point);
+            !inside(point) && stiff.labels_of(cluster).iter().all(|label| label.source == Some(index))
+        };
+        if hard_source && (stands(part.from) || stands(part.to)) {
+            continue;
+        }
         // A source whose own pole is no part of the clash still hangs on it by its terminal.
         if from != to || hard_source {
             edges.push(Edge { part: index, ends: [from, to] });

@@ -340,6 +340,95 @@ winding W3 battery -> S3 8 ohm
     }
 }
 
+/// A module whose ground is in a clash: its reference stands on that clash.
+#[test]
+fn a_reference_on_a_ground_in_a_clash() {
+    let text = "circuit random
+supply battery 12 V
+ground G1
+device key {
+  pins B, R, S
+  positions off, run, start
+  contact B -> R closed in run, start
+  contact B -> S closed in start
+}
+wire battery -> key.B
+lamp L0 G1 -> M.A.5 21 W 12 V
+module M {
+  connector A {
+    12 gnd ground
+    1 d1 drives low
+    2 d2 drives low
+    5 vref reference 5 V
+    6 in senses pull_up 1 kohm to 5 V
+    3 d3 drives low
+    4 d4 drives low
+  }
+}
+wire G1 -> M.A.12
+wire key.R -> M.A.1
+";
+    if let Err(wrong) = check(text) {
+        panic!("{wrong}");
+    }
+}
+
+/// A reference wired to the battery, with loads from the clash to ground.
+#[test]
+fn a_load_between_a_clash_and_ground() {
+    let text = "circuit random
+supply battery 12 V
+ground G1
+splice S0
+wire w0 M.A.5 -> battery
+winding W1 M.A.4 -> battery 8 ohm
+coil C3 M.A.4 -> M.A.1 24 ohm pulls_in 0.4 A drops_out 0.1 A
+module M {
+  connector A {
+    1 d1 drives low
+    2 d2 drives low
+    5 vref reference 5 V
+    6 in senses pull_up 1 kohm to 5 V
+    3 d3 drives low
+    4 d4 drives low
+  }
+}
+wire battery -> S0
+";
+    if let Err(wrong) = check(text) {
+        panic!("{wrong}");
+    }
+}
+
+/// A lamp that hangs on a clash by one end.
+#[test]
+fn a_load_that_hangs_on_a_clash_alone() {
+    let text = "circuit random
+supply battery 12 V
+ground G1
+splice S2
+splice S3
+lamp L0 G1 -> S2 21 W 12 V
+lamp L1 M.A.3 -> S2 21 W 12 V
+lamp L2 S3 -> battery 21 W 12 V
+module M {
+  connector A {
+    1 d1 drives low
+    2 d2 drives low
+    5 vref reference 5 V
+    6 in senses pull_up 1 kohm to 5 V
+    3 d3 drives low
+    4 d4 drives low
+  }
+}
+wire M.A.5 -> battery
+wire battery -> M.A.3
+";
+    if let Err(wrong) = check(text) {
+        panic!("{wrong}");
+    }
+}
+
 proptest! {
     #![proptest_config(Config { cases: cases(), failure_persistence: None, ..Config::default() })]
     #[test]
