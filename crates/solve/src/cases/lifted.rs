@@ -39,7 +39,10 @@ impl Facts {
             if std::mem::replace(&mut seen[net as usize], true) || frame.anchored[net as usize] {
                 continue;
             }
-            if above(self.may[net as usize], 0.0) {
+            let may = self.may[net as usize];
+            // Next to a clash nothing is known for sure. This diode's own potential clashes with another only where that one
+            // reaches its far end as well.
+            if above(may, 0.0) || !self.one_value_but(may, volts) {
                 return true;
             }
             if self.barrier(net) {
@@ -70,6 +73,13 @@ impl Facts {
     fn open_to(&self, frame: &Frame<'_>, edge: u32) -> bool {
         let gate = self.gates[edge as usize];
         gate != Tri::No && frame.edges[edge as usize].a != frame.edges[edge as usize].b
+    }
+
+    /// Whether the potentials but those of `volts` are of one value.
+    fn one_value_but(&self, set: Potentials, volts: f64) -> bool {
+        let mut values = self.members(set).map(|(_, v)| v).filter(|v| (v - volts).abs() > 1e-9);
+        let first = values.next();
+        values.all(|v| Some(v) == first)
     }
 
     /// The highest potential of a set; `None` where more of them are in it than are told apart. Ground where it is empty.
