@@ -1,4 +1,4 @@
-"""A client of the language server over stdio, for checks against others' models and for measuring."""
+"""A client of language servers over stdio, for checks against others' models and for measuring."""
 
 import json
 import queue
@@ -7,9 +7,12 @@ import threading
 
 
 class Client:
-    def __init__(self, keyon):
-        self.process = subprocess.Popen([keyon, "lsp"], stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL)
+    def __init__(self, keyon, cwd=None):
+        """`keyon`: our program, or the whole command of another server."""
+        command = [keyon, "lsp"] if isinstance(keyon, str) else keyon
+        self.process = subprocess.Popen(command, cwd=cwd, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL)
         self.messages = queue.Queue()
+        self.settings = None  # what a server hears that asks for its settings
         self.number = 0
         self.sent = []      # every message that we sent
         self.received = []  # and that came
@@ -56,7 +59,9 @@ class Client:
                 raise EOFError("the server has ended")
             self.received.append(message)
             if "method" in message and "id" in message:
-                self.send({"jsonrpc": "2.0", "id": message["id"], "result": None})
+                # Of settings an answer for each that is asked for.
+                items = message["params"]["items"] if message["method"] == "workspace/configuration" else None
+                self.send({"jsonrpc": "2.0", "id": message["id"], "result": items and [self.settings] * len(items)})
             if fits(message):
                 return message
 
