@@ -361,9 +361,71 @@ def timed(times, act):
     times.append(time.perf_counter() - start)
 
 
+def run(session, server, path, text, edits, asking, times, counts):
+    """All that is measured in one session."""
+    await_ = session.asked if asking else session.told
+    main = asking != server.tells  # the session in which everything else is measured
+    last = max(i for i, row in enumerate(text.split("\n")) if "lost" in row)
+
+    def opened():
+        session.open(path, text)
+        await_(last, True)
+
+    timed(times["open"] if main else [], opened)
+    row = session.rows[last]
+    session.edit(last, 0, len(row), "" if server.name == "keyon" else row.replace("lost", "2"))
+    session.settle()
+    names, types, numbers = server.language.sites(session.rows)
+    for n in range(edits):
+        line, column = middle(names, n, edits)
+        time.sleep(0.2)
+
+        def typed():
+            session.edit(line, column, column, "x")
+            await_(line, True)
+
+        def taken():
+            session.edit(line, column, column + 1, "")
+            await_(line, False)
+
+        timed(times["name asked" if asking else "name told"], typed)
+        time.sleep(0.2)
+        timed(times["name asked" if asking else "name gone"], taken)
+    for n in range(edits if server.types and not asking else 0):
+        line, start, end, text = middle(types, n, edits)
+        held = session.rows[line][start:end]
+
+        def turned():
+            session.edit(line, start, end, text)
+            await_(line, True)
+
+        def back():
+            session.edit(line, start, start + len(text), held)
+            await_(line, False)
+
+        time.sleep(0.2)
+        timed(times["type told"], turned)
+        time.sleep(0.2)
+        timed(times["type told"], back)
+    for n in range(edits if main else 0):
+        line, column = middle(numbers, n, edits)
+        at = middle(names, n, edits)
+        for what, (method, capability) in ASKED.items():
+            if not session.can.get(capability):
+                continue
+            params = {"position": {"line": at[0], "character": at[1]}} if what in ("hover", "completion") else {}
+            time.sleep(0.1)
+            session.edit(line, column, column, "1")
+            answer = {}
+            timed(times[what], lambda: answer.update(session.ask(method, params)))
+            counts[what] = size(what, answer.get("result"))
+            session.edit(line, column, column + 1, "")
+
+
 def round_of(server, lines, edits, times, counts):
-    """One session that is told, one that asks where the server can; most memory of the two."""
-    peaks = []
+    """One session that is told, one that asks where the server can; most memory of the two. What gets no right answer in two minutes
+    ends its session, and is said."""
+    peaks, version = [], ""
     for asking in [False, True] if server.tells else [True]:
         with tempfile.TemporaryDirectory() as name:
             folder = pathlib.Path(name).resolve() / "bench"
@@ -374,63 +436,10 @@ def round_of(server, lines, edits, times, counts):
             if asking and not session.can.get("diagnosticProvider"):
                 session.end()
                 continue
-            await_ = session.asked if asking else session.told
-            main = asking != server.tells  # the session in which everything else is measured
-            last = max(i for i, row in enumerate(text.split("\n")) if "lost" in row)
-
-            def opened():
-                session.open(path, text)
-                await_(last, True)
-
-            timed(times["open"] if main else [], opened)
-            row = session.rows[last]
-            session.edit(last, 0, len(row), "" if server.name == "keyon" else row.replace("lost", "2"))
-            session.settle()
-            names, types, numbers = server.language.sites(session.rows)
-            for n in range(edits):
-                line, column = middle(names, n, edits)
-                time.sleep(0.2)
-
-                def typed():
-                    session.edit(line, column, column, "x")
-                    await_(line, True)
-
-                def taken():
-                    session.edit(line, column, column + 1, "")
-                    await_(line, False)
-
-                timed(times["name asked" if asking else "name told"], typed)
-                time.sleep(0.2)
-                timed(times["name asked" if asking else "name gone"], taken)
-            for n in range(edits if server.types and not asking else 0):
-                line, start, end, text = middle(types, n, edits)
-                held = session.rows[line][start:end]
-
-                def turned():
-                    session.edit(line, start, end, text)
-                    await_(line, True)
-
-                def back():
-                    session.edit(line, start, start + len(text), held)
-                    await_(line, False)
-
-                time.sleep(0.2)
-                timed(times["type told"], turned)
-                time.sleep(0.2)
-                timed(times["type told"], back)
-            for n in range(edits if main else 0):
-                line, column = middle(numbers, n, edits)
-                at = middle(names, n, edits)
-                for what, (method, capability) in ASKED.items():
-                    if not session.can.get(capability):
-                        continue
-                    params = {"position": {"line": at[0], "character": at[1]}} if what in ("hover", "completion") else {}
-                    time.sleep(0.1)
-                    session.edit(line, column, column, "1")
-                    answer = {}
-                    timed(times[what], lambda: answer.update(session.ask(method, params)))
-                    counts[what] = size(what, answer.get("result"))
-                    session.edit(line, column, column + 1, "")
+            try:
+                run(session, server, path, text, edits, asking, times, counts)
+            except queue.Empty:
+                print(f"{server.name}, {lines} lines, {'asked' if asking else 'told'}: no right answer in two minutes", file=sys.stderr, flush=True)
             peaks.append(session.end())
     return max(peaks, default=0), version
 

@@ -32,7 +32,11 @@ class Client:
                 name, _, value = line.decode().partition(":")
                 if name.lower() == "content-length":
                     length = int(value)
-            self.messages.put(json.loads(out.read(length)))
+            content = out.read(length)
+            if len(content) < length:  # it was killed within a message
+                self.messages.put(None)
+                return
+            self.messages.put(json.loads(content))
 
     def raw(self, data):
         self.process.stdin.write(data)

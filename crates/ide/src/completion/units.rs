@@ -100,6 +100,17 @@ const UNITS: &[(Dimension, &[&str])] = &[
     (Dimension::Pressure, &["kPa", "bar", "psi", "Pa", "MPa", "mbar"]),
 ];
 
+/// A number that is being typed, with the units that it may have.
+pub(super) fn amounts(number: &str, expected: &[Dimension], list: &mut List) {
+    for dimension in expected {
+        let units =
+            UNITS.iter().filter(|(of, _)| of == dimension).flat_map(|(_, units)| units.iter().take(2));
+        for unit in units {
+            list.add(Kind::Unit, format!("{number} {unit}"), Some(format!("{dimension:?}").to_lowercase()));
+        }
+    }
+}
+
 /// The units of what is expected; all of them where the place does not tell.
 pub(super) fn units(expected: &[Dimension], list: &mut List) {
     let mut rows: Vec<_> =
