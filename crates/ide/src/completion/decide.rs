@@ -10,6 +10,7 @@ use super::{
     words,
 };
 use crate::View;
+use keyon_circuit::Entity;
 
 pub(super) fn decide(view: &View<'_>, context: &Context<'_>, list: &mut List) {
     if context.quoted {
@@ -79,7 +80,11 @@ pub(super) fn amount<'t>(view: &View<'_>, context: &Context<'t>, typed: &'t str,
         return;
     }
     list.keep(|label| label.starts_with(typed));
-    amounts(typed, &dimensions, list);
+    if typed.bytes().any(|b| b != b'0') {
+        // Inside a supply and a stage a few thousandths of an ohm are left.
+        let small = context.head() == Some("supply") || matches!(context.last(), Some("on"));
+        amounts(typed, &dimensions, small, list);
+    }
 }
 
 /// Whether the number before the cursor is a name: of a wire, a pin, a cavity.
@@ -203,6 +208,9 @@ fn top(view: &View<'_>, context: &Context<'_>, list: &mut List) {
         "fuse" | "breaker" | "link" if words > 1 => {
             if point_next || words == 2 {
                 names::points(view, qualifier, list);
+                // Nobody fuses the way to ground.
+                let circuit = &view.elaboration.circuit;
+                list.keep(|label| !matches!(circuit.lookup(label).first(), Some(Entity::Ground(_))));
             } else if !context.has("->") {
                 list.words(Kind::Keyword, &["->"]);
             } else {

@@ -46,7 +46,7 @@ pub(super) fn names(view: &View<'_>, head: &str, list: &mut List) {
 }
 
 /// Names that something of this kind is called by, in the order of the file.
-fn undeclared<'a>(view: &View<'a>, head: &str) -> Vec<&'a str> {
+pub(super) fn undeclared<'a>(view: &View<'a>, head: &str) -> Vec<&'a str> {
     let begins = match head {
         "scenario" => "there is no scenario",
         "part" => "there is no part",

@@ -73,12 +73,23 @@ pub fn complete(view: &View<'_>, offset: u32) -> Vec<Completion> {
             let first = item.label.split(' ').next().unwrap_or_default();
             first != "->" && context.before.len() > 1 && context.has(first)
         }
-        CompletionKind::Point => context.body().is_none() && context.has(&item.name),
+        CompletionKind::Point => {
+            let own = context.before.get(1).filter(|_| context.head() != Some("wire"));
+            let own =
+                own.and_then(|own| item.name.strip_prefix(own)).is_some_and(|rest| rest.starts_with('.'));
+            // What is being typed is an unknown name itself.
+            let half = item.label == typed && view.elaboration.circuit.lookup(&item.name).is_empty();
+            half || context.body().is_none() && (own || context.has(&item.name))
+        }
         _ => false,
     };
     list.items.retain(|item| !written(item));
     let mut seen = std::collections::HashSet::new();
-    list.items.retain(|item| seen.insert((item.label.clone(), item.kind)));
+    list.items.retain(|item| {
+        // Of an amount that is usual the unit says nothing new.
+        let kind = if item.kind == CompletionKind::Unit { CompletionKind::Word } else { item.kind };
+        seen.insert((item.label.clone(), kind))
+    });
     if context.before.is_empty() && !context.quoted {
         for item in list.items.iter_mut().filter(|item| item.kind == CompletionKind::Keyword) {
             item.template = templates::template_in(context.body(), &item.label);

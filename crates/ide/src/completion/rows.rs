@@ -48,7 +48,8 @@ pub(super) fn row(view: &View<'_>, context: &Context<'_>, list: &mut List) {
         [name] if !view.elaboration.circuit.lookup(name).is_empty() => said(view, context, name, list),
         ["ohms" | "lamp"] | [.., "to"] => names::points(view, context.qualifier, list),
         ["ohms", _] => list.words(Kind::Keyword, &["to"]),
-        [_, "about" | "below" | "above"] | [.., "+-" | ".."] => {}
+        [name, side @ ("about" | "below" | "above")] => reads(view, context, name, side, list),
+        [.., "+-" | ".."] => {}
         [name] | [_, "to", name] => said(view, context, name, list),
         ["lamp" | "clamp", name] if !words::STATES.contains(name) => said(view, context, name, list),
         _ => list.words(Kind::Keyword, &["with"]),
@@ -99,6 +100,27 @@ fn said(view: &View<'_>, context: &Context<'_>, name: &str, list: &mut List) {
         }
     }
     list.words(Kind::Keyword, &["to", "with"]);
+}
+
+/// Behind `about` what is read there now; behind `above` and `below` a round figure beyond which it is.
+fn reads(view: &View<'_>, context: &Context<'_>, name: &str, side: &str, list: &mut List) {
+    let scenario = context.bodies.last().filter(|words| words.first() == Some(&"expect"));
+    let entity = view.elaboration.circuit.lookup(name).first().copied();
+    let Some((entity, scenario)) = entity.zip(scenario.and_then(|words| words.get(2))) else { return };
+    for claim in expecting::claims(view, entity, scenario) {
+        let Some(value) = claim.strip_prefix("about ") else { continue };
+        let (now, unit) = match value.split(' ').collect::<Vec<_>>().as_slice() {
+            [number, unit, ..] => (number.parse::<f64>().unwrap_or_default(), (*unit).to_owned()),
+            _ => continue,
+        };
+        let said = match side {
+            "about" => value.to_owned(),
+            "above" if now > 0.1 => format!("{} {unit}", (now * 9.5 + 1e-6).floor() / 10.0),
+            "below" => format!("{} {unit}", ((now * 10.5 + 1e-6).floor() + 1.0) / 10.0),
+            _ => continue,
+        };
+        list.add(Kind::Word, said, Some(format!("in {scenario} it is {now} {unit} now")));
+    }
 }
 
 /// What can be measured or seen.
