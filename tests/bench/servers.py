@@ -477,7 +477,7 @@ FEATURES = {
     "colours": "colorProvider", "formatting": "documentFormattingProvider", "… of a range": "documentRangeFormattingProvider", "… while typing": "documentOnTypeFormattingProvider",
     "rename": "renameProvider", "… prepared": "renameProvider.prepareProvider", "… of files": "workspace.fileOperations.willRename", "folding": "foldingRangeProvider",
     "selection ranges": "selectionRangeProvider", "linked editing": "linkedEditingRangeProvider", "call hierarchy": "callHierarchyProvider", "type hierarchy": "typeHierarchyProvider",
-    "semantic tokens": "semanticTokensProvider", "… of a range": "semanticTokensProvider.range", "… what changed": "semanticTokensProvider.full.delta",
+    "semantic tokens": "semanticTokensProvider", "… of a range of it": "semanticTokensProvider.range", "… what changed": "semanticTokensProvider.full.delta",
     "inlay hints": "inlayHintProvider", "inline values": "inlineValueProvider", "monikers": "monikerProvider", "commands": "executeCommandProvider",
     "diagnostics of the workspace": "diagnosticProvider.workspaceDiagnostics", "workspace folders": "workspace.workspaceFolders.supported", "position encoding": "positionEncoding",
 }

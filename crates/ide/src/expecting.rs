@@ -67,6 +67,8 @@ fn rows(view: &View<'_>, entity: Entity, state: &keyon_solve::State) -> Vec<(Str
                 let node = solution.node_states.get(point.index()).copied().unwrap_or(NodeState::Open);
                 rows.push((name.to_string(), node.words().to_string()));
                 if let Some(volts) = solution.volts.get(point.index()).copied().flatten() {
+                    // Less than a millivolt says nothing beside ten.
+                    let volts = (volts * 1e3).round() / 1e3 + 0.0;
                     rows.push((name.to_string(), format!("about {} V +- 10 mV", figure::short(volts, 4))));
                 }
             }
