@@ -1,4 +1,4 @@
-"""A client of the language server over stdio, for checks against others' models and for measuring."""
+"""A client of language servers over stdio, for checks against others' models and for measuring."""
 
 import json
 import queue
@@ -7,9 +7,12 @@ import threading
 
 
 class Client:
-    def __init__(self, keyon):
-        self.process = subprocess.Popen([keyon, "lsp"], stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL)
+    def __init__(self, keyon, cwd=None):
+        """`keyon`: our program, or the whole command of another server."""
+        command = [keyon, "lsp"] if isinstance(keyon, str) else keyon
+        self.process = subprocess.Popen(command, cwd=cwd, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL)
         self.messages = queue.Queue()
+        self.settings = None  # what a server hears that asks for its settings
         self.number = 0
         self.sent = []      # every message that we sent
         self.received = []  # and that came
@@ -29,7 +32,11 @@ class Client:
                 name, _, value = line.decode().partition(":")
                 if name.lower() == "content-length":
                     length = int(value)
-            self.messages.put(json.loads(out.read(length)))
+            content = out.read(length)
+            if len(content) < length:  # it was killed within a message
+                self.messages.put(None)
+                return
+            self.messages.put(json.loads(content))
 
     def raw(self, data):
         self.process.stdin.write(data)
@@ -56,7 +63,9 @@ class Client:
                 raise EOFError("the server has ended")
             self.received.append(message)
             if "method" in message and "id" in message:
-                self.send({"jsonrpc": "2.0", "id": message["id"], "result": None})
+                # Of settings an answer for each that is asked for.
+                items = message["params"]["items"] if message["method"] == "workspace/configuration" else None
+                self.send({"jsonrpc": "2.0", "id": message["id"], "result": items and [self.settings] * len(items)})
             if fits(message):
                 return message
 

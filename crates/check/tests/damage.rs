@@ -140,3 +140,22 @@ fn a_pin_that_is_not_there_hides_those_that_wait_for_it() {
     let found: Vec<_> = rules(&wrong).into_iter().filter(|(_, rule)| *rule != "unused-name").collect();
     assert_eq!(found, [(6, "unknown-name"), (7, "unknown-name")]);
 }
+
+#[test]
+fn a_device_named_without_its_pin_is_one_finding() {
+    let text = |end: &str| {
+        format!(
+            "circuit c\nsupply b 12 V\nground G1\nfuse F1 b -> S1 5 A\nsplice S1\nswitch arm\nwire 1 S1 -> arm.1 1 mm2 RD 1 m\n\
+             wire 2 arm.2 -> {end} 1 mm2 OG 1 m\nwire 3 lamp.2 -> G1 1 mm2 BK 1 m\nlamp lamp 10 W 12 V\n\
+             scenario lit {{ arm on }}\nexpect in lit {{ lamp operates }}\n"
+        )
+    };
+    let others = |end: &str| -> Vec<(usize, &str)> {
+        rules(&text(end)).into_iter().filter(|(_, rule)| !matches!(*rule, "pointless-splice")).collect()
+    };
+    let whole = others("lamp.1");
+    let half: Vec<_> = others("lamp").into_iter().filter(|found| !whole.contains(found)).collect();
+    assert_eq!(half, [(8, "unknown-name")]);
+    let dot: Vec<_> = others("lamp.").into_iter().filter(|found| !whole.contains(found)).collect();
+    assert_eq!(dot, [(8, "unknown-name"), (8, "syntax")]);
+}

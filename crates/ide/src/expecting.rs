@@ -26,22 +26,37 @@ pub fn expecting(view: &View<'_>, offset: u32) -> Vec<Expecting> {
     let Some(scenario) = shown::shown(view.elaboration, view.held) else { return Vec::new() };
     let Some(found) = name_at(view, offset) else { return Vec::new() };
     let (last, _) = end_of_path(view, found);
-    let circuit = &view.elaboration.circuit;
     let (state, _) = shown::state(view);
-    let solution = keyon_solve::solve(circuit, &state);
+    let rows = rows(view, last.entity, &state);
+    rows.into_iter().map(|(name, claim)| edit(view, &scenario, &format!("{name}  {claim}"))).collect()
+}
+
+/// What could be claimed of a thing in a scenario: `about 12.4 V +- 10 mV`, `operates`.
+pub(crate) fn claims(view: &View<'_>, entity: Entity, scenario: &str) -> Vec<String> {
+    let circuit = &view.elaboration.circuit;
+    let found = circuit.scenarios.iter().position(|known| known.name == scenario);
+    let Some(id) = found.map(keyon_circuit::ids::ScenarioId::from) else { return Vec::new() };
+    let rows = rows(view, entity, &keyon_solve::State::scenario(circuit, id));
+    rows.into_iter().map(|(_, claim)| claim).collect()
+}
+
+/// What is so of a thing in a state: its name and the claim.
+fn rows(view: &View<'_>, entity: Entity, state: &keyon_solve::State) -> Vec<(String, String)> {
+    let circuit = &view.elaboration.circuit;
+    let solution = keyon_solve::solve(circuit, state);
     let mut rows = Vec::new();
-    match last.entity {
+    match entity {
         Entity::Device(d) => {
             let device = circuit.devices.get(d.index()).zip(solution.devices.get(d.index()));
             if let Some((device, state)) = device.filter(|(d, _)| crate::table::has_loads(circuit, d)) {
-                rows.push(format!("{}  {}", device.name, state.state.words()));
+                rows.push((device.name.to_string(), state.state.words().to_string()));
             }
         }
         Entity::Fuse(e) => {
             let amps = solution.amps.get(e.index()).and_then(|a| a.known());
             let name = circuit.elements.get(e.index()).map(|e| e.name.clone());
             if let (Some(amps), Some(name)) = (amps, name) {
-                rows.push(format!("{name}  about {} A +- 5 mA", figure::short(amps, 4)));
+                rows.push((name.to_string(), format!("about {} A +- 5 mA", figure::short(amps, 4))));
             }
         }
         entity => {
@@ -50,14 +65,16 @@ pub fn expecting(view: &View<'_>, offset: u32) -> Vec<Expecting> {
             let name = point.and_then(|p| circuit.points.get(p.index())).map(|p| p.name.clone());
             if let (Some(point), Some(name)) = (point, name) {
                 let node = solution.node_states.get(point.index()).copied().unwrap_or(NodeState::Open);
-                rows.push(format!("{name}  {}", node.words()));
+                rows.push((name.to_string(), node.words().to_string()));
                 if let Some(volts) = solution.volts.get(point.index()).copied().flatten() {
-                    rows.push(format!("{name}  about {} V +- 10 mV", figure::short(volts, 4)));
+                    // Less than a millivolt says nothing beside ten.
+                    let volts = (volts * 1e3).round() / 1e3 + 0.0;
+                    rows.push((name.to_string(), format!("about {} V +- 10 mV", figure::short(volts, 4))));
                 }
             }
         }
     }
-    rows.into_iter().map(|row| edit(view, &scenario, &row)).collect()
+    rows
 }
 
 /// Into a plain `expect` block of the scenario, else as a block of its own at the end.

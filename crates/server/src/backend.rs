@@ -137,6 +137,13 @@ impl LanguageServer for Backend {
         let uri = params.text_document_position_params.text_document.uri.clone();
         self.ask(uri, params, handlers::definition::run).await
     }
+    async fn goto_declaration(
+        &self,
+        params: request::GotoDeclarationParams,
+    ) -> Result<Option<request::GotoDeclarationResponse>> {
+        let uri = params.text_document_position_params.text_document.uri.clone();
+        self.ask(uri, params, handlers::definition::run).await
+    }
     async fn references(&self, params: ReferenceParams) -> Result<Option<Vec<Location>>> {
         let uri = params.text_document_position.text_document.uri.clone();
         let stream = Arc::new(self.stream(&params.partial_result_params));

@@ -7,7 +7,7 @@ use crate::{
 use tower_lsp::lsp_types::*;
 
 /// The requests that have a handler. The protocol's others are refused as unknown, whatever their parameters.
-pub(crate) const REQUESTS: [&str; 43] = [
+pub(crate) const REQUESTS: [&str; 44] = [
     "callHierarchy/incomingCalls",
     "callHierarchy/outgoingCalls",
     "completionItem/resolve",
@@ -18,6 +18,7 @@ pub(crate) const REQUESTS: [&str; 43] = [
     "textDocument/codeLens",
     "textDocument/colorPresentation",
     "textDocument/completion",
+    "textDocument/declaration",
     "textDocument/definition",
     "textDocument/diagnostic",
     "textDocument/documentColor",
@@ -102,6 +103,8 @@ pub(crate) fn announce(encoding: Encoding, wishes: Wishes) -> ServerCapabilities
             ..TextDocumentSyncOptions::default()
         })),
         hover_provider: Some(HoverProviderCapability::Simple(true)),
+        // A name is declared where it is defined: both keys of an editor lead there.
+        declaration_provider: Some(DeclarationCapability::Simple(true)),
         definition_provider: Some(OneOf::Left(true)),
         references_provider: Some(OneOf::Left(true)),
         document_highlight_provider: Some(OneOf::Left(true)),

@@ -281,6 +281,12 @@ impl Snapshot {
         Self { cell: Arc::clone(cell), ..self.clone() }
     }
 
+    /// Whether a place is outside of all circuits of a note.
+    pub(crate) fn in_prose(&self, offset: u32) -> bool {
+        let holds = |b: &std::ops::Range<usize>| b.start <= offset as usize && offset as usize <= b.end;
+        crate::parts::is_note(&self.cell.source.key) && !self.cell.blocks.iter().any(holds)
+    }
+
     pub(crate) fn text(&self) -> &str {
         &self.cell.source.text
     }

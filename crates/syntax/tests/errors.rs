@@ -204,3 +204,25 @@ errors!(
     "scenario s {\n  key run\n  ? on\n  lamp on\n}",
     "device K {\n  pins 1, 2\n  coil K 85\n  contact 1 -> 2 closed when K energised\n}",
 );
+
+/// What is typed of a word is answered with what it may become, not with all that there is.
+#[test]
+fn half_a_word() {
+    let helped = |text: &str| -> Vec<String> {
+        let parse = keyon_syntax::parse(text);
+        parse
+            .errors
+            .iter()
+            .map(|e| format!("{}: {}", e.message, e.help.as_deref().unwrap_or_default()))
+            .collect()
+    };
+    let item = |word: &str| helped(&format!("circuit c\n{word}\n")).join("; ");
+    assert_eq!(item("sup"), "no item begins with `sup`: did you mean `supply`?");
+    assert_eq!(item("res"), "no item begins with `res`: did you mean `resistor`?");
+    assert!(item("s").ends_with("`switch`?") && item("s").contains("`supply`, "), "{}", item("s"));
+    assert!(item("zzz").contains("an item begins with a word such as"), "{}", item("zzz"));
+    for word in ["above", "below", "about"] {
+        let said = helped(&format!("circuit c\nexpect in s {{\n  a.1 {word}\n}}\n")).join("; ");
+        assert!(said.starts_with("the line ends too early: expected "), "{said}");
+    }
+}

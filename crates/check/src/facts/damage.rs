@@ -2,9 +2,10 @@
 
 use super::{Facts, Flood, graph::is_continuity, graph::is_wiring};
 use keyon_circuit::{
+    Entity,
     hash::Set,
     ids::*,
-    model::{COMMON, ElementKind, PointKind, Role, When},
+    model::{COMMON, ElementKind, Loc, PointKind, Role, When},
 };
 
 impl Facts<'_> {
@@ -58,10 +59,24 @@ impl Facts<'_> {
                 let meant = self.circuit.lookup(text).into_iter().find_map(|e| self.circuit.point_of(e));
                 starts.extend(meant);
             }
+            starts.extend(self.pins_left_out(problem.loc));
         }
         starts.extend(self.waiting());
         starts.extend(self.missed_by_lost_ends());
         starts
+    }
+
+    /// Where a device is named and one of its pins is meant, as while `lamp.1` is being typed: those that nothing reaches.
+    fn pins_left_out(&self, loc: Loc) -> Vec<PointId> {
+        let file = self.elaboration.files.get(loc.file.index());
+        let text = file.and_then(|file| file.text.get(self.elaboration.span(loc).range()));
+        let found = text.map(|text| self.circuit.lookup(text)).unwrap_or_default();
+        let device = found.into_iter().find_map(|entity| match entity {
+            Entity::Device(device) => self.circuit.devices.get(device.index()),
+            _ => None,
+        });
+        let pins = device.into_iter().flat_map(|device| &device.pins);
+        pins.filter(|pin| pin.landings.is_empty() && pin.unused.is_none()).map(|pin| pin.outside).collect()
     }
 
     /// Points beside what is not known: but only what neither supply nor ground reaches in any state. One more wire to what has its

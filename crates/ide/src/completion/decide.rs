@@ -3,13 +3,14 @@
 use super::{
     CompletionKind as Kind, List,
     context::Context,
-    names,
+    fresh, names,
     rows::{exercise, row, setting},
-    units::{dimensions, has_unit, units},
-    usual::usual,
+    units::{amounts, dimensions, has_unit, units},
+    usual::{behind, usual},
     words,
 };
 use crate::View;
+use keyon_circuit::Entity;
 
 pub(super) fn decide(view: &View<'_>, context: &Context<'_>, list: &mut List) {
     if context.quoted {
@@ -62,6 +63,30 @@ pub(super) fn decide(view: &View<'_>, context: &Context<'_>, list: &mut List) {
     }
 }
 
+/// Behind digits that are being typed: what goes on with them, and the number with the units that it may have.
+pub(super) fn amount<'t>(view: &View<'_>, context: &Context<'t>, typed: &'t str, list: &mut List) {
+    if context.qualifier.is_some() {
+        return;
+    }
+    let mut with = context.clone();
+    with.before.push(typed);
+    with.number = true;
+    let words = with.before.as_slice();
+    if words.len() < 2 || is_name(view, &with) || matches!(words, [_, _]) && context.body().is_none() {
+        return;
+    }
+    let dimensions = dimensions(view, &with);
+    if dimensions.is_empty() {
+        return;
+    }
+    list.keep(|label| label.starts_with(typed));
+    if typed.bytes().any(|b| b != b'0') {
+        // Inside a supply and a stage a few thousandths of an ohm are left.
+        let small = context.head() == Some("supply") || matches!(context.last(), Some("on"));
+        amounts(typed, &dimensions, small, list);
+    }
+}
+
 /// Whether the number before the cursor is a name: of a wire, a pin, a cavity.
 fn is_name(view: &View<'_>, context: &Context<'_>) -> bool {
     let words = context.before.as_slice();
@@ -111,13 +136,9 @@ fn top(view: &View<'_>, context: &Context<'_>, list: &mut List) {
             Some("relays, switches, sensors, valves: comes with Keyon".into()),
         ),
         "control" if words > 1 && !context.has("positions") => list.words(Kind::Keyword, &["positions"]),
-        "wire" if words == 1 => {
-            let numbers =
-                view.elaboration.circuit.wires.iter().filter_map(|wire| wire.name.parse::<u32>().ok());
-            if let Some(last) = numbers.max() {
-                list.add(Kind::Word, last.saturating_add(1).to_string(), Some("the next number".into()));
-            }
-        }
+        // A new name stands here.
+        _ if words == 1 && DECLARES.contains(&head) => fresh::names(view, head, list),
+        _ if behind(Some(head), context, list) => {}
         "wire" if point_next || words == 2 => names::points(view, qualifier, list),
         "wire" if !context.has("->") => list.words(Kind::Keyword, &["->"]),
         "wire" => {
@@ -146,16 +167,13 @@ fn top(view: &View<'_>, context: &Context<'_>, list: &mut List) {
             _ if context.before.get(words.wrapping_sub(2)) == Some(&"in") => {
                 names::positions(view, last, list);
             }
-            // A new name stands here.
             "supply" => {}
             _ => {
                 usual(head, context, list);
                 list.words(Kind::Keyword, &["inner", "range", "negative", "limit", "live in"]);
             }
         },
-        "ground" if words == 1 => {}
         "splice" if context.has("by") => names::devices(view, list),
-        "splice" if words == 1 => {}
         "splice" => list.words(Kind::Keyword, &["shared by", "where", "access", "sealed"]),
         "ground" => list.words(Kind::Keyword, &["where", "access", "sealed"]),
         "device" => after_colon(view, context, false, list),
@@ -190,6 +208,9 @@ fn top(view: &View<'_>, context: &Context<'_>, list: &mut List) {
         "fuse" | "breaker" | "link" if words > 1 => {
             if point_next || words == 2 {
                 names::points(view, qualifier, list);
+                // Nobody fuses the way to ground.
+                let circuit = &view.elaboration.circuit;
+                list.keep(|label| !matches!(circuit.lookup(label).first(), Some(Entity::Ground(_))));
             } else if !context.has("->") {
                 list.words(Kind::Keyword, &["->"]);
             } else {
@@ -217,6 +238,34 @@ fn top(view: &View<'_>, context: &Context<'_>, list: &mut List) {
         _ => {}
     }
 }
+
+/// Items that begin with a new name.
+const DECLARES: &[&str] = &[
+    "circuit",
+    "supply",
+    "ground",
+    "splice",
+    "wire",
+    "fuse",
+    "breaker",
+    "link",
+    "device",
+    "part",
+    "module",
+    "connector",
+    "scenario",
+    "switch",
+    "control",
+    "resistor",
+    "lamp",
+    "heater",
+    "coil",
+    "winding",
+    "motor",
+    "thermistor",
+    "variable",
+    "diode",
+];
 
 const ELEMENTS: &[&str] = &[
     "resistor",
@@ -287,6 +336,9 @@ fn body(view: &View<'_>, context: &Context<'_>, list: &mut List) {
         }
     };
     let last = context.last().unwrap_or_default();
+    if behind(Some(head), context, list) {
+        return;
+    }
     let positions = context.has("closed") && context.has("in") || context.has("open") && context.has("in");
     match head {
         "pins" | "positions" | "where" | "hazard" => {}
@@ -348,6 +400,9 @@ fn cavity(view: &View<'_>, context: &Context<'_>, list: &mut List) {
             list.add(Kind::Point, name.text.as_str(), None);
         }
     };
+    if words > 2 && behind(None, context, list) {
+        return;
+    }
     match (words, context.last().unwrap_or_default()) {
         (0, _) => list.words(Kind::Keyword, &["allow"]),
         (1, _) => list.words(Kind::Word, &["unused"]),

@@ -3,6 +3,7 @@
 
 mod context;
 mod decide;
+mod fresh;
 mod names;
 pub(crate) mod preview;
 mod rows;
@@ -62,8 +63,33 @@ pub fn complete(view: &View<'_>, offset: u32) -> Vec<Completion> {
     let prefix = context.qualifier.map_or_else(String::new, |owner| format!("{owner}."));
     let mut list = List { items: Vec::new(), replace: context.replace, prefix };
     decide::decide(view, &context, &mut list);
+    let typed = view.text().get(context.replace.start as usize..offset as usize).unwrap_or_default();
+    if !typed.is_empty() && typed.bytes().all(|b| b.is_ascii_digit()) {
+        decide::amount(view, &context, typed, &mut list);
+    }
+    // A clause is written once, and nothing leads back to where it comes from.
+    let written = |item: &Completion| match item.kind {
+        CompletionKind::Keyword => {
+            let first = item.label.split(' ').next().unwrap_or_default();
+            first != "->" && context.before.len() > 1 && context.has(first)
+        }
+        CompletionKind::Point => {
+            let own = context.before.get(1).filter(|_| context.head() != Some("wire"));
+            let own =
+                own.and_then(|own| item.name.strip_prefix(own)).is_some_and(|rest| rest.starts_with('.'));
+            // What is being typed is an unknown name itself.
+            let half = item.label == typed && view.elaboration.circuit.lookup(&item.name).is_empty();
+            half || context.body().is_none() && (own || context.has(&item.name))
+        }
+        _ => false,
+    };
+    list.items.retain(|item| !written(item));
     let mut seen = std::collections::HashSet::new();
-    list.items.retain(|item| seen.insert((item.label.clone(), item.kind)));
+    list.items.retain(|item| {
+        // Of an amount that is usual the unit says nothing new.
+        let kind = if item.kind == CompletionKind::Unit { CompletionKind::Word } else { item.kind };
+        seen.insert((item.label.clone(), kind))
+    });
     if context.before.is_empty() && !context.quoted {
         for item in list.items.iter_mut().filter(|item| item.kind == CompletionKind::Keyword) {
             item.template = templates::template_in(context.body(), &item.label);
@@ -93,6 +119,11 @@ impl List {
             replace: self.replace,
             template: None,
         });
+    }
+
+    /// Keeps those whose labels fit.
+    fn keep(&mut self, fits: impl Fn(&str) -> bool) {
+        self.items.retain(|item| fits(&item.label));
     }
 
     /// Words of the language, with what they mean.

@@ -53,6 +53,9 @@ pub(super) fn points(view: &View<'_>, qualifier: Option<&str>, list: &mut List) 
     for (_, name, detail) in wired {
         list.add(Kind::Point, name, Some(detail));
     }
+    for name in super::fresh::undeclared(view, "") {
+        list.add(Kind::Point, name, Some("used, and declared nowhere yet".into()));
+    }
 }
 
 /// What may follow a dot; elements of devices only where something is measured or seen.

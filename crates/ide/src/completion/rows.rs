@@ -1,8 +1,11 @@
 //! Rows of scenarios, expectations, readings, exercises.
 
 use super::{CompletionKind as Kind, List, context::Context, names, words};
-use crate::View;
-use keyon_circuit::{Entity, model::ASK_KINDS};
+use crate::{View, expecting};
+use keyon_circuit::{
+    Entity,
+    model::{ASK_KINDS, ElementKind},
+};
 
 /// A setting: `key run`, `temp 25 degC`, or a set-up.
 pub(super) fn setting(view: &View<'_>, context: &Context<'_>, before: &[&str], list: &mut List) {
@@ -42,25 +45,82 @@ pub(super) fn row(view: &View<'_>, context: &Context<'_>, list: &mut List) {
             names::fuses(view, list);
         }
         // A device may be called by a word that means something here.
-        [name] if !view.elaboration.circuit.lookup(name).is_empty() => said(view, name, list),
+        [name] if !view.elaboration.circuit.lookup(name).is_empty() => said(view, context, name, list),
         ["ohms" | "lamp"] | [.., "to"] => names::points(view, context.qualifier, list),
         ["ohms", _] => list.words(Kind::Keyword, &["to"]),
-        [_, "about" | "below" | "above"] | [.., "+-" | ".."] => {}
-        [name] | [_, "to", name] => said(view, name, list),
-        ["lamp" | "clamp", name] if !words::STATES.contains(name) => said(view, name, list),
+        [name, side @ ("about" | "below" | "above")] => reads(view, context, name, side, list),
+        [.., "+-" | ".."] => {}
+        [name] | [_, "to", name] => said(view, context, name, list),
+        ["lamp" | "clamp", name] if !words::STATES.contains(name) => said(view, context, name, list),
         _ => list.words(Kind::Keyword, &["with"]),
     }
 }
 
-/// What can be said of a point or a thing: of a device first what it does, of a point what it reads.
-fn said(view: &View<'_>, name: &str, list: &mut List) {
-    let device = matches!(view.elaboration.circuit.lookup(name).first(), Some(Entity::Device(_)));
-    if device {
-        list.words(Kind::Word, words::STATES);
+/// What can be said of a point or a thing: what is so now, then of a device what it does, of a point what it reads.
+fn said(view: &View<'_>, context: &Context<'_>, name: &str, list: &mut List) {
+    let circuit = &view.elaboration.circuit;
+    let entity = circuit.lookup(name).first().copied();
+    let expects = context.bodies.last().filter(|words| words.first() == Some(&"expect"));
+    if let (Some(entity), Some(scenario), [_]) =
+        (entity, expects.and_then(|words| words.get(2)), context.before.as_slice())
+    {
+        for claim in expecting::claims(view, entity, scenario) {
+            list.add(Kind::Word, claim, Some(format!("what is so in {scenario} now")));
+        }
     }
-    list.words(Kind::Word, &["below", "above", "about"]);
-    list.words(Kind::Word, words::STATES);
+    match entity {
+        Some(Entity::Device(device)) => {
+            let elements = circuit.devices.get(device.index()).into_iter().flat_map(|d| &d.elements);
+            let kinds: Vec<_> =
+                elements.filter_map(|e| circuit.elements.get(e.index())).map(|e| e.kind).collect();
+            list.words(Kind::Word, &["operates", "rests", "weak"]);
+            if kinds.contains(&ElementKind::Winding) {
+                list.words(Kind::Word, &["operates forward", "operates reverse"]);
+            }
+            if kinds.contains(&ElementKind::Coil) && kinds.contains(&ElementKind::Contact) {
+                list.words(Kind::Word, &["holds", "chatters"]);
+            }
+            let grades = circuit.devices.get(device.index()).into_iter().flat_map(|d| &d.grades);
+            for (grade, _) in grades {
+                list.add(Kind::Word, grade.as_str(), Some("grade".into()));
+            }
+            list.words(Kind::Word, &["below", "above", "about"]);
+        }
+        Some(Entity::Fuse(_)) => {
+            list.words(Kind::Word, &["good", "blown", "below", "above", "about"]);
+        }
+        Some(entity) if circuit.point_of(entity).is_some() => {
+            list.words(Kind::Word, &["below", "above", "about"]);
+            list.words(Kind::Word, words::NODES);
+            list.words(Kind::Word, &["high", "low"]);
+        }
+        _ => {
+            list.words(Kind::Word, &["below", "above", "about"]);
+            list.words(Kind::Word, words::STATES);
+        }
+    }
     list.words(Kind::Keyword, &["to", "with"]);
+}
+
+/// Behind `about` what is read there now; behind `above` and `below` a round figure beyond which it is.
+fn reads(view: &View<'_>, context: &Context<'_>, name: &str, side: &str, list: &mut List) {
+    let scenario = context.bodies.last().filter(|words| words.first() == Some(&"expect"));
+    let entity = view.elaboration.circuit.lookup(name).first().copied();
+    let Some((entity, scenario)) = entity.zip(scenario.and_then(|words| words.get(2))) else { return };
+    for claim in expecting::claims(view, entity, scenario) {
+        let Some(value) = claim.strip_prefix("about ") else { continue };
+        let (now, unit) = match value.split(' ').collect::<Vec<_>>().as_slice() {
+            [number, unit, ..] => (number.parse::<f64>().unwrap_or_default(), (*unit).to_owned()),
+            _ => continue,
+        };
+        let said = match side {
+            "about" => value.to_owned(),
+            "above" if now > 0.1 => format!("{} {unit}", (now * 9.5 + 1e-6).floor() / 10.0),
+            "below" => format!("{} {unit}", ((now * 10.5 + 1e-6).floor() + 1.0) / 10.0),
+            _ => continue,
+        };
+        list.add(Kind::Word, said, Some(format!("in {scenario} it is {now} {unit} now")));
+    }
 }
 
 /// What can be measured or seen.

@@ -2,6 +2,7 @@
 
 use super::{CompletionKind as Kind, List, context::Context, names};
 use crate::View;
+use keyon_circuit::Entity;
 use keyon_syntax::unit::Dimension;
 
 /// What the number before the cursor may measure; nothing where the place does not say.
@@ -14,7 +15,15 @@ pub(super) fn dimensions(view: &View<'_>, context: &Context<'_>) -> Vec<Dimensio
             Some("lamp" | "heater") if has_unit(context, &["W", "kW", "mW"]) => vec![Dimension::Voltage],
             Some("lamp" | "heater") => vec![Dimension::Power, Dimension::Voltage],
             Some("elsewhere") => vec![Dimension::Current, Dimension::Power],
-            _ if matches!(context.body(), Some("expect" | "readings")) => {
+            Some("ohms") => vec![Dimension::Resistance],
+            Some("clamp") => vec![Dimension::Current],
+            Some(name) if matches!(context.body(), Some("expect" | "readings")) => {
+                let circuit = &view.elaboration.circuit;
+                match circuit.lookup(name).first() {
+                    Some(Entity::Fuse(_) | Entity::Wire(_)) => return vec![Dimension::Current],
+                    Some(&entity) if circuit.point_of(entity).is_some() => return vec![Dimension::Voltage],
+                    _ => {}
+                }
                 vec![Dimension::Voltage, Dimension::Current, Dimension::Resistance]
             }
             _ => Vec::new(),
@@ -99,6 +108,20 @@ const UNITS: &[(Dimension, &[&str])] = &[
     (Dimension::Frequency, &["Hz", "kHz"]),
     (Dimension::Pressure, &["kPa", "bar", "psi", "Pa", "MPa", "mbar"]),
 ];
+
+/// A number that is being typed, with the units that it may have.
+pub(super) fn amounts(number: &str, expected: &[Dimension], small: bool, list: &mut List) {
+    for dimension in expected {
+        if small && *dimension == Dimension::Resistance {
+            list.add(Kind::Unit, format!("{number} mohm"), Some("resistance".into()));
+        }
+        let units =
+            UNITS.iter().filter(|(of, _)| of == dimension).flat_map(|(_, units)| units.iter().take(2));
+        for unit in units {
+            list.add(Kind::Unit, format!("{number} {unit}"), Some(format!("{dimension:?}").to_lowercase()));
+        }
+    }
+}
 
 /// The units of what is expected; all of them where the place does not tell.
 pub(super) fn units(expected: &[Dimension], list: &mut List) {

@@ -108,6 +108,9 @@ pub(crate) const COLOURS: &[(&str, &str)] = &[
 /// Dimensions of parameters.
 pub(crate) const DIMENSIONS: &[&str] =
     &["resistance", "current", "voltage", "power", "length", "temperature", "ratio", "frequency", "pressure"];
+/// What a node can be said to be.
+pub(crate) const NODES: &[&str] =
+    &["fed", "grounded", "referenced", "fed via load", "grounded via load", "between", "open", "clash"];
 /// What a node or a device can be said to be.
 pub(crate) const STATES: &[&str] = &[
     "operates",

@@ -147,3 +147,50 @@ fn lines_of_a_body_have_templates_of_their_own() {
     assert!(template("part p {\n  pins 1, 2\n  |", "coil").unwrap().starts_with("coil ‹1› -> ‹2›"));
     assert_eq!(template("expect in filling {\n  |", "lamp"), None, "a test lamp is no item");
 }
+
+/// Labels for a circuit that is being written.
+fn labels(marked: &str) -> Vec<String> {
+    let fixture = Fixture::new(marked);
+    fixture.view(|view| complete(view, fixture.offset)).into_iter().map(|item| item.label).collect()
+}
+
+#[test]
+fn a_new_name_is_the_one_that_is_used_already_or_the_next() {
+    let begun = "circuit c\nsupply battery 12 V\nground G1\nfuse F1 battery -> arm.1 5 A\n";
+    assert_eq!(labels(&format!("{begun}switch |")), ["arm"]);
+    assert_eq!(labels(&format!("{begun}fuse |")), ["arm", "F2"]);
+    assert_eq!(labels(&format!("{begun}ground |")), ["arm", "G2"]);
+    assert_eq!(labels(&format!("{begun}wire |")), ["1"]);
+    assert_eq!(labels(&format!("{begun}expect in lit {{ }}\nscenario |")), ["lit"]);
+    assert_eq!(labels("circuit |"), ["fixture"]);
+    assert_eq!(labels("circuit c\nsupply |"), ["battery"]);
+    assert!(labels(&format!("{begun}wire 1 |")).contains(&"arm".to_owned()));
+}
+
+#[test]
+fn behind_a_clause_stands_its_value_and_behind_digits_a_unit() {
+    assert_eq!(labels("circuit c\nsupply b 12 V inner |")[0], "15 mohm");
+    assert_eq!(labels("circuit c\nsupply b 12 V inner 2|"), ["2 mohm", "2 ohm", "2 kohm"]);
+    assert_eq!(labels("circuit c\nfuse F1 a -> b 5|"), ["5 A", "5 mA"]);
+    assert!(!labels("circuit c\nsupply b 12 V inner 15 mohm |").contains(&"inner".to_owned()), "it is there");
+    assert_eq!(labels("module M {\n  connector A {\n    1 a reference |")[0], "5 V");
+    assert_eq!(labels("circuit c\nlamp l 5 W |")[0], "12 V");
+}
+
+#[test]
+fn points_that_lead_nowhere_sensible_are_left_out() {
+    let begun = "circuit c\nsupply b 12 V\nground G1\nsplice S1\n";
+    assert_eq!(labels(&format!("{begun}fuse F1 b -> |")), ["S1"], "neither back nor to ground");
+    assert!(!labels(&format!("{begun}lamp l |")).iter().any(|label| label.starts_with("l.")), "its own pins");
+}
+
+#[test]
+fn an_expectation_begins_with_what_is_so_now() {
+    let circuit = "circuit c\nsupply b 12 V\nground G1\nlamp l 12 W 12 V b -> G1\nscenario s { b resting }\n";
+    let row = |row: &str| labels(&format!("{circuit}expect in s {{\n  {row}|\n}}\n"));
+    assert_eq!(row("l "), ["operates", "rests", "weak", "below", "above", "about", "to", "with"]);
+    assert!(row("l.1 ").contains(&"about 12 V +- 10 mV".to_owned()), "{:?}", row("l.1 "));
+    assert_eq!(row("l.1 about "), ["12 V +- 10 mV"]);
+    assert_eq!(row("l.1 above "), ["11.4 V"]);
+    assert_eq!(row("l.1 below "), ["12.7 V"]);
+}

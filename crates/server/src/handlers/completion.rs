@@ -23,6 +23,10 @@ pub(crate) fn run(
     (params, snippets): (CompletionParams, bool),
 ) -> Result<Option<CompletionResponse>, Cancelled> {
     let offset = snapshot.offset(params.text_document_position.position);
+    // Who writes prose wants no words of circuits.
+    if snapshot.in_prose(offset) {
+        return Ok(None);
+    }
     let uri = params.text_document_position.text_document.uri;
     let completions = snapshot.view(|view| keyon_ide::complete(view, offset));
     let text = snapshot.text();

@@ -1,4 +1,4 @@
-//! `textDocument/definition`
+//! `textDocument/definition` and `textDocument/declaration`
 
 use crate::snapshot::Snapshot;
 use keyon_solve::Cancelled;

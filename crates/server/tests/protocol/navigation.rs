@@ -196,6 +196,10 @@ fn lenses_colours_links_signatures_and_selections() {
     assert!(depth >= 4, "{ranges}");
     let kind = client.at("textDocument/typeDefinition", uri, TEXT, find("device left") + 7);
     assert_eq!(kind[0]["range"]["start"]["line"], 2);
+    let used = find("left.1");
+    let declared = client.at("textDocument/declaration", uri, TEXT, used);
+    assert_eq!(declared, client.at("textDocument/definition", uri, TEXT, used));
+    assert!(declared[0].is_object(), "{declared}");
     let linked = client.at("textDocument/linkedEditingRange", uri, TEXT, find("arm"));
     assert_eq!(linked["ranges"].as_array().unwrap().len(), 5, "{linked}");
     client.finish();

@@ -183,7 +183,7 @@ fn owner<'t, E: Ex<'t>>() -> P<'t, Vec<HeadPiece>, E> {
     let arguments = argument.separated_by(comma()).allow_trailing().collect::<Vec<_>>();
     let arguments = open().ignore_then(arguments).then(close()).boxed();
     let call = mark(T::Colon, "`:` and a part")
-        .ignore_then(point())
+        .ignore_then(label("a part; `keyon explain trade` lists those that come with Keyon", point()))
         .then(arguments.or_not())
         .map(|(part, arguments)| {
             let span = arguments

@@ -148,10 +148,13 @@ fn assertion<'t, E: Ex<'t>>() -> P<'t, Assertion, E> {
             quantity().map(Assertion::Is).boxed(),
             state().map(Assertion::State).boxed(),
             // The name of a grade.
-            token("a state", |s| s.kind == T::Word && s.text != "with")
-                .then_ignore(end().or(word("with").ignored()).rewind())
-                .map(|s| Assertion::State(s.name()))
-                .boxed(),
+            token("a state", |s| {
+                // Behind these a value is missing: they name no grade.
+                s.kind == T::Word && !matches!(s.text, "with" | "below" | "above" | "about")
+            })
+            .then_ignore(end().or(word("with").ignored()).rewind())
+            .map(|s| Assertion::State(s.name()))
+            .boxed(),
         )),
     )
 }

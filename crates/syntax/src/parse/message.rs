@@ -71,7 +71,18 @@ pub(super) fn junk(text: &str, layout: &Layout, item: &ItemLayout, base: u32) ->
     if let Some(help) = trade::said(word) {
         return error(format!("{NO_ITEM} `{shown}`"), help, None);
     }
-    match nearest(word, ITEM_WORDS) {
+    // Half a word: what it may become.
+    let begun: Vec<&str> = ITEM_WORDS.iter().copied().filter(|item| item.starts_with(word)).collect();
+    let near = match begun.as_slice() {
+        [] => nearest(word, ITEM_WORDS.iter().copied()),
+        [one] => Some(*one),
+        [several @ .., last] => {
+            let several: Vec<String> = several.iter().map(|item| format!("`{item}`")).collect();
+            let help = format!("did you mean {} or `{last}`?", several.join(", "));
+            return error(format!("{NO_ITEM} `{shown}`"), &help, None);
+        }
+    };
+    match near {
         Some(near) => error(
             format!("{NO_ITEM} `{shown}`"),
             &format!("did you mean `{near}`?"),

@@ -41,7 +41,15 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         let load = loads.has(e.from) && loads.has(e.to);
         (fused && s.area.is_none()) || (load && (s.area.is_none() || s.length.is_none()))
     };
-    let missing: Vec<&Stretch> = stretches.filter(lacks).collect();
+    // It may stand in what could not be read.
+    let read = |s: &&Stretch| {
+        let items = facts.place(s.element).and_then(|loc| {
+            let file = context.elaboration.files.get(loc.file.index())?;
+            file.parse.file.items.get(loc.item as usize)
+        });
+        items.is_none_or(|placed| !placed.item.damaged)
+    };
+    let missing: Vec<&Stretch> = stretches.filter(lacks).filter(read).collect();
     let Some(first) = missing.first() else { return Ok(()) };
     let Some(place) = facts.place(first.element) else { return Ok(()) };
     let what = if first.area.is_none() { "gauge" } else { "length" };
