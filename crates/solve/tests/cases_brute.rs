@@ -1,7 +1,7 @@
 //! Cases and truth tables against every combination solved by itself, on random circuits of ideal wiring. What once failed is
 //! in `cases_named`.
 
-#![allow(clippy::expect_used)]
+#![allow(clippy::expect_used, clippy::panic)]
 
 mod common;
 
