@@ -2,8 +2,9 @@
 """How long the language server takes, driven over stdio: `latency.py KEYON [LINES ...]`.
 
 For files of 1,000, 10,000 and 50,000 lines: opening to first findings; each keystroke to the findings of that version, where a zero
-is typed behind a wire's gauge and taken back (nothing that flows changes), and where a digit of a wire's length is (every current
-does); hover, completion, semantic tokens and symbols, each asked right behind an edit; peak memory. Median and 95th percentile,
+is typed behind a wire's gauge and taken back (nothing that flows changes), where a digit of a wire's length is (every current
+does), and where a letter is typed behind the name of a point, by which the wire leads nowhere: until that is shown, and until all is
+judged; hover, completion, semantic tokens and symbols, each asked right behind an edit; peak memory. Median and 95th percentile,
 milliseconds.
 """
 
@@ -54,6 +55,9 @@ def measure(keyon, lines):
             change = {"range": span, "text": digit if typed else ""}
             client.notify("textDocument/didChange", {"textDocument": {"uri": uri, "version": version}, "contentChanges": [change]})
 
+        def settle(line):
+            client.ask("textDocument/codeAction", {"textDocument": {"uri": uri}, "range": {"start": {"line": line, "character": 0}, "end": {"line": line, "character": 1}}, "context": {"diagnostics": []}})
+
         for n in range(2 * rounds):
             line = wires[(n * 7919) % len(wires)]
             times, digit = (keystrokes, "0") if n < rounds else (values, str(1 + n % 9))
@@ -61,8 +65,23 @@ def measure(keyon, lines):
                 start = time.perf_counter()
                 edit(line, typed, digit)
                 # Findings are published when they differ; a request behind the edit is answered from the same state.
-                client.ask("textDocument/codeAction", {"textDocument": {"uri": uri}, "range": {"start": {"line": line, "character": 0}, "end": {"line": line, "character": 1}}, "context": {"diagnostics": []}})
+                settle(line)
                 times.append(time.perf_counter() - start)
+        named = [i for i in wires if ".1 " in rows[i]]
+        shown, judged = [], []
+
+        for n in range(rounds):
+            line = named[(n * 7919) % len(named)]
+            column = rows[line].index(".1 ")
+            for letter in ["x", ""]:
+                version += 1
+                span = {"start": {"line": line, "character": column}, "end": {"line": line, "character": column + (letter == "")}}
+                start = time.perf_counter()
+                client.notify("textDocument/didChange", {"textDocument": {"uri": uri, "version": version}, "contentChanges": [{"range": span, "text": letter}]})
+                client.diagnostics(uri, version)
+                shown.append(time.perf_counter() - start)
+                settle(line)
+                judged.append(time.perf_counter() - start)
         for n in range(rounds):
             line = wires[(n * 104729) % len(wires)]
             for name in asked:
@@ -76,12 +95,12 @@ def measure(keyon, lines):
                 edit(line, False)
         peak = max(int(row.split()[1]) for row in open(f"/proc/{client.process.pid}/status") if row.startswith("VmHWM")) / 1024
         client.process.kill()
-        print(f"{lines:7} {len(first):4} {opened * 1e3:8.0f} | {spread(keystrokes)} | {spread(values)} | " + " | ".join(spread(asked[n]) for n in asked) + f" | {peak:6.0f}", flush=True)
+        print(f"{lines:7} {len(first):4} {opened * 1e3:8.0f} | {spread(keystrokes)} | {spread(values)} | {spread(shown)} | {spread(judged)} | " + " | ".join(spread(asked[n]) for n in asked) + f" | {peak:6.0f}", flush=True)
 
 
 def main():
     keyon = sys.argv[1]
-    print("  lines find    open | keystroke p95     | new value p95     | hover p95         | completion p95    | tokens p95        | symbols p95       |   MiB")
+    print("  lines find    open | keystroke p95     | new value p95     | name shown p95    | name judged p95   | hover p95         | completion p95    | tokens p95        | symbols p95       |   MiB")
     for lines in [int(n) for n in sys.argv[2:]] or [1_000, 10_000, 50_000]:
         measure(keyon, lines)
 

@@ -15,6 +15,7 @@ mod report;
 pub mod rule;
 pub mod rules;
 pub mod settings;
+mod uses;
 mod words;
 
 pub use explain::{explain, manual};

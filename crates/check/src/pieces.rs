@@ -48,6 +48,7 @@ impl Pieces {
 /// how it is drawn and at no state.
 const OF_ALL: &[&str] = &[
     "coil-without-suppression",
+    "fuse-over-wire",
     "fused-ground",
     "key-off-draw",
     "module-without-ground",
@@ -63,8 +64,7 @@ const OF_ALL: &[&str] = &[
 
 /// Rules that are right about any piece they see, also outside its own lines: they show a state in which something is wrong,
 /// and what is left out makes it no better.
-const OF_ANY: &[&str] =
-    &["supply-to-ground", "supplies-joined", "fuse-over-wire", "gang-short", "opposed-drivers"];
+const OF_ANY: &[&str] = &["supply-to-ground", "supplies-joined", "gang-short", "opposed-drivers"];
 
 /// Rules that look at what there is and where it leads, and at no number: what they find stays while the circuit keeps its
 /// shape ([`Elaboration::shape`]).
@@ -116,7 +116,7 @@ pub(crate) fn findings<S: Borrow<Settings> + Sync>(
     if regions.len() < 2 {
         return Ok(None);
     }
-    let cutter = Cutter::new(elaboration, regions, held);
+    let cutter = Cutter::new(elaboration, &cut, held);
     let keys = run.memo.map(|_| Keys::new(elaboration, &cut, settings, rules));
     let judge = |index: usize, hanging: &[StandIn]| -> Result<Judged, Cancelled> {
         let known = run.memo.zip(keys.as_ref()).map(|(memo, keys)| (memo, keys.piece(index, hanging)));

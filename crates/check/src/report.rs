@@ -2,7 +2,7 @@
 
 use crate::{
     Context, Facts, Finding, Level, Settings, allow, facts::expectations::Judged, fix, pieces,
-    pieces::Pieces, rule::Rule, rules,
+    pieces::Pieces, rule::Rule, rules, uses,
 };
 use keyon_circuit::{
     Elaboration, Fix, Problem,
@@ -12,7 +12,10 @@ use keyon_circuit::{
 use keyon_solve::{Cancel, Cancelled};
 use keyon_syntax::{Span, SyntaxError};
 use smol_str::SmolStr;
-use std::{borrow::Borrow, collections::BTreeSet};
+use std::{
+    borrow::Borrow,
+    collections::{BTreeMap, BTreeSet},
+};
 
 /// What a check works with.
 pub struct Run<'a, S: Borrow<Settings>> {
@@ -164,6 +167,7 @@ impl<S: Borrow<Settings> + Sync> Run<'_, S> {
         allow::apply(elaboration, &off, &mut findings);
         self.level(&mut findings);
         sort(elaboration, &mut findings);
+        uses::once(elaboration, &mut findings);
         // Where their rule is off, nobody wants them judged.
         let expectations = if self.expectations && !self.is_off("expectation-failed") {
             expectations(elaboration, facts.expectations()?, &findings)
@@ -296,7 +300,34 @@ fn of_reading(elaboration: &Elaboration) -> Vec<Finding> {
         findings.extend(errors.iter().map(|error| of_syntax(elaboration, file.into(), error)));
     }
     findings.extend(elaboration.problems.iter().map(|problem| of_problem(elaboration, problem)));
+    once_a_line(elaboration, &mut findings);
     findings
+}
+
+/// Of a line that could not be read to its end the first mistake says all: what else looks wrong there may follow from it.
+fn once_a_line(elaboration: &Elaboration, findings: &mut Vec<Finding>) {
+    let syntax = rules::files::syntax::RULE.name();
+    let unread = |f: &&Finding| f.rule == syntax && f.fixes.is_empty();
+    if !findings.iter().any(|f| unread(&f)) {
+        return;
+    }
+    let ends = |text: &str| text.bytes().enumerate().filter(|(_, b)| *b == b'\n').map(|(at, _)| at).collect();
+    let lines: Vec<Vec<usize>> = elaboration.files.iter().map(|file| ends(&file.text)).collect();
+    let line = |finding: &Finding| {
+        let start = elaboration.span(finding.loc).start as usize;
+        let ends = lines.get(finding.loc.file.index()).map_or(&[][..], Vec::as_slice);
+        (finding.loc.file, ends.partition_point(|end| *end < start))
+    };
+    let mut first: BTreeMap<(FileId, usize), u32> = BTreeMap::new();
+    for finding in findings.iter().filter(unread) {
+        let start = elaboration.span(finding.loc).start;
+        first.entry(line(finding)).and_modify(|known| *known = start.min(*known)).or_insert(start);
+    }
+    findings.retain(|finding| {
+        let start = elaboration.span(finding.loc).start;
+        let read = finding.rule == syntax && !finding.fixes.is_empty();
+        first.get(&line(finding)).is_none_or(|known| read || (finding.rule == syntax && *known == start))
+    });
 }
 
 fn of_syntax(elaboration: &Elaboration, file: FileId, error: &SyntaxError) -> Finding {
@@ -338,6 +369,7 @@ fn of_problem(elaboration: &Elaboration, problem: &Problem) -> Finding {
         fix.safe |= problem.rule == "unknown-name" && fix.edits.iter().all(same);
     }
     fixes.extend(rules::names::unused_name::fix(elaboration, problem));
+    fixes.extend(rules::names::duplicate_name::fix(elaboration, problem));
     Finding {
         rule: problem.rule,
         level,

@@ -58,8 +58,8 @@ impl Rule {
     pub fn settings(&self) -> &'static [&'static str] {
         self.settings
     }
-    /// Whether it rests on a wire not being there: where a wire could not be read to its end, that may be the one, and the rule
-    /// is not asked.
+    /// Whether it rests on a wire not being there, and cannot tell where: where a wire could not be read to its end, that may be
+    /// the one, and the rule is not asked.
     pub fn rests_on_absence(&self) -> bool {
         self.absence
     }

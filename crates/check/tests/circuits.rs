@@ -116,8 +116,9 @@ fn joined(line: &str) -> String {
 fn changed(text: &str, changes: &[&str]) -> String {
     let mut lines: Vec<String> = text.lines().map(str::to_owned).collect();
     let place = |lines: &[String], wanted: &str| {
-        let wanted = joined(wanted.split("# here:").next().unwrap());
-        let found: Vec<usize> = (0..lines.len()).filter(|&i| joined(&lines[i]) == wanted).collect();
+        let unmarked = |line: &str| joined(line.split("# here:").next().unwrap());
+        let wanted = unmarked(wanted);
+        let found: Vec<usize> = (0..lines.len()).filter(|&i| unmarked(&lines[i]) == wanted).collect();
         assert_eq!(found.len(), 1, "`{wanted}` stands once in\n{}", lines.join("\n"));
         found[0]
     };
@@ -142,17 +143,30 @@ fn changed(text: &str, changes: &[&str]) -> String {
     lines.join("\n") + "\n"
 }
 
-#[test]
-fn mistakes_in_sound_circuits_are_blamed_and_nothing_else_is() {
-    let sound = circuits("sound");
-    let document = fs::read_to_string(folder("defects").join("changes.txt")).unwrap();
+/// Each section of `changes.txt` in a folder, made in the circuit that it names.
+fn changed_circuits(bases: &str, changes: &str) -> Vec<(String, String)> {
+    let bases = circuits(bases);
+    let document = fs::read_to_string(folder(changes).join("changes.txt")).unwrap();
     let mut texts = Vec::new();
     for section in document.split("\n== ").skip(1) {
         let (base, changes) = section.split_once('\n').unwrap();
         let (_, text) =
-            sound.iter().find(|(name, _)| name == base.trim()).unwrap_or_else(|| panic!("no {base}"));
+            bases.iter().find(|(name, _)| name == base.trim()).unwrap_or_else(|| panic!("no {base}"));
         let changes: Vec<&str> = changes.lines().filter(|line| !line.trim().is_empty()).collect();
         texts.push((section.to_owned(), changed(text, &changes)));
     }
+    texts
+}
+
+#[test]
+fn mistakes_in_sound_circuits_are_blamed_and_nothing_else_is() {
+    compare_all(&changed_circuits("sound", "defects"));
+}
+
+/// The circuits of `corpus/damaged` as they stand, and with each damage.
+#[test]
+fn damage_is_told_once_and_hides_no_mistake_elsewhere() {
+    let mut texts = circuits("damaged");
+    texts.extend(changed_circuits("damaged", "damaged"));
     compare_all(&texts);
 }

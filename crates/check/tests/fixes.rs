@@ -196,3 +196,55 @@ fn line_ends_stay() {
         assert_eq!(mended.texts.get(key.as_str()).map(|text| text.to_string()), plain, "{key}");
     }
 }
+
+const TWO_RELAYS: &str = "\
+circuit two \"Two relays of one part\"
+supply battery 12.6 V
+ground G1
+fuse F1 battery -> S1 10 A
+splice S1
+switch sa
+switch sb
+wire 1 S1 -> sa.1 1 mm2 RD 1 m
+wire 2 S1 -> sb.1 1 mm2 BU 1 m
+wire 5 sa.2 -> K1.1 1 mm2 GY 1 m
+wire 6 K1.2 -> G1 1 mm2 BK 1 m
+wire 7 sb.2 -> K2.2 1 mm2 GY 1 m
+wire 8 K2.1 -> G1 1 mm2 BK 1 m
+device K1 : valve
+device K2 : valve
+part valve {
+  pins 1, 2
+  coil 1 -> 2 90 ohm rated 12 V
+  diode 2 -> 1 drop 0.7 V
+}
+";
+
+/// A part that is right for one of its uses is not turned round for the other; one that is wrong for both is.
+#[test]
+fn a_part_is_turned_where_that_mends_more_than_it_spoils() {
+    assert!(look("a/a.keyon", TWO_RELAYS).findings.iter().any(|f| f.rule == "reversed-suppression"));
+    assert!(mend("a/a.keyon", TWO_RELAYS, Which::All).texts.is_empty());
+    let both = TWO_RELAYS.replace("-> K1.1", "-> K1.2").replace("6 K1.2", "6 K1.1");
+    let mended = mend("a/a.keyon", &both, Which::All);
+    assert!(mended.texts["a/a.keyon"].contains("diode 1 -> 2 drop"), "{mended:?}");
+}
+
+/// A line that stands twice is taken out once.
+#[test]
+fn a_line_that_stands_twice_is_taken_out() {
+    let sound = TWO_RELAYS.replace("-> K2.2", "-> K2.1").replace("8 K2.1", "8 K2.2");
+    for line in
+        sound.lines().filter(|l| ["wire 5", "fuse", "splice", "switch sa"].iter().any(|w| l.starts_with(w)))
+    {
+        let twice = sound.replace(&format!("{line}\n"), &format!("{line}\n{line}\n"));
+        let found = look("a/a.keyon", &twice).findings;
+        assert_eq!(
+            found.iter().filter(|f| f.level > keyon_check::Level::Hint).count(),
+            1,
+            "{line}: {found:?}"
+        );
+        let mended = mend("a/a.keyon", &twice, Which::All);
+        assert_eq!(&*mended.texts["a/a.keyon"], &sound, "{line}");
+    }
+}

@@ -184,6 +184,24 @@ impl Elaboration {
         build::parse_fault(self, text)
     }
 
+    /// Files of which nothing is known but what reading each of them found.
+    #[must_use]
+    pub fn of_files(files: Vec<Source>) -> Self {
+        let none = Self {
+            files,
+            circuit: Circuit::default(),
+            problems: Vec::new(),
+            names: Vec::new(),
+            parts: Vec::new(),
+            scope: Vec::new(),
+            library: false,
+            marks: Arc::default(),
+            electric: Likeness::new(),
+            shape: Likeness::new(),
+        };
+        Self { library: none.files.first().is_some_and(|file| !libraries::is_circuit(file)), ..none }
+    }
+
     /// The same files with another circuit, and with nothing else of what was found in them.
     #[must_use]
     pub fn with_circuit(&self, circuit: Circuit) -> Self {

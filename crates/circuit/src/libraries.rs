@@ -326,7 +326,11 @@ impl<'a> Libraries<'a> {
     fn note_damage(&mut self, loaded: &Loaded, file: FileId, alias: Option<&SmolStr>) {
         let Some(source) = loaded.files.get(file.index()) else { return };
         let lost = source.parse.file.items.iter().any(|placed| match &placed.item.kind {
-            ItemKind::Junk => file != FileId(0),
+            // In the circuit's own file the words of such lines are known one by one; a `use` brings unknown ones.
+            ItemKind::Junk => {
+                let text = source.text.get(placed.start as usize..).unwrap_or_default();
+                file != FileId(0) || text.starts_with("use ")
+            }
             ItemKind::Part(part) => part.name.text.is_empty(),
             ItemKind::Use(_) => placed.item.damaged,
             _ => false,

@@ -14,6 +14,7 @@ mod diagnostics;
 mod document;
 mod files;
 mod frame;
+mod glance;
 mod handlers;
 mod main_loop;
 mod outbox;

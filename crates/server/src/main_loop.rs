@@ -14,7 +14,7 @@ use crate::{
     snapshot::{Cell, Checked, Snapshot},
     token::Token,
 };
-use keyon_solve::Cancelled;
+use keyon_solve::{Cancel, Cancelled};
 use smol_str::SmolStr;
 use std::{
     collections::BTreeMap,
@@ -28,9 +28,6 @@ use std::{
 use tower_lsp::lsp_types::{
     DidChangeTextDocumentParams, FileChangeType, FileEvent, MessageType, TextDocumentItem, Url,
 };
-
-/// Bytes of a text above which what its first reading finds is shown while the rest is still looked at.
-const LARGE: usize = 1 << 16;
 
 /// What a request does with its snapshot; `None` if there is no such document.
 pub(crate) type Answer = Box<dyn FnOnce(Option<Snapshot>) + Send>;
@@ -66,7 +63,7 @@ pub(crate) enum Message {
         uri: Url,
         scenario: Option<SmolStr>,
     },
-    /// A check is done, or its first look at a large file.
+    /// A check is done, or what is known of a large text before that.
     Checked(Arc<Cell>, Arc<Checked>),
     Stop,
 }
@@ -386,15 +383,23 @@ impl MainLoop {
             let (sender, outbox) = (self.sender.clone(), self.outbox.clone());
             self.begun += 1;
             let number = self.begun;
-            let first_look =
-                open.fresh && !self.pulls && cell.also.is_empty() && cell.source.text.len() > LARGE;
+            let (fresh, early) = (open.fresh, !self.pulls && cell.is_large());
             self.pool.check(Box::new(move || {
                 let name = cell.uri.path().rsplit('/').next().unwrap_or_default();
                 outbox.send(ToClient::Busy(number, format!("Checking {name}")));
                 let check = || {
-                    if first_look {
-                        // The main loop has ended: so will the check.
-                        let _ = sender.send(Message::Checked(Arc::clone(&cell), Arc::new(cell.first_look())));
+                    // Where the main loop has ended, so will the check.
+                    let show = |early: Checked| {
+                        let _ = sender.send(Message::Checked(Arc::clone(&cell), Arc::new(early)));
+                    };
+                    if early && fresh {
+                        show(cell.first_look());
+                    } else if let Some(told) = cell.told().filter(|_| early) {
+                        told.of_writing(&cell.source).into_iter().for_each(show);
+                        if token.cancelled() {
+                            return Err(Cancelled);
+                        }
+                        told.of_names(&cell).into_iter().for_each(show);
                     }
                     let first = cell.checked(&*token)?;
                     cell.also.iter().try_for_each(|other| other.checked(&*token).map(drop))?;

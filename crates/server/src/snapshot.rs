@@ -2,6 +2,7 @@
 
 use crate::{
     files::Files,
+    glance::Told,
     parts::is_note,
     position::{Encoding, Lines},
     token::Token,
@@ -23,6 +24,9 @@ use std::{
 };
 use tower_lsp::lsp_types::{Location, Position, Range, Url};
 
+/// Bytes of a text above which what its first reading finds is shown while the rest is still looked at.
+const LARGE: usize = 1 << 16;
+
 /// A circuit and its findings.
 #[derive(Debug)]
 pub(crate) struct Checked {
@@ -39,6 +43,8 @@ pub(crate) struct Known {
     memo: keyon_check::Memo,
     /// The last elaboration.
     last: Mutex<Option<Arc<Elaboration>>>,
+    /// What the last check told, of a large text.
+    told: Mutex<Option<Arc<Told>>>,
 }
 
 /// What holds for the files of a circuit.
@@ -192,8 +198,24 @@ impl Cell {
         let elaboration = self.elaboration();
         let findings = self.run(cancel).report(&elaboration)?.findings;
         let checked = Arc::new(Checked { elaboration, findings, settings: self.settings_files() });
+        if self.is_large() {
+            let settings = self.rulings.get().map_or(&[][..], |rulings| &rulings.settings);
+            let told = Told::new(&checked, settings, &checked.settings);
+            *self.known.told.lock().unwrap_or_else(PoisonError::into_inner) = Some(Arc::new(told));
+        }
         claim.result = Slot::Done(Arc::clone(&checked));
         Ok(checked)
+    }
+
+    /// So long a text that what its first reading finds is shown while the rest is still looked at.
+    pub(crate) fn is_large(&self) -> bool {
+        self.source.text.len() > LARGE && self.also.is_empty()
+    }
+
+    /// What the check of an earlier version told, if the text is large.
+    pub(crate) fn told(&self) -> Option<Arc<Told>> {
+        let told = self.known.told.lock().unwrap_or_else(PoisonError::into_inner);
+        told.clone().filter(|_| self.is_large())
     }
 
     /// What is wrong with the text and its names alone.

@@ -6,6 +6,9 @@ use keyon_circuit::model::{ElementKind, Law, Rated};
 /// Shares of the rated current.
 const OPERATES: f64 = 0.7;
 const WEAK: f64 = 0.2;
+/// A motor turns that gets, stalled, so many times what it draws turning, whatever share of its rated current that is: a starter
+/// pulls its battery down and starts all the same. (Its torque goes with its current; twice is ample. Our own limit.)
+const AMPLE: f64 = 2.0;
 /// A current that is just at its threshold counts as there.
 const ROUNDING: f64 = 1e-9;
 
@@ -23,6 +26,11 @@ impl Threshold {
             Some(own) => Some(Self { operates: own, weak: WEAK * own }),
             None => rated.map(|rated| Self { operates: OPERATES * rated, weak: WEAK * rated }),
         }
+    }
+
+    /// The same, operating from so many amps already.
+    fn lowered_to(self, amps: f64) -> Self {
+        Self { operates: self.operates.min(amps), weak: self.weak.min(amps) }
     }
 
     pub(crate) fn state(self, amps: f64) -> ElementState {
@@ -53,9 +61,16 @@ pub(crate) fn threshold(plan: &Plan<'_>, part: usize, flow: &Flow, trace: &Trace
             let rated = || rated_amps(*rated, ohms.nominal).or_else(|| Some(volts()? / ohms.nominal));
             Threshold::new(pulls_in.map(|n| n.nominal), if pulls_in.is_some() { None } else { rated() })
         }
-        Law::Winding { ohms, turns_at, rated, .. } => {
+        Law::Winding { ohms, turns_at, rated, runs } => {
             let rated = || rated_amps(*rated, ohms.nominal).or_else(|| Some(volts()? / ohms.nominal));
-            Threshold::new(turns_at.map(|n| n.nominal), if turns_at.is_some() { None } else { rated() })
+            let found =
+                Threshold::new(turns_at.map(|n| n.nominal), if turns_at.is_some() { None } else { rated() });
+            match (found, runs) {
+                (Some(found), Some(runs)) if turns_at.is_none() => {
+                    Some(found.lowered_to(AMPLE * runs.nominal))
+                }
+                (found, _) => found,
+            }
         }
         _ => None,
     }

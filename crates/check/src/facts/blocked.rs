@@ -50,8 +50,8 @@ impl Facts<'_> {
             if e.kind == ElementKind::Diode
                 && !clamp(e.from)
                 && !clamp(e.to)
-                && !self.held(e.from)
-                && !self.held(e.to)
+                && !self.doubtful(e.from)
+                && !self.doubtful(e.to)
                 && !self.is_shunt(e)
                 && !self.waits_for_a_spike(e)
                 && self.may_be_turned(i.into(), e)

@@ -1,6 +1,6 @@
 //! What hangs on something that could not be read or resolved: one cause gives one finding (decision 31).
 
-use super::{Facts, Flood, graph::is_continuity, graph::is_wiring, paths::works};
+use super::{Facts, Flood, graph::is_continuity, graph::is_wiring};
 use keyon_circuit::{
     Entity,
     hash::Set,
@@ -32,6 +32,15 @@ impl Facts<'_> {
         self.doubtful.get_or_init(|| self.flood_of_doubt()).has(point)
     }
 
+    /// Whether damage may feed or ground a point in some state, also where something else does in another.
+    pub fn hangs_on_damage(&self, point: PointId) -> bool {
+        let flood = self.near_damage.get_or_init(|| {
+            let starts: Vec<PointId> = self.damaged().iter().copied().filter(|&p| !self.fixed(p)).collect();
+            self.graph().flood(&starts, |element, step| is_continuity(element) && !self.fixed(step.to))
+        });
+        flood.has(point)
+    }
+
     /// Whether there is any such point.
     pub fn anything_doubtful(&self) -> bool {
         !self.doubtful.get_or_init(|| self.flood_of_doubt()).order.is_empty()
@@ -53,6 +62,7 @@ impl Facts<'_> {
             starts.extend(self.pins_left_out(problem.loc));
         }
         starts.extend(self.waiting());
+        starts.extend(self.missed_by_lost_ends());
         starts
     }
 
@@ -69,58 +79,41 @@ impl Facts<'_> {
         pins.filter(|pin| pin.landings.is_empty() && pin.unused.is_none()).map(|pin| pin.outside).collect()
     }
 
-    /// Points beside what is not known, and where a wire may be missing of which an end was not read: but only what neither
-    /// supply nor ground reaches in any state. One more wire to what has its potential already changes nothing there. (What no
-    /// wire reaches at all is damaged anyway.)
+    /// Points beside what is not known: but only what neither supply nor ground reaches in any state. One more wire to what has its
+    /// potential already changes nothing there. (What no wire reaches at all is damaged anyway.)
     fn waiting(&self) -> Vec<PointId> {
         let circuit = self.circuit;
-        if circuit.beside.is_empty() && !circuit.lost_end {
+        if circuit.beside.is_empty() {
             return Vec::new();
         }
-        let none = Set::default();
-        let powered = self.powered(&none, false);
-        let mut waiting: Vec<PointId> =
-            circuit.beside.iter().copied().filter(|p| !powered.contains(p)).collect();
-        if !circuit.lost_end {
-            return waiting;
-        }
-        let powered = self.powered(&none, true);
-        let mut seen: Set<PointId> = Set::default();
-        for i in 0..circuit.points.len() {
-            let point = PointId::from(i);
-            if powered.contains(&point) || seen.contains(&point) {
-                continue;
-            }
-            let island = self.graph().flood(&[point], |e, _| is_continuity(e));
-            seen.extend(island.order.iter().copied());
-            let steps = island.order.iter().flat_map(|&p| self.graph().steps(p));
-            let hang = steps.filter_map(|step| circuit.elements.get(step.element.index()));
-            let loads: Vec<ElementKind> = hang.map(|e| e.kind).filter(|kind| kind.is_load()).collect();
-            // Loads that need both ends held.
-            if !loads.is_empty() && loads.iter().all(|&kind| works(kind)) {
-                waiting.push(point);
-            }
-        }
-        waiting
+        let powered = self.powered(&Set::default(), false);
+        circuit.beside.iter().copied().filter(|p| !powered.contains(p)).collect()
     }
 
     /// What supplies and grounds hold in some state without passing these points. `drivers`: also through the stages of modules; a
     /// driver's wire is there for what it leads to, so that what it holds is no less in doubt.
-    fn powered(&self, without: &Set<PointId>, drivers: bool) -> Set<PointId> {
+    pub(super) fn powered(&self, without: &Set<PointId>, drivers: bool) -> Set<PointId> {
         let supplies: Vec<PointId> = self.circuit.supplies.iter().map(|s| s.point).collect();
         let held = |starts: &[PointId], down: bool| {
             self.graph().flood(starts, |e, step| {
                 let blocks = e.kind == ElementKind::Diode && step.forward != down;
+                // Two throws of one contact lead from ground to a supply, and never at once.
+                let kind = self.circuit.points.get(step.to.index()).map(|p| p.kind);
+                let past = match kind {
+                    Some(PointKind::Supply(_)) => !down,
+                    Some(PointKind::Common | PointKind::Ground(_)) => down,
+                    _ => false,
+                };
                 let stage = e.kind == ElementKind::Stage && !drivers;
-                is_continuity(e) && !blocks && !stage && !without.contains(&step.to)
+                is_continuity(e) && !blocks && !stage && !past && !without.contains(&step.to)
             })
         };
         let (down, up) = (held(&supplies, true), held(&[COMMON], false));
         down.order.into_iter().chain(up.order).collect()
     }
 
-    /// Whether a wire of which an end was not read may be the one that is missing somewhere: then what rests on a wire's absence is
-    /// no finding anywhere.
+    /// Whether a wire of which an end was not read may be the one that is missing somewhere: then what no wire holds back by itself
+    /// is no finding anywhere.
     pub(crate) fn may_miss_a_wire(&self) -> bool {
         self.circuit.lost_end && !self.damaged().is_empty()
     }

@@ -11,6 +11,7 @@ use keyon_solve::{
     fault::{self, Fault, Near},
     judge, solve,
 };
+use keyon_syntax::tree::ItemKind;
 use smol_str::SmolStr;
 
 /// An exercise's circuit, sound and with its fault.
@@ -45,14 +46,26 @@ impl Facts<'_> {
         self.faults.get_or_init(|| fault::single_faults(self.circuit))
     }
 
-    /// An exercise's circuit; `None` where its scenario is not known.
+    /// An exercise's circuit; `None` where its scenario is not known. One that names no scenario holds everything at rest.
     pub fn staged(&self, exercise: &Exercise) -> Option<Staged> {
-        let mut base = State::scenario(self.circuit, exercise.scenario?);
+        let mut base = match exercise.scenario {
+            Some(scenario) => State::scenario(self.circuit, scenario),
+            None if self.names_no_scenario(exercise) => State::rest(self.circuit),
+            None => return None,
+        };
         base.changes.extend(exercise.changes.iter().cloned());
         let mut faulty = base.clone();
         faulty.changes.extend(exercise.faults.iter().flat_map(|(changes, ..)| changes).cloned());
         let (sound, faulty) = (solve(self.circuit, &base), solve(self.circuit, &faulty));
         Some(Staged { base, sound, faulty })
+    }
+
+    fn names_no_scenario(&self, exercise: &Exercise) -> bool {
+        let file = self.elaboration.files.get(exercise.loc.file.index());
+        let placed = file.and_then(|f| f.parse.file.items.get(exercise.loc.item as usize));
+        placed.is_some_and(|placed| {
+            !placed.item.damaged && matches!(&placed.item.kind, ItemKind::Exercise(x) if x.scenario.is_none())
+        })
     }
 
     /// See [`suspects`].

@@ -4,7 +4,7 @@ use super::Facts;
 use crate::pieces::schedule;
 use keyon_circuit::{
     ids::*,
-    model::{Expect, Probe},
+    model::{Expect, Loc, Probe},
 };
 use keyon_solve::{Cancelled, Outcome, State, judge_all};
 
@@ -85,6 +85,8 @@ impl Facts<'_> {
             let found = all.next().flatten();
             let Some(scenario) = expect.scenario else { continue };
             let one = |row, outcome, excused| Judged { expect: index, row, scenario, outcome, excused };
+            // In a state that could not be read to its end anything may be computed.
+            let found = found.filter(|_| !self.is_unread(scenario));
             let Some((base, outcomes)) = found else {
                 judged.extend((0..expect.rows.len()).map(|row| one(row, None, false)));
                 continue;
@@ -96,15 +98,28 @@ impl Facts<'_> {
             for (row, (said, outcome)) in expect.rows.iter().zip(outcomes).enumerate() {
                 let mended = mended.as_ref().and_then(|outcomes| outcomes.get(row));
                 let excused = !outcome.holds && mended.is_some_and(|m| m.holds);
-                let known = outcome.holds || !self.hangs_on_damage(said.probe);
+                let known = outcome.holds || !self.rests_on_damage(said.probe);
                 judged.push(one(row, known.then_some(outcome), excused));
             }
         }
         Ok(judged)
     }
 
+    /// Whether a setting of a scenario could not be read or means nothing.
+    fn is_unread(&self, scenario: ScenarioId) -> bool {
+        let Some(loc) = self.circuit.scenarios.get(scenario.index()).map(|s| s.loc) else { return true };
+        let unknown = |rule| matches!(rule, "unknown-name" | "wrong-dimension" | "impossible-value");
+        let here = |at: Loc| (at.file, at.item) == (loc.file, loc.item);
+        let mut problems = self.elaboration.problems.iter();
+        let damaged = || {
+            let items = self.elaboration.files.get(loc.file.index()).map(|f| &f.parse.file.items);
+            items.and_then(|items| items.get(loc.item as usize)).is_some_and(|placed| placed.item.damaged)
+        };
+        problems.any(|p| unknown(p.rule) && !p.mild && here(p.loc)) || damaged()
+    }
+
     /// Whether what is measured hangs on something that could not be read.
-    fn hangs_on_damage(&self, probe: Probe) -> bool {
+    fn rests_on_damage(&self, probe: Probe) -> bool {
         let circuit = self.circuit;
         let element = |e: ElementId| {
             circuit.elements.get(e.index()).is_some_and(|e| self.doubts(e.from) || self.doubts(e.to))

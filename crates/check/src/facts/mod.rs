@@ -11,6 +11,8 @@ pub mod expectations;
 pub mod graph;
 pub mod holding;
 mod labels;
+mod lost;
+pub mod lost_commons;
 pub mod modules;
 pub mod movers;
 mod parties;
@@ -61,6 +63,7 @@ pub struct Facts<'a> {
     damaged: OnceCell<Vec<PointId>>,
     held: OnceCell<Flood>,
     doubtful: OnceCell<Flood>,
+    near_damage: OnceCell<Flood>,
     fed: OnceCell<Flood>,
     grounded: OnceCell<Flood>,
     ground_net: OnceCell<Flood>,
@@ -86,6 +89,7 @@ pub struct Facts<'a> {
     shorts: OnceCell<Vec<shorts::Short>>,
     dead_relays: OnceCell<Vec<Change>>,
     blocked: OnceCell<Vec<blocked::Blocked>>,
+    lost_commons: OnceCell<Vec<lost_commons::LostCommon>>,
     returns: OnceCell<Vec<returns::ReturnNet>>,
     expectations: OnceCell<Vec<expectations::Judged>>,
     faults: OnceCell<Vec<Fault>>,
@@ -105,6 +109,7 @@ impl<'a> Facts<'a> {
             damaged: OnceCell::new(),
             held: OnceCell::new(),
             doubtful: OnceCell::new(),
+            near_damage: OnceCell::new(),
             fed: OnceCell::new(),
             grounded: OnceCell::new(),
             ground_net: OnceCell::new(),
@@ -130,6 +135,7 @@ impl<'a> Facts<'a> {
             shorts: OnceCell::new(),
             dead_relays: OnceCell::new(),
             blocked: OnceCell::new(),
+            lost_commons: OnceCell::new(),
             returns: OnceCell::new(),
             expectations: OnceCell::new(),
             faults: OnceCell::new(),

@@ -80,6 +80,28 @@ pub(crate) fn remove(elaboration: &Elaboration, loc: Loc) -> Option<Edit> {
     Some((at(elaboration, loc, start, end), String::new()))
 }
 
+/// Takes a line out that says, word for word, what the line of an earlier place says: it was pasted twice.
+pub(crate) fn without_repeat(elaboration: &Elaboration, loc: Loc, first: Loc) -> Option<Fix> {
+    let (text, span) = (text(elaboration, loc)?, elaboration.span(loc));
+    let before = elaboration.span(first);
+    let line = |at: u32| text.get(line_start(text, at as usize)..line_end(text, at as usize));
+    let words = |at: u32| Some(line(at)?.split('#').next()?.split_whitespace().collect::<Vec<_>>());
+    let (said, again) = (words(before.start)?, words(span.start)?);
+    // A block has more lines than its first.
+    let braces = |brace: &str| said.iter().filter(|word| **word == brace).count();
+    let whole = said == again && braces("{") == braces("}");
+    if loc.file != first.file || before.start >= span.start || !whole {
+        return None;
+    }
+    let (start, end) = (line_start(text, span.start as usize), line_end(text, span.start as usize));
+    let rest = text.get(end..)?;
+    let end = end + if rest.starts_with("\r\n") { 2 } else { rest.chars().next().map_or(0, char::len_utf8) };
+    Some(review(
+        "take the second of the two lines out",
+        vec![(at(elaboration, loc, start, end), String::new())],
+    ))
+}
+
 /// Absolute bytes as a place: in the item of `near` where they begin in it or behind it, else by themselves.
 fn at(elaboration: &Elaboration, near: Loc, start: usize, end: usize) -> Loc {
     let span = Span { start: start as u32, end: end as u32 };

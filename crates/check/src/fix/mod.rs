@@ -8,7 +8,7 @@ pub(crate) mod edit;
 pub(crate) mod modules;
 pub(crate) mod wiring;
 
-use crate::{Checked, Finding, Settings, check_with};
+use crate::{Checked, Finding, Level, Settings, check_with};
 use keyon_circuit::{Elaboration, Fix, Source, World};
 use keyon_solve::{Cancel, Cancelled};
 use smol_str::SmolStr;
@@ -120,7 +120,14 @@ impl Work<'_> {
         let elaboration = &checked.elaboration;
         let mut taken: Vec<Place> = Vec::new();
         let mut chosen = Vec::new();
-        for finding in &checked.findings {
+        // Slips first, by themselves: what they hid comes to light, and is no fault of theirs.
+        let slips = |finding: &&Finding| is_slip(finding);
+        let first: Vec<&Finding> = checked.findings.iter().filter(slips).collect();
+        let others = checked.findings.iter().filter(|finding| !is_slip(finding));
+        for finding in first.into_iter().chain(others) {
+            if !is_slip(finding) && chosen.iter().any(|(other, _): &Chosen| is_slip(other)) {
+                break;
+            }
             for fix in &finding.fixes {
                 let title = (finding.rule, finding.message.clone(), fix.title.clone());
                 let Some(places) = places(elaboration, fix, may_edit) else { continue };
@@ -172,7 +179,15 @@ impl Work<'_> {
     }
 }
 
-/// Whether each finding that was to be mended is gone, and no text became unreadable or unknown by it.
+/// A slip of the pen, and no matter of the circuit.
+fn is_slip(finding: &Finding) -> bool {
+    let group = crate::rules::find(finding.rule).map_or("", crate::Rule::group);
+    matches!(group, "names" | "values") || finding.rule == "syntax"
+}
+
+/// Whether each finding that was to be mended is gone, and nothing became worse by it: no text unreadable or unknown, and where
+/// the text was readable before, less wrong with the circuit in all. (Of two devices of one part that is right for one of
+/// them only, turning it round blames the other.)
 fn better(before: &Checked, after: &Checked, chosen: &[Chosen]) -> bool {
     let count = |checked: &Checked, like: &Finding| {
         checked.findings.iter().filter(|f| f.rule == like.rule && f.message == like.message).count()
@@ -181,11 +196,12 @@ fn better(before: &Checked, after: &Checked, chosen: &[Chosen]) -> bool {
         chosen.iter().filter(|(f, _)| f.rule == like.rule && f.message == like.message).count()
     };
     let gone = chosen.iter().all(|(f, _)| count(after, f) + mended(f) <= count(before, f));
-    let slip = |f: &&Finding| {
-        let group = crate::rules::find(f.rule).map_or("", crate::Rule::group);
-        matches!(group, "names" | "values") || f.rule == "syntax"
-    };
-    gone && after.findings.iter().filter(slip).count() <= before.findings.iter().filter(slip).count()
+    let slips = |checked: &Checked| checked.findings.iter().filter(|f| is_slip(f)).count();
+    let of = |checked: &Checked, level| checked.findings.iter().filter(|f| f.level == level).count();
+    let wrong =
+        |checked: &Checked| [Level::Error, Level::Warning, Level::Hint].map(|level| of(checked, level));
+    let slip = chosen.iter().any(|(finding, _)| is_slip(finding));
+    gone && slips(after) <= slips(before) && (slip || wrong(after) < wrong(before))
 }
 
 /// The world with some texts changed.

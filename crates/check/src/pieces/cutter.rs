@@ -1,5 +1,6 @@
 //! Cuts a piece out of a circuit, with what stands for all that is left out of it.
 
+use super::cut::Cut;
 use crate::{Facts, words};
 use keyon_circuit::{Elaboration, Region, ids::*, model::*};
 use keyon_solve::{Cancelled, Solution, solve};
@@ -12,7 +13,7 @@ const NOTHING: f64 = 1e-9;
 /// What is needed to cut pieces.
 pub(super) struct Cutter<'a> {
     elaboration: &'a Elaboration,
-    regions: &'a [Region],
+    cut: &'a Cut,
     /// Points that hang on what could not be read, ascending.
     held: &'a [PointId],
     /// The elements between ground points and the common ground, which belong to no region, by their points.
@@ -68,7 +69,8 @@ impl StandIn {
 }
 
 impl<'a> Cutter<'a> {
-    pub(super) fn new(elaboration: &'a Elaboration, regions: &'a [Region], held: &'a [PointId]) -> Self {
+    pub(super) fn new(elaboration: &'a Elaboration, cut: &'a Cut, held: &'a [PointId]) -> Self {
+        let regions = &cut.regions;
         let circuit = &elaboration.circuit;
         let mut owned = vec![false; circuit.elements.len()];
         for e in regions.iter().flat_map(|r| &r.elements) {
@@ -82,16 +84,18 @@ impl<'a> Cutter<'a> {
                 still.entry(end).or_default().push(i.into());
             }
         }
-        Self { elaboration, regions, held, still }
+        Self { elaboration, cut, held, still }
     }
 
     pub(super) fn piece(&self, index: usize, stand_ins: &[StandIn]) -> Piece<'a> {
         let (mut elements, mut points) = (Vec::new(), Vec::new());
-        let mut next = Some(index);
-        while let Some(region) = next.and_then(|i| self.regions.get(i)) {
+        if let Some(region) = self.cut.regions.get(index) {
             elements.extend_from_slice(&region.elements);
             points.extend_from_slice(&region.points);
-            next = region.parent;
+        }
+        for core in self.cut.way(index).skip(1).filter_map(|above| self.cut.cores.get(above)) {
+            elements.extend_from_slice(&core.elements);
+            points.extend_from_slice(&core.points);
         }
         self.ground(&mut elements);
         let part = self.elaboration.circuit.excerpt(&elements, &points);
@@ -116,7 +120,7 @@ impl<'a> Cutter<'a> {
             }
         }
         let elaboration = self.elaboration.with_circuit(circuit);
-        Piece { elaboration, region: &self.regions[index], points: part.points, elements: part.elements }
+        Piece { elaboration, region: &self.cut.regions[index], points: part.points, elements: part.elements }
     }
 
     /// Adds the way to ground of every ground point that is touched.

@@ -5,7 +5,7 @@
 //! their item among the piece's items, so that an edit elsewhere, which moves items, leaves them right.
 
 use super::{
-    cut::{Cut, Own},
+    cut::{Core, Cut, Own},
     cutter::StandIn,
 };
 use crate::{Finding, Rule, Settings, facts::expectations::Judged, fix::edit};
@@ -145,8 +145,8 @@ pub(super) struct Keys<'a> {
     cut: &'a Cut,
     /// Of all that belongs to no piece.
     rest: u128,
-    /// Of the lines of each region's items.
-    lines: Vec<u128>,
+    /// Of the lines of each region's items, all and those of its core.
+    lines: Vec<[u128; 2]>,
 }
 
 /// A piece's key and its way.
@@ -186,7 +186,11 @@ impl<'a> Keys<'a> {
             }
             hash.digest128()
         };
-        let lines = cut.owns.iter().map(lines).collect();
+        let both = |(own, core): (&Own, &Core)| {
+            let all = lines(own);
+            [all, if Arc::ptr_eq(&own.items, &core.own.items) { all } else { lines(&core.own) }]
+        };
+        let lines = cut.owns.iter().zip(&cut.cores).map(both).collect();
         Self { cut, rest: hash.digest128(), lines }
     }
 
@@ -198,8 +202,9 @@ impl<'a> Keys<'a> {
         let piece = Piece { key: 0, cut: self.cut, way };
         for (depth, region) in piece.way.iter().enumerate() {
             hash.update(b"region");
-            let lines = self.lines.get(*region).copied().unwrap_or_default();
-            let Some(own) = self.cut.owns.get(*region) else { continue };
+            let [all, core] = self.lines.get(*region).copied().unwrap_or_default();
+            let lines = if depth == 0 { all } else { core };
+            let Some(own) = piece.own(depth) else { continue };
             hash.update(&own.names.to_le_bytes());
             hash.update(&lines.to_le_bytes());
             // Where its items stand among those on which it hangs: what comes first is told first.
@@ -271,7 +276,20 @@ fn rank<'i>(lists: impl Iterator<Item = &'i Arc<[u32]>>, item: u32) -> Option<(u
 impl Piece<'_> {
     /// The items of each region of the way.
     fn items(&self) -> impl Iterator<Item = &Arc<[u32]>> {
-        self.way.iter().filter_map(|&region| self.cut.owns.get(region)).map(|own| &own.items)
+        (0..self.way.len()).filter_map(|depth| self.own(depth)).map(|own| &own.items)
+    }
+
+    /// What a region of the way has: the first all of it, those on which it hangs their core.
+    fn own(&self, depth: usize) -> Option<&Own> {
+        let region = *self.way.get(depth)?;
+        if depth == 0 { self.cut.owns.get(region) } else { self.cut.cores.get(region).map(|core| &core.own) }
+    }
+
+    /// The points of a region of the way, likewise.
+    fn points(&self, depth: usize) -> Option<&[PointId]> {
+        let region = *self.way.get(depth)?;
+        let all = || self.cut.regions.get(region).map(|region| region.points.as_slice());
+        if depth == 0 { all() } else { self.cut.cores.get(region).map(|core| core.points.as_slice()) }
     }
 
     /// Where an item stands on the way; in the order of that.
@@ -281,10 +299,7 @@ impl Piece<'_> {
 
     /// Where a point stands among the points of the way.
     fn place_of(&self, point: PointId) -> Option<(usize, usize)> {
-        let regions = self.way.iter().filter_map(|&region| self.cut.regions.get(region));
-        regions
-            .enumerate()
-            .find_map(|(depth, region)| Some((depth, region.points.binary_search(&point).ok()?)))
+        (0..self.way.len()).find_map(|depth| Some((depth, self.points(depth)?.binary_search(&point).ok()?)))
     }
 
     /// Keeps what was found, if all its places are in the piece.
@@ -322,8 +337,7 @@ impl Piece<'_> {
             }
         }
         let stand_ins = known.stand_ins.iter().filter_map(|&((depth, at), ref stand_in)| {
-            let region = self.cut.regions.get(*self.way.get(depth)?)?;
-            Some(stand_in.moved(*region.points.get(at)?, moved))
+            Some(stand_in.moved(*self.points(depth)?.get(at)?, moved))
         });
         (findings, stand_ins.collect())
     }

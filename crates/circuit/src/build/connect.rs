@@ -30,7 +30,10 @@ impl<'a> Builder<'a> {
                 (ItemKind::Inline(_), Slot::Inline(id)) => self.connect_inline(id),
                 (ItemKind::Wire(wire), _) => self.connect_wire(wire),
                 (ItemKind::Fuse(fuse), Slot::Fuse(index)) => self.connect_fuse(index, fuse),
-                (ItemKind::Fuse(fuse), Slot::None) if !fuse.name.text.is_empty() => {
+                // A line that was pasted twice is one fuse.
+                (ItemKind::Fuse(fuse), Slot::None)
+                    if !fuse.name.text.is_empty() && !self.is_said_before(fuse) =>
+                {
                     self.add_fuse(fuse, true);
                 }
                 (ItemKind::Element(element), Slot::Device(id)) => self.connect_top_element(id, element),
@@ -166,6 +169,18 @@ impl<'a> Builder<'a> {
         if let Some(known) = self.c.fuses.get_mut(index) {
             known.element = element;
         }
+    }
+
+    /// Whether an item above says of a fuse what this one says.
+    fn is_said_before(&self, fuse: &tree::Fuse) -> bool {
+        let same = |other: &tree::Fuse| {
+            let ends = |f: &tree::Fuse| f.path.as_ref().map(|p| (p.from.text.clone(), p.to.text.clone()));
+            other.name.text == fuse.name.text && ends(other) == ends(fuse)
+        };
+        let Some(&Entity::Fuse(first)) = self.c.index.things.get(&fuse.name.text) else { return false };
+        let item = self.c.elements.get(first.index()).map_or(u32::MAX, |e| e.loc.item);
+        let placed = self.items().get(item as usize);
+        placed.is_some_and(|placed| matches!(&placed.item.kind, ItemKind::Fuse(other) if same(other)))
     }
 
     /// The element of a fuse. Where another one has its name it stands in the circuit all the same (`again`), so that what hangs
@@ -424,7 +439,10 @@ impl<'a> Builder<'a> {
         for (element, (control, position), item) in std::mem::take(&mut self.pending_lives) {
             self.item = item;
             let found = self.resolve(control, "a control", &|c, entity| c.control_of(entity).is_some());
-            let Some(id) = found.and_then(|entity| self.c.control_of(entity)) else { continue };
+            let Some(id) = found.and_then(|entity| self.c.control_of(entity)) else {
+                self.taint_fed_by(element);
+                continue;
+            };
             let known = self
                 .c
                 .controls
@@ -438,7 +456,10 @@ impl<'a> Builder<'a> {
                         element.when = When::In { control: id, positions: 1 << index };
                     }
                 }
-                None => self.unknown_position(position, id),
+                None => {
+                    self.unknown_position(position, id);
+                    self.taint_fed_by(element);
+                }
             }
         }
         self.resolve_shares();
@@ -447,6 +468,20 @@ impl<'a> Builder<'a> {
         // Everything has its element by now; what was lost on the way must not be an index into nothing.
         debug_assert!(self.c.fuses.iter().all(|f| f.element != NO_ELEMENT));
         debug_assert!(self.c.devices.iter().flat_map(|d| &d.pins).all(|p| p.terminal != NO_ELEMENT));
+    }
+
+    /// When a supply is live is not known, and so not what hangs on it: what is wired to its terminal.
+    pub(super) fn taint_fed_by(&mut self, supply: ElementId) {
+        let Some(terminal) = self.c.elements.get(supply.index()).map(|e| e.to) else { return };
+        let wired = self.c.elements.iter().filter(|e| !e.kind.is_source());
+        let far = wired.filter_map(|e| match (e.from == terminal, e.to == terminal) {
+            (true, false) => Some(e.to),
+            (false, true) => Some(e.from),
+            _ => None,
+        });
+        for point in far.collect::<Vec<_>>() {
+            self.taint(point);
+        }
     }
 
     fn find_coil(&mut self, wait: &super::edges::PendingCoil<'a>) {

@@ -1,7 +1,12 @@
 //! What could not be read: so that consequences are told from causes.
 
 use super::{Builder, Slot};
-use crate::{Entity, hash::Set, ids::PointId, model::*};
+use crate::{
+    Entity,
+    hash::Set,
+    ids::{ModuleId, PointId},
+    model::*,
+};
 use keyon_syntax::{
     lexer::{self, TokenKind},
     tree::{self, Item, ItemKind},
@@ -24,18 +29,21 @@ impl Builder<'_> {
                 continue;
             }
             let nameless = item.kind.name().is_some_and(|name| name.text.is_empty());
+            self.lost_name |= nameless;
             match &item.kind {
                 ItemKind::Device(_)
                 | ItemKind::Module(_)
                 | ItemKind::Inline(_)
                 | ItemKind::Control(_)
                 | ItemKind::Switch(_) => {
+                    self.read_pasted(item);
                     // Arrows in its body join its own pins.
                     if nameless {
                         self.unread = true;
                         self.read_junk(item);
                     } else {
                         self.open_ended.extend(item.kind.name().map(|name| name.text.clone()));
+                        self.lost_cavities |= matches!(item.kind, ItemKind::Module(_));
                     }
                 }
                 ItemKind::Supply(_)
@@ -48,9 +56,9 @@ impl Builder<'_> {
                     self.read_junk(item);
                     self.lose(item);
                 }
-                ItemKind::Fuse(fuse) if fuse.path.is_none() => self.lost_end = true,
-                ItemKind::Wire(wire) if self.has_lost_end(item, wire) => self.lost_end = true,
-                ItemKind::Elsewhere(elsewhere) if elsewhere.point.is_none() => self.lost_end = true,
+                ItemKind::Fuse(fuse) if fuse.path.is_none() => self.lost_in.push(i as u32),
+                ItemKind::Wire(wire) if self.has_lost_end(item, wire) => self.lost_in.push(i as u32),
+                ItemKind::Elsewhere(elsewhere) if elsewhere.point.is_none() => self.lost_in.push(i as u32),
                 _ => {}
             }
         }
@@ -63,11 +71,18 @@ impl Builder<'_> {
         wire.points.len() < 2 || arrows >= wire.points.len()
     }
 
+    fn says_live(&self, item: &Item) -> bool {
+        let text = self.text(self.at(item.span));
+        lexer::tokens(text).iter().any(|token| token.text(text) == "live")
+    }
+
     /// A statement that was not read may have joined any two points, but only if an arrow stands in it.
     fn lose(&mut self, item: &Item) {
         self.unread = true;
         let text = self.text(self.at(item.span));
-        self.lost_end |= lexer::tokens(text).iter().any(|token| token.kind == TokenKind::Arrow);
+        if lexer::tokens(text).iter().any(|token| token.kind == TokenKind::Arrow) {
+            self.lost_in.push(self.item);
+        }
     }
 
     /// Keeps the words of a text that begins no item: what they would have declared is not known.
@@ -77,9 +92,55 @@ impl Builder<'_> {
         self.junk_words.extend(words.map(SmolStr::new));
     }
 
+    /// Keeps the words of lines at the margin of an item with a block: they begin items of their own.
+    fn read_pasted(&mut self, item: &Item) {
+        for line in pasted(self.text(self.at(item.span))) {
+            let words = line.split(|c: char| !(c.is_alphanumeric() || c == '_')).filter(|w| !w.is_empty());
+            self.junk_words.extend(words.map(SmolStr::new));
+        }
+    }
+
+    /// Taints the cavities of a module in whose rows alone something is damaged. False where more is.
+    fn taint_rows(&mut self, id: ModuleId, pinout: &'_ tree::Pinout, start: u32, item: &Item) -> bool {
+        let Some(source) = self.files.get(self.file.index()) else { return false };
+        let all = item.span.moved(start);
+        let errors = &source.parse.errors;
+        let first = errors.partition_point(|error| error.span.start < all.start);
+        let errors = errors.get(first..).unwrap_or_default().iter().take_while(|e| e.span.start < all.end);
+        let rows: Vec<&tree::CavityRow> = pinout.housings.iter().flat_map(|h| &h.rows).collect();
+        let mut hurt: Vec<&tree::CavityRow> = Vec::new();
+        let mut strange = false;
+        for error in errors {
+            let line = source.text.get(..error.span.start as usize).unwrap_or_default();
+            if error.span.start > all.start && (line.is_empty() || line.ends_with(['\n', '\r'])) {
+                // A line that was pasted into it is none of its own.
+                strange = true;
+                continue;
+            }
+            let before = rows.partition_point(|row| row.span.moved(start).start <= error.span.start);
+            let row = before.checked_sub(1).and_then(|at| rows.get(at));
+            match row.filter(|row| row.span.moved(start).end >= error.span.end) {
+                Some(row) => hurt.push(row),
+                None => return false,
+            }
+        }
+        let Some(module) = self.c.modules.get(id.index()) else { return false };
+        // One that was not read may be the feed or the ground that is not there.
+        let powered = !module.feeds.is_empty() && !module.grounds.is_empty();
+        if (hurt.is_empty() && !strange) || (!powered && hurt.iter().any(|row| row.role.is_none())) {
+            return false;
+        }
+        let cavities = module.connectors.iter().flat_map(|c| &c.cavities);
+        let of_row = |c: &&Cavity| hurt.iter().any(|row| self.at(row.span) == c.loc);
+        let points: Vec<PointId> = cavities.filter(of_row).flat_map(|c| [c.outside, c.inside]).collect();
+        for point in points {
+            self.taint(point);
+        }
+        true
+    }
+
     /// What a text that begins no item names: it may have been a word about that.
-    fn taint_named(&mut self, item: &Item) {
-        let text = self.text(self.at(item.span));
+    fn taint_named(&mut self, text: &str) {
         for token in lexer::tokens(text) {
             let known = self.c.index.things.get(token.text(text)).copied();
             // All stand on supplies and grounds: they say too little.
@@ -99,8 +160,20 @@ impl Builder<'_> {
                 continue;
             }
             self.item = i as u32;
+            if matches!(placed.item.kind, ItemKind::Device(_) | ItemKind::Module(_) | ItemKind::Inline(_)) {
+                for line in pasted(self.text(self.at(placed.item.span))) {
+                    self.taint_named(line);
+                }
+            }
             if matches!(placed.item.kind, ItemKind::Junk) {
-                self.taint_named(&placed.item);
+                self.taint_named(self.text(self.at(placed.item.span)));
+                continue;
+            }
+            if let (ItemKind::Module(module), Some(&Slot::Module(id))) =
+                (&placed.item.kind, self.slots.get(i))
+                && let tree::ModuleKind::Body(pinout) = &module.what
+                && self.taint_rows(id, pinout, placed.start, &placed.item)
+            {
                 continue;
             }
             let entity = match self.slots.get(i) {
@@ -116,11 +189,26 @@ impl Builder<'_> {
                 self.taint_thing(entity);
             }
             let ends: Vec<_> = match &placed.item.kind {
-                ItemKind::Fuse(_) => {
+                // When it is live could not be read.
+                ItemKind::Supply(supply) if supply.live.is_none() && self.says_live(&placed.item) => {
+                    if let Some(&Slot::Supply(index)) = self.slots.get(i)
+                        && let Some(element) = self.c.supplies.get(index).map(|s| s.element)
+                    {
+                        self.taint_fed_by(element);
+                    }
+                    Vec::new()
+                }
+                ItemKind::Fuse(fuse) => {
                     let element = match self.slots.get(i) {
                         Some(&Slot::Fuse(index)) => self.c.fuses.get(index).map(|f| f.element),
                         _ => None,
                     };
+                    // Where its path was read, it joins what it joins, whatever it is rated.
+                    let whole = fuse
+                        .path
+                        .as_ref()
+                        .is_some_and(|path| !path.from.text.is_empty() && !path.to.text.is_empty());
+                    let element = element.filter(|_| !whole);
                     let element = element.and_then(|e| self.c.elements.get(e.index()));
                     element.map(|e| vec![e.from, e.to]).unwrap_or_default()
                 }
@@ -139,37 +227,50 @@ impl Builder<'_> {
                 }
             }
         }
-        self.item = 0;
-        if self.lost_end {
-            self.unread = true;
-            self.c.lost_end = true;
-        }
-        if self.lost_end || !self.missed.is_empty() {
-            self.taint_loose_ends();
+        self.find_lost_ends();
+        if !self.missed.is_empty() {
+            self.taint_missed();
         }
     }
 
-    /// A wire of which an end was lost may have been the one that is missing anywhere: at a pin or a cavity without a wire, at
-    /// a splice that joins too few. One that names a pin which its thing does not have was meant for another one there.
-    fn taint_loose_ends(&mut self) {
+    /// How many ends of each statement with a path were not read: those of which no name in it speaks.
+    fn find_lost_ends(&mut self) {
+        for item in std::mem::take(&mut self.lost_in) {
+            (self.unread, self.c.lost_end) = (true, true);
+            let span = self.items().get(item as usize).map(|placed| placed.item.span);
+            self.item = item;
+            let text = self.text(self.at(span.unwrap_or_default()));
+            let mut known = 0;
+            for token in lexer::tokens(text).iter().skip(1) {
+                if !matches!(token.kind, TokenKind::Word | TokenKind::Path) {
+                    continue;
+                }
+                let Some(&entity) = self.c.index.things.get(token.text(text)) else { continue };
+                if matches!(entity, Entity::Fuse(_)) {
+                    continue;
+                }
+                known += 1;
+                match self.c.point_of(entity) {
+                    Some(point) => self.beside(point),
+                    None => self.missed.push(entity),
+                }
+            }
+            self.c.lost_ends.extend(std::iter::repeat_n(item, 2_usize.saturating_sub(known)));
+        }
+        self.item = 0;
+    }
+
+    /// A wire that names a pin which its thing does not have was meant for another one there.
+    fn taint_missed(&mut self) {
         let within: Set<PointId> =
             self.missed.iter().filter_map(|&thing| self.points_of(thing)).flatten().collect();
-        let anywhere = self.lost_end;
-        for point in self.loose_ends().into_iter().filter(|point| anywhere || within.contains(point)) {
+        for point in self.c.loose_ends().into_iter().filter(|point| within.contains(point)) {
             self.taint_net(point);
         }
     }
+}
 
-    fn loose_ends(&self) -> Vec<PointId> {
-        let c = &self.c;
-        let pins = c.devices.iter().flat_map(|d| &d.pins);
-        let pins = pins.filter(|pin| pin.landings.is_empty() && pin.unused.is_none()).map(|pin| pin.outside);
-        let cavities = c.modules.iter().flat_map(|m| &m.connectors).flat_map(|c| &c.cavities);
-        let cavities = cavities
-            .filter(|cavity| cavity.landings.is_empty() && !matches!(cavity.role, Role::Unused))
-            .map(|cavity| cavity.outside);
-        let inlines = c.inlines.iter().flat_map(|i| &i.cavities).filter(|cavity| cavity.landings.len() < 2);
-        let splices = c.splices.iter().filter(|splice| splice.legs.len() < 3).map(|splice| splice.point);
-        pins.chain(cavities).chain(inlines.flat_map(|cavity| [cavity.a, cavity.b])).chain(splices).collect()
-    }
+/// The lines of an item with a block that begin at the margin and close nothing: pasted ones.
+fn pasted(text: &str) -> impl Iterator<Item = &str> {
+    text.lines().skip(1).filter(|line| line.starts_with(|c: char| c.is_alphanumeric()))
 }

@@ -336,7 +336,17 @@ impl<'a> Builder<'a> {
         }
         if let Some(&first) = self.c.index.things.get(&full) {
             let first = self.definition(first);
-            self.report_duplicate(pin, "a pin", first);
+            // Of a line that was pasted twice the first pin says all.
+            let again = self.problems.last().is_some_and(|last| {
+                let between = Span { start: last.loc.span.end, end: loc.span.start };
+                let here =
+                    last.rule == "duplicate-name" && (last.loc.file, last.loc.item) == (loc.file, loc.item);
+                here && between.start <= between.end
+                    && !self.text(Loc { span: between, ..loc }).contains('\n')
+            });
+            if !again {
+                self.report_duplicate(pin, "a pin", first);
+            }
             return;
         }
         let bare = self.c.devices.get(id.index()).is_some_and(|d| d.bare);

@@ -52,7 +52,7 @@ impl Builder<'_> {
             tree::Law::Coil { ohms, pulls_in, drops_out, rated } => {
                 let resistance = self.num_of(ohms.as_ref(), COIL);
                 let in_amps = self.num_of(pulls_in.as_ref(), PULLS_IN);
-                let out_amps = self.num_of(drops_out.as_ref(), DROPS_OUT);
+                let mut out_amps = self.num_of(drops_out.as_ref(), DROPS_OUT);
                 let rated = self.rated_at(rated.as_ref());
                 if let (Some(i), Some(o), Some(iv), Some(ov)) = (in_amps, out_amps, pulls_in, drops_out)
                     && o.nominal > i.nominal
@@ -60,6 +60,8 @@ impl Builder<'_> {
                     && !self.is_placeholder(ov)
                 {
                     self.drops_out_above(ov, o, i);
+                    // That it chatters so is no second finding.
+                    out_amps = None;
                 }
                 let law = Law::Coil {
                     ohms: resistance.unwrap_or(Num::exact(85.0)),

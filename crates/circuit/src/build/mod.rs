@@ -113,12 +113,16 @@ pub(crate) struct Builder<'a> {
     searches: usize,
     /// Things whose inside is not known: names below them are not reported.
     open_ended: Set<SmolStr>,
+    /// A module's cavities are not all known: any name without a dot may be one of them.
+    lost_cavities: bool,
+    /// Something was declared without a name: any name without a dot may be the one it was to have.
+    lost_name: bool,
     /// Words of lines that begin no item: probably declarations of what seems unknown.
     junk_words: Set<SmolStr>,
     /// A statement was lost that may have used any name.
     unread: bool,
-    /// A line was lost that may have joined a loose end to something.
-    lost_end: bool,
+    /// The items of which an end of their path was not read.
+    lost_in: Vec<u32>,
     /// Things of which a pin or a cavity was named that they do not have.
     missed: Vec<crate::Entity>,
     /// Sides of in-line cavities that some wire names outright.
@@ -214,9 +218,11 @@ impl<'a> Builder<'a> {
             unknown: Map::default(),
             searches: 500_000,
             open_ended: Set::default(),
+            lost_cavities: false,
+            lost_name: false,
             junk_words: Set::default(),
             unread: false,
-            lost_end: false,
+            lost_in: Vec::new(),
             missed: Vec::new(),
             named_sides: Set::default(),
             used_sides: Set::default(),

@@ -64,11 +64,11 @@ impl<'a> Builder<'a> {
                 let attributes = Self::attributes(&sources);
                 let Some(id) = self.add_module(module, Some(part), attributes) else { return Slot::None };
                 let Some((def, pinout)) = pinout else {
-                    self.open_ended.insert(name.text.clone());
+                    self.open_module(&name.text);
                     return Slot::Module(id);
                 };
                 if def.damaged {
-                    self.open_ended.insert(name.text.clone());
+                    self.open_module(&name.text);
                 }
                 let shown = self.shown_rows(name, pinout, uses.as_deref());
                 let kept = self.enter_part(def);
@@ -83,10 +83,16 @@ impl<'a> Builder<'a> {
             tree::ModuleKind::Missing => {
                 let attributes = Self::attributes(&[&module.attributes]);
                 let Some(id) = self.add_module(module, None, attributes) else { return Slot::None };
-                self.open_ended.insert(name.text.clone());
+                self.open_module(&name.text);
                 Slot::Module(id)
             }
         }
+    }
+
+    /// Not all that lies in this module is known.
+    pub(super) fn open_module(&mut self, name: &SmolStr) {
+        self.open_ended.insert(name.clone());
+        self.lost_cavities = true;
     }
 
     fn add_module(

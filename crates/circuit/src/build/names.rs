@@ -3,7 +3,7 @@
 use super::{Builder, report::a_kind};
 use crate::ids::*;
 use crate::{Entity, index::Entities, joined::dotted, model::*, near::nearest};
-use keyon_syntax::tree::Name;
+use keyon_syntax::tree::{ItemKind, Name};
 use smol_str::SmolStr;
 
 /// Whether what a name means will do in its place.
@@ -78,7 +78,16 @@ impl<'a> Builder<'a> {
     fn wrong_kind(&mut self, name: &Name, wanted: &str, other: Entity, fits: Fits<'_>) {
         let loc = self.place(name);
         self.occurs_path(name, other);
-        if self.open_ended.contains(&name.text) {
+        let unread = match other {
+            // What it does could not be read.
+            Entity::Cavity(m, ..) => {
+                self.c.modules.get(m.index()).is_some_and(|m| self.open_ended.contains(&m.name))
+            }
+            _ => self.open_ended.contains(&name.text),
+        };
+        // Which of its pins was meant is not known.
+        self.missed.push(other);
+        if unread || self.is_half_typed(loc) {
             return;
         }
         let is = a_kind(&self.c, other);
@@ -144,13 +153,17 @@ impl<'a> Builder<'a> {
 
     fn ambiguous(&mut self, name: &Name, several: &[Entity]) {
         let loc = self.place(name);
-        let full: Vec<SmolStr> = several.iter().map(|&e| self.full_name(e)).collect();
+        let full: Vec<SmolStr> = several.iter().map(|&e| self.written_apart(e, &name.text)).collect();
         let wires = several.iter().any(|e| matches!(e, Entity::Wire(_)));
-        let message = format!("`{}` can mean {} things here", name.text, several.len());
+        let kinds: Vec<String> =
+            several.iter().map(|&e| format!("{} (`{}`)", a_kind(&self.c, e), self.full_name(e))).collect();
+        let kinds =
+            if several.len() > 4 || wires { String::new() } else { format!(": {}", kinds.join(", ")) };
+        let message = format!("`{}` can mean {} things here{kinds}", name.text, several.len());
         let help = if wires {
             "several wires have this number: write the ends of the one that is meant, `A -> B`".to_owned()
         } else {
-            format!("write which: {}", full.join(" or "))
+            format!("write which: {}; or give one of them another name", full.join(" or "))
         };
         let places: Vec<_> =
             several.iter().take(4).map(|&e| (self.definition(e), self.full_name(e))).collect();
@@ -159,6 +172,25 @@ impl<'a> Builder<'a> {
             if let Some(place) = place {
                 problem.see(place, format!("`{full}` is here"));
             }
+        }
+    }
+
+    /// How many things a name can mean that fit.
+    pub(super) fn may_mean(&self, name: &Name, fits: Fits<'_>) -> usize {
+        self.candidates(&name.text).into_iter().filter(|&e| fits(&self.c, e)).count()
+    }
+
+    /// How a thing is written where its bare name means several: a device has no other name, but its pins have.
+    fn written_apart(&self, entity: Entity, bare: &str) -> SmolStr {
+        let full = self.full_name(entity);
+        match entity {
+            Entity::Device(d) if full == bare => {
+                let pin = self.c.devices.get(d.index()).and_then(|d| d.pins.first());
+                pin.map_or(full.clone(), |pin| {
+                    smol_str::format_smolstr!("{full}.{} for a pin of the device", pin.name)
+                })
+            }
+            _ => full,
         }
     }
 
@@ -212,11 +244,16 @@ impl<'a> Builder<'a> {
             }
             return;
         }
-        if self.is_lost(text) {
+        if self.is_lost(text) || self.is_half_typed(loc) {
             return;
         }
         let search = self.may_search();
         let near = if search { self.nearest_thing(text, fits) } else { None };
+        // One that is near nothing may be a cavity of a module that was not read to its end.
+        // Where something was declared without a name, that may be it whatever else it is near to.
+        if !text.contains('.') && (self.lost_name || (near.is_none() && self.lost_cavities)) {
+            return;
+        }
         let message = self.unknown_message(text, wanted);
         let hidden = if search { self.hidden_cavity(text) } else { None };
         let above = text.rsplit_once('.').and_then(|(head, _)| self.c.index.things.get(head).copied());
@@ -294,6 +331,23 @@ impl<'a> Builder<'a> {
     pub(super) fn is_lost(&self, text: &str) -> bool {
         let head = text.split_once('.').map_or(text, |(head, _)| head);
         self.open_ended.contains(head) || self.junk_words.contains(head)
+    }
+
+    /// Whether a name stands in a line of its own that could not be read to its end: `wire 1 valve.` is one mistake.
+    fn is_half_typed(&self, loc: Loc) -> bool {
+        let item = self.files.get(loc.file.index()).and_then(|f| f.parse.file.items.get(loc.item as usize));
+        let line = item.filter(|placed| placed.item.damaged).is_some_and(|placed| {
+            matches!(
+                placed.item.kind,
+                ItemKind::Wire(_)
+                    | ItemKind::Fuse(_)
+                    | ItemKind::Spare(_)
+                    | ItemKind::Elsewhere(_)
+                    | ItemKind::Element(_)
+                    | ItemKind::Switch(_)
+            )
+        });
+        line && self.has_syntax_error(self.statement())
     }
 
     /// A name was probably meant by one that means nothing: what follows from its being missed is not reported.

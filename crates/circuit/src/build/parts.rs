@@ -114,6 +114,13 @@ impl<'a> Builder<'a> {
         if let Some(info) = meant.and_then(|&index| self.infos.get_mut(index)) {
             info.used = true;
         }
+        // Else it may have been any of its kind.
+        if near.is_none() {
+            let of_kind = libraries.parts.iter().map(right_kind);
+            for (info, _) in self.infos.iter_mut().zip(of_kind).filter(|(_, fits)| *fits) {
+                info.used = true;
+            }
+        }
         let trade = crate::libraries::trade();
         let built_in = || {
             trade.parse.file.items.iter().any(|placed| match &placed.item.kind {
@@ -368,6 +375,7 @@ impl<'a> Builder<'a> {
             }
         }
         let stand_in = Name { text: name.text.clone(), span: name.span };
+        let opened = def.damaged && self.open_ended.insert(name.text.clone());
         match &def.part.what {
             PartKind::Device(body) => {
                 // The part's own name is not an occurrence of a device.
@@ -380,6 +388,10 @@ impl<'a> Builder<'a> {
                 }
             }
             PartKind::Module(pinout) => self.check_pinout(&stand_in, pinout),
+        }
+        if opened {
+            // A thing of the circuit may have the part's name.
+            self.open_ended.remove(&name.text);
         }
         if !def.damaged {
             let first =

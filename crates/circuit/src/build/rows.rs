@@ -31,6 +31,28 @@ enum About {
     Lamp,
 }
 
+/// What an assertion can be about, where that leaves no choice: a device operates, a point has volts.
+fn narrower(assertion: &tree::Assertion) -> Option<fn(&Circuit, Entity) -> bool> {
+    let volts = |q: &Quantity| units::si(q).is_some_and(|(_, dimension)| dimension == Dimension::Voltage);
+    let end = |value: &tree::Value| match &value.kind {
+        ValueKind::Quantity(q) => volts(q),
+        ValueKind::Parameter(_) => false,
+    };
+    let is_volts = match assertion {
+        tree::Assertion::State(name) if DEVICE.contains(&name.text.as_str()) => {
+            return Some(|_, entity| matches!(entity, Entity::Device(_) | Entity::Element(_)));
+        }
+        tree::Assertion::State(name) => {
+            let word = name.text.as_str();
+            NODE.contains(&word) || DIGITAL.contains(&word)
+        }
+        tree::Assertion::Below(q) | tree::Assertion::Above(q) | tree::Assertion::Is(q) => volts(q),
+        tree::Assertion::About(q, _) => volts(q),
+        tree::Assertion::Range(range) => end(&range.high),
+    };
+    is_volts.then_some(is_point)
+}
+
 impl Builder<'_> {
     pub(super) fn rows(&mut self, rows: &[tree::Row]) -> Vec<Row> {
         rows.iter().filter_map(|row| self.row(row)).collect()
@@ -39,20 +61,36 @@ impl Builder<'_> {
     /// One row; `None` where a name or a value means nothing.
     pub(super) fn row(&mut self, row: &tree::Row) -> Option<Row> {
         let mut settings = Settings::default();
+        let before = self.problems.len();
         for setting in &row.with_settings {
             self.setting(setting, &mut settings);
         }
         self.setups(&row.with_setups, &mut settings.changes);
+        let unsure = self.problems.len() > before;
         let assertion = row.assertion.as_ref()?;
-        let probe = self.subject(&row.probe);
+        let before = self.problems.len();
+        let probe = self.subject(&row.probe, assertion);
+        if matches!(assertion, tree::Assertion::State(_)) && self.problems.len() > before {
+            // What it is not known of needs no word of its own.
+            return None;
+        }
         let (assertion, about) = self.assertion(assertion, &probe)?;
+        if unsure {
+            return None;
+        }
         let probe = self.probe(&row.probe, probe, about)?;
         Some(Row { probe, assertion, settings, loc: self.at(row.span) })
     }
 
     /// What the first name of a probe means, where it is one thing.
-    fn subject(&mut self, probe: &tree::Probe) -> Option<Entity> {
+    fn subject(&mut self, probe: &tree::Probe, assertion: &tree::Assertion) -> Option<Entity> {
         let tree::Probe::One(name) = probe else { return None };
+        // A device and a driver of one name: what is said of it tells which is meant.
+        if let Some(narrow) = narrower(assertion)
+            && self.may_mean(name, &narrow) == 1
+        {
+            return self.resolve(name, "something to measure", &narrow);
+        }
         let measurable = |c: &Circuit, entity: Entity| {
             is_point(c, entity)
                 || matches!(

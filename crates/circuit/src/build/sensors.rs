@@ -232,10 +232,12 @@ impl Builder<'_> {
     ) -> (Law, bool) {
         let resistance = self.num_of(ohms, TRACK);
         // The second track of a pair falls while the first one rises.
-        let travel = travel.and_then(|r| self.range_ends(r, TRAVEL)).unwrap_or((0.0, 1.0));
+        let given = travel.map(|r| self.range_ends(r, TRAVEL));
+        let unreadable = given == Some(None);
+        let travel = given.flatten().unwrap_or((0.0, 1.0));
         let stimulus = self.stimulus(StimulusKind::Travel, clauses, 0.5, (0.0, 1.0), true);
         let law = Law::Track { ohms: resistance.unwrap_or(Num::exact(5e3)), travel, stimulus };
-        (law, resistance.is_none())
+        (law, resistance.is_none() || unreadable)
     }
 
     /// The law of a three-wire transducer with its feed.

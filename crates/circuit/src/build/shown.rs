@@ -128,6 +128,8 @@ impl<'a> Builder<'a> {
         if name.text.is_empty() {
             return;
         }
+        // Which one was meant is not known.
+        self.open_module(&module.text);
         let loc = self.place(name);
         let near = nearest(&name.text, rows.keys().map(|k| (k.as_str(), true))).map(str::to_owned);
         let message = format!("the part of `{}` has no cavity `{}`", module.text, name.text);

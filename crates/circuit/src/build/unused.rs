@@ -11,6 +11,14 @@ impl Builder<'_> {
             return;
         }
         self.file = FileId(0);
+        // One whose scenario could not be read may be about any of them.
+        let lost = self.items().iter().any(|placed| {
+            let about = matches!(
+                placed.item.kind,
+                ItemKind::Expect(_) | ItemKind::Exercise(_) | ItemKind::Readings(_) | ItemKind::View(_)
+            );
+            placed.item.damaged && about
+        });
         // Where nothing is claimed, scenarios are there for the command line and the editor.
         let claims =
             !(self.c.expects.is_empty() && self.c.exercises.is_empty() && self.c.readings.is_empty())
@@ -34,7 +42,7 @@ impl Builder<'_> {
                     }
                 }
                 (ItemKind::Scenario(scenario), Some(&Slot::Scenario(id)))
-                    if claims && !self.used_scenarios.contains(&id) =>
+                    if claims && !lost && !self.used_scenarios.contains(&id) =>
                 {
                     let loc = self.place(&scenario.name);
                     let message =
@@ -49,7 +57,7 @@ impl Builder<'_> {
         let libraries = self.libraries;
         for (index, def) in libraries.parts.iter().enumerate() {
             let used = self.infos.get(index).is_some_and(|info| info.used);
-            if def.file == FileId(0) && !used && !def.part.name.text.is_empty() {
+            if def.file == FileId(0) && !used && !def.damaged && !def.part.name.text.is_empty() {
                 self.item = def.item;
                 let loc = self.place(&def.part.name);
                 let message = format!("part `{}` is used by nothing in this file", def.part.name.text);

@@ -6,6 +6,7 @@
 
 mod control;
 mod element;
+mod loose;
 mod module;
 mod state;
 mod things;
@@ -85,8 +86,10 @@ pub struct Circuit {
     pub tainted: Vec<PointId>,
     /// Points that are known, of wires and fuses whose other end is not: in doubt unless something else holds them.
     pub beside: Vec<PointId>,
-    /// A wire was not read to its end: that may have been anywhere where one is missing.
+    /// A wire was not read to its end: that may have been where one is missing.
     pub lost_end: bool,
+    /// The items of such wires, once for each end of which nothing is known.
+    pub lost_ends: Vec<u32>,
     /// Names; see [`Circuit::lookup`](crate::Circuit::lookup).
     pub index: Index,
 }
@@ -121,6 +124,7 @@ impl Default for Circuit {
             tainted: Vec::new(),
             beside: Vec::new(),
             lost_end: false,
+            lost_ends: Vec::new(),
             index: Index::default(),
         }
     }

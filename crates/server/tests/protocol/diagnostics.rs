@@ -89,11 +89,28 @@ fn a_large_file_shows_what_reading_finds_before_the_rest() {
     let all = client.wait_for("the rest", |m| {
         m["params"]["uri"] == URI && m["params"]["diagnostics"].as_array().is_some_and(|all| all.len() > 1)
     });
-    let all = rules(all["params"]["diagnostics"].as_array().unwrap());
-    assert!(all.contains(&"unknown-name") && all.contains(&"no-return-path"), "{all:?}");
-    // An edit is answered in one piece, as in a small file.
-    client.change(URI, 2, json!([{ "text": text.replace("nowhere", "somewhere") }]));
-    assert!(client.diagnostics(URI, 2).len() > 1);
+    let found = rules(all["params"]["diagnostics"].as_array().unwrap());
+    assert!(found.contains(&"unknown-name") && found.contains(&"no-return-path"), "{found:?}");
+    // What was found elsewhere stays while an edit is looked at, and stands where its line stands now.
+    let place = |all: &[Value], rule: &str| {
+        all.iter().find(|d| d["code"] == rule).map(|d| d["range"]["start"]["line"].as_u64().unwrap())
+    };
+    let first = place(all["params"]["diagnostics"].as_array().unwrap(), "no-return-path").unwrap();
+    let two = text.replace("wire 998 nowhere", "# A remark.\nwire 998 somewhere");
+    client.change(URI, 2, json!([{ "text": two }]));
+    let early = client.diagnostics(URI, 2);
+    assert!(early.iter().any(|d| d["message"].as_str().unwrap().contains("somewhere")), "{early:?}");
+    assert_eq!(place(&early, "no-return-path"), Some(first + 1));
+    // Writing comes before names.
+    client.change(URI, 3, json!([{ "text": two.replace("999 battery", "999 battery battery") }]));
+    let early = client.diagnostics(URI, 3);
+    assert!(place(&early, "syntax").is_some() && place(&early, "unknown-name").is_some(), "{early:?}");
+    // The whole check has the last word.
+    client.change(URI, 4, json!([{ "text": SOUND }]));
+    let last = |m: &Value| {
+        m["params"]["uri"] == URI && m["params"]["version"] == 4 && m["params"]["diagnostics"] == json!([])
+    };
+    client.wait_for("nothing to be left", last);
     client.finish();
 }
 

@@ -10,9 +10,9 @@ use super::{
     settled::settled,
 };
 use crate::{Cancel, Cancelled, Solution, State, solve};
-use keyon_circuit::{ids::*, model::Circuit};
+use keyon_circuit::{hash::Map, ids::*, model::Circuit};
 use std::{
-    collections::{BTreeMap, HashMap},
+    collections::BTreeMap,
     sync::{Arc, Mutex, OnceLock, PoisonError},
 };
 
@@ -23,8 +23,8 @@ pub struct Survey<'c> {
     pub(crate) frame: Frame<'c>,
     /// Contacts that each coil moves.
     contacts: BTreeMap<ElementId, Vec<(ElementId, bool)>>,
-    solved: Arc<Mutex<HashMap<Vec<u8>, Arc<Solution>>>>,
-    facts: Mutex<HashMap<FactsKey, Arc<Facts>>>,
+    solved: Arc<Mutex<Map<Vec<u8>, Arc<Solution>>>>,
+    facts: Mutex<Map<FactsKey, Arc<Facts>>>,
     unmerged: OnceLock<Box<Survey<'c>>>,
     /// The most that each edge carries, by a bound.
     pub(crate) bounds: OnceLock<Vec<f64>>,
@@ -69,7 +69,7 @@ impl<'c> Survey<'c> {
         circuit: &'c Circuit,
         base: &State,
         merge: bool,
-        solved: Arc<Mutex<HashMap<Vec<u8>, Arc<Solution>>>>,
+        solved: Arc<Mutex<Map<Vec<u8>, Arc<Solution>>>>,
     ) -> Self {
         let frame = Frame::new(circuit, base, merge);
         let mut contacts: BTreeMap<ElementId, Vec<(ElementId, bool)>> = BTreeMap::new();
@@ -92,7 +92,7 @@ impl<'c> Survey<'c> {
 
     /// Solves the base state with these positions; each set of positions once.
     pub fn solve(&self, positions: &[u8]) -> Arc<Solution> {
-        let known = |map: &HashMap<_, Arc<Solution>>| map.get(positions).cloned();
+        let known = |map: &Map<_, Arc<Solution>>| map.get(positions).cloned();
         if let Some(solution) = known(&self.solved.lock().unwrap_or_else(PoisonError::into_inner)) {
             return solution;
         }

@@ -1,7 +1,8 @@
 //! Fewer, larger sets of states: cases of equal outcome that differ in one control become one.
 
+use keyon_circuit::hash::Map;
 use keyon_circuit::ids::*;
-use std::{collections::HashMap, sync::Arc};
+use std::sync::Arc;
 
 use crate::Solution;
 
@@ -67,7 +68,7 @@ fn merge(mut leaves: Vec<Leaf>, controls: &[ControlId]) -> Vec<Leaf> {
 
 /// Joins leaves that are equal but for this control.
 fn join(leaves: Vec<Leaf>, control: usize) -> Vec<Leaf> {
-    let mut place: HashMap<(Vec<u64>, String), usize> = HashMap::new();
+    let mut place: Map<(Vec<u64>, String), usize> = Map::default();
     let mut joined: Vec<Leaf> = Vec::with_capacity(leaves.len());
     for leaf in leaves {
         let mut rest = leaf.masks.clone();

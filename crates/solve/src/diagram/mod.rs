@@ -8,7 +8,7 @@ mod rows;
 pub(crate) use rows::{Rows, rows};
 
 use crate::lanes::program::{Algebra, Op};
-use std::collections::HashMap;
+use keyon_circuit::hash::Map;
 
 /// A node of a [`Diagram`], or a leaf with its code.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -32,7 +32,7 @@ pub(crate) struct Diagram {
     /// Level of each node, and where its branches begin.
     nodes: Vec<(u32, u32)>,
     branches: Vec<Ref>,
-    unique: HashMap<(u32, Vec<Ref>), Ref>,
+    unique: Map<(u32, Vec<Ref>), Ref>,
     pairs: usize,
     pub(crate) full: bool,
 }
@@ -54,7 +54,7 @@ impl Diagram {
             radices,
             nodes: Vec::new(),
             branches: Vec::new(),
-            unique: HashMap::new(),
+            unique: Map::default(),
             pairs: 0,
             full: false,
         }
@@ -122,7 +122,7 @@ impl Diagram {
         // All pairs that are met, by level downwards; then their results upwards.
         let levels = self.levels();
         let mut met: Vec<Vec<(Ref, Ref)>> = vec![Vec::new(); levels + 1];
-        let mut results: HashMap<(Ref, Ref), Ref> = HashMap::new();
+        let mut results: Map<(Ref, Ref), Ref> = Map::default();
         let top = self.level(a).min(self.level(b));
         met[top].push((a, b));
         results.insert((a, b), NO);
@@ -174,7 +174,7 @@ impl Diagram {
     }
 
     /// The function with other codes at its leaves.
-    pub(crate) fn relabel(&mut self, at: Ref, codes: &HashMap<u32, u32>) -> Ref {
+    pub(crate) fn relabel(&mut self, at: Ref, codes: &Map<u32, u32>) -> Ref {
         self.combine(at, NO, &mut |leaf, _| {
             let code = leaf.code()?;
             Some(Ref::leaf(codes.get(&code).copied().unwrap_or(code)))
@@ -193,7 +193,7 @@ impl Diagram {
         }
         let mut order = self.below(at);
         order.retain(|n| self.level(*n) <= level);
-        let mut held: HashMap<Ref, Ref> = HashMap::new();
+        let mut held: Map<Ref, Ref> = Map::default();
         // From the lowest level upwards.
         order.sort_by_key(|n| std::cmp::Reverse(self.level(*n)));
         for node in order {
@@ -264,10 +264,10 @@ impl Diagram {
         let between = |from: usize, to: usize| {
             self.radices[from..to].iter().fold(1u128, |n, &r| n.saturating_mul(r as u128))
         };
-        let mut counts: HashMap<Ref, u128> = HashMap::new();
+        let mut counts: Map<Ref, u128> = Map::default();
         let mut order = self.below(at);
         order.sort_by_key(|n| std::cmp::Reverse(self.level(*n)));
-        let of = |counts: &HashMap<Ref, u128>, node: Ref, above: usize| {
+        let of = |counts: &Map<Ref, u128>, node: Ref, above: usize| {
             let own = match node.code() {
                 Some(found) => u128::from(found == code),
                 None => counts.get(&node).copied().unwrap_or(0),
@@ -288,7 +288,7 @@ impl Diagram {
     pub(crate) fn copy(&mut self, from: &Self, at: Ref, levels: &[usize]) -> Ref {
         let mut order = from.below(at);
         order.sort_by_key(|n| std::cmp::Reverse(from.level(*n)));
-        let mut copies: HashMap<Ref, Ref> = HashMap::new();
+        let mut copies: Map<Ref, Ref> = Map::default();
         for node in order {
             let level = from.level(node);
             let branches: Vec<Ref> = (0..from.radices[level])

@@ -2,7 +2,7 @@
 //! dash). Every state is in exactly one row.
 
 use super::{Diagram, Ref, cover};
-use std::collections::HashMap;
+use keyon_circuit::hash::Map;
 
 /// A row.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -35,7 +35,7 @@ const STEPS: usize = 1 << 22;
 pub(crate) fn rows(diagram: &mut Diagram, at: Ref, limit: usize) -> Rows {
     let mut made: Vec<Row> = Vec::new();
     let mut left = Vec::new();
-    let mut choices: HashMap<Ref, usize> = HashMap::new();
+    let mut choices: Map<Ref, usize> = Map::default();
     let mut steps = 0;
     let mut stack = vec![(at, vec![None; diagram.levels()])];
     while let Some((node, when)) = stack.pop() {
@@ -98,8 +98,8 @@ fn choose(diagram: &mut Diagram, node: Ref, steps: &mut usize) -> usize {
 fn paths(diagram: &Diagram, at: Ref) -> u128 {
     let mut order = diagram.below(at);
     order.sort_by_key(|n| std::cmp::Reverse(diagram.level(*n)));
-    let mut counts: HashMap<Ref, u128> = HashMap::new();
-    let of = |counts: &HashMap<Ref, u128>, node: Ref| counts.get(&node).copied().unwrap_or(1);
+    let mut counts: Map<Ref, u128> = Map::default();
+    let of = |counts: &Map<Ref, u128>, node: Ref| counts.get(&node).copied().unwrap_or(1);
     for node in order {
         let level = diagram.level(node);
         let sum = (0..diagram.radix(level))
@@ -115,7 +115,7 @@ fn join(mut rows: Vec<Row>, diagram: &Diagram) -> Vec<Row> {
     loop {
         let before = rows.len();
         for level in 0..diagram.levels() {
-            let mut place: HashMap<(Vec<Option<usize>>, u32), Vec<usize>> = HashMap::new();
+            let mut place: Map<(Vec<Option<usize>>, u32), Vec<usize>> = Map::default();
             for (at, row) in rows.iter().enumerate().filter(|(_, r)| r.when[level].is_some()) {
                 let mut rest = row.when.clone();
                 rest[level] = None;

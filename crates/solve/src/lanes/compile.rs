@@ -13,8 +13,9 @@ use super::{
     words,
 };
 use crate::{State, plan::Plan};
+use keyon_circuit::hash::Map;
 use keyon_circuit::{ids::*, model::Circuit};
-use std::collections::{BTreeSet, HashMap};
+use std::collections::BTreeSet;
 
 /// A fuse opens above so many times its rating.
 const BLOWS_AT: f64 = 1.35;
@@ -68,10 +69,10 @@ pub(crate) struct Work<'p> {
     /// Where there is a pulse, so that currents are means over several phases.
     pulsed: Bit,
     /// The load, and the fuse or other conductor, that a part is.
-    load_of: HashMap<usize, Edge>,
-    conductor_of: HashMap<usize, Edge>,
+    load_of: Map<usize, Edge>,
+    conductor_of: Map<usize, Edge>,
     /// What each coil comes to, and whether that is in doubt.
-    nexts: HashMap<u32, (Bit, Bit, bool)>,
+    nexts: Map<u32, (Bit, Bit, bool)>,
     around: Around,
     /// In which order controls are best decided.
     pub(crate) order: Vec<u32>,
@@ -135,7 +136,7 @@ impl<'p> Work<'p> {
             pulsed,
             load_of,
             conductor_of,
-            nexts: HashMap::new(),
+            nexts: Map::default(),
             around,
             order,
             base: base.map(<[f64]>::to_vec),
@@ -415,7 +416,7 @@ impl Compiled {
         for set in [&self.alive.0, &self.diodes.0, &self.coils.0] {
             used.extend(set.iter().copied());
         }
-        let place: HashMap<u32, u32> = used.iter().enumerate().map(|(at, &old)| (old, at as u32)).collect();
+        let place: Map<u32, u32> = used.iter().enumerate().map(|(at, &old)| (old, at as u32)).collect();
         let renumber = |numbers: &mut Vec<u32>| {
             numbers.iter_mut().for_each(|number| *number = place.get(number).copied().unwrap_or(0));
         };

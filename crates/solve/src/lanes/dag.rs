@@ -1,6 +1,6 @@
 //! Boolean expressions over what is open: equal ones are one, and constants fold away.
 
-use std::collections::{HashMap, HashSet};
+use keyon_circuit::hash::{Map, Set};
 
 /// An expression of a [`Dag`].
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -28,13 +28,13 @@ pub(crate) enum Node {
 #[derive(Debug)]
 pub(crate) struct Dag {
     nodes: Vec<Node>,
-    index: HashMap<Node, Bit>,
+    index: Map<Node, Bit>,
 }
 
 impl Dag {
     pub(crate) fn new() -> Self {
         let nodes = vec![Node::Constant(false), Node::Constant(true)];
-        Self { nodes, index: HashMap::new() }
+        Self { nodes, index: Map::default() }
     }
 
     pub(crate) fn node(&self, bit: Bit) -> Node {
@@ -149,7 +149,7 @@ impl Dag {
 
     /// All expressions that these are made of, each after its parts.
     pub(crate) fn below(&self, roots: &[Bit]) -> Vec<Bit> {
-        let mut wanted = HashSet::new();
+        let mut wanted = Set::default();
         let mut stack: Vec<Bit> = roots.to_vec();
         while let Some(bit) = stack.pop() {
             if wanted.insert(bit)

@@ -7,8 +7,8 @@ use crate::{
     plan::{Act, Gate, Plan, SourceKind},
     stiff::is_conductor,
 };
+use keyon_circuit::hash::Map;
 use keyon_circuit::ids::*;
-use std::collections::HashMap;
 
 /// What an expression may ask of a state.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -28,12 +28,12 @@ pub(crate) enum Input {
 pub(crate) struct Logic {
     pub(crate) dag: Dag,
     pub(crate) inputs: Vec<Input>,
-    index: HashMap<Input, u32>,
+    index: Map<Input, u32>,
 }
 
 impl Logic {
     fn new() -> Self {
-        Self { dag: Dag::new(), inputs: Vec::new(), index: HashMap::new() }
+        Self { dag: Dag::new(), inputs: Vec::new(), index: Map::default() }
     }
 
     /// The number of an input.

@@ -12,12 +12,12 @@ use crate::{
     diagram::{Diagram, Ref},
     rating,
 };
+use keyon_circuit::hash::Map;
 use keyon_circuit::{
     ids::*,
     model::{Circuit, Device, ElementKind},
 };
 use smol_str::SmolStr;
-use std::collections::HashMap;
 
 /// States that are looked at one by one, block by block; more of them are worked out as a whole.
 const FEW: u64 = 1 << 16;
@@ -50,10 +50,10 @@ impl Function {
 /// What loads do in one state, numbered as met.
 #[derive(Default)]
 struct Codes {
-    of: HashMap<Vec<ElementState>, u32>,
+    of: Map<Vec<ElementState>, u32>,
     all: Vec<Vec<ElementState>>,
     /// Codes of words of columns.
-    packed: HashMap<u64, u32>,
+    packed: Map<u64, u32>,
 }
 
 impl Codes {
@@ -111,7 +111,7 @@ pub(crate) fn device(
     let Some(root) = root else { return Ok(None) };
     // From the states of loads to the words of the device.
     let mut words: Vec<SmolStr> = Vec::new();
-    let mut map = HashMap::from([(DOUBT, DOUBT)]);
+    let mut map = Map::from_iter([(DOUBT, DOUBT)]);
     for (code, states) in codes.all.iter().enumerate() {
         let elements: Vec<_> = loads.iter().copied().zip(states.iter().copied()).collect();
         let said = crate::table::device_words(&assemble::summary(device, elements));

@@ -10,9 +10,9 @@ use crate::{
         program::{Algebra, Op},
     },
 };
+use keyon_circuit::hash::Map;
 use keyon_circuit::ids::*;
 use smol_str::SmolStr;
-use std::collections::HashMap;
 
 /// Cases up to which rows are sought anew; more of them are joined as they were found.
 const SOUGHT: usize = 1024;
@@ -57,7 +57,7 @@ fn settle(
     limit: usize,
     cancel: &dyn Cancel,
 ) -> Result<Option<Function>, Cancelled> {
-    let map: HashMap<u32, u32> =
+    let map: Map<u32, u32> =
         (0..=function.words.len() as u32).map(|code| (code, u32::from(code == DOUBT))).collect();
     let doubt = function.diagram.relabel(function.root, &map);
     let sets = diagram::rows(&mut function.diagram, doubt, limit).rows;
@@ -193,7 +193,7 @@ fn fewest(
         .map(|c| (0..64).filter(|p| open.get(c.index()).is_some_and(|mask| mask >> p & 1 == 1)).collect())
         .collect();
     let mut diagram = Diagram::new(positions.iter().map(Vec::len).collect());
-    let mut of: HashMap<String, u32> = HashMap::new();
+    let mut of: Map<String, u32> = Map::default();
     let mut root = Ref::leaf(0);
     let mut codes = Vec::new();
     for case in cases {

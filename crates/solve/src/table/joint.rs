@@ -7,9 +7,9 @@ use crate::{
     diagram::{self, Diagram, Ref, Rows},
     lanes::DOUBT,
 };
+use keyon_circuit::hash::Map;
 use keyon_circuit::ids::*;
 use smol_str::SmolStr;
-use std::collections::HashMap;
 
 /// Rows up to which states are solved to confirm what separate bounds say.
 const CONFIRMED: usize = 64;
@@ -148,7 +148,7 @@ impl Merged {
         let positions: Vec<Vec<u8>> = levels.iter().map(|&l| first.positions[l].clone()).collect();
         let mut diagram = Diagram::new(positions.iter().map(Vec::len).collect());
         let mut all: Vec<Vec<u32>> = vec![Vec::new()];
-        let mut of: HashMap<Vec<u32>, u32> = HashMap::from([(Vec::new(), 0)]);
+        let mut of: Map<Vec<u32>, u32> = Map::from_iter([(Vec::new(), 0)]);
         let mut root = Ref::leaf(0);
         let mut roots = Vec::new();
         for function in functions {

@@ -97,6 +97,12 @@ impl<'e> Pieces<'e> {
     pub(crate) fn words(&self) -> usize {
         self.pieces.iter().flatten().filter(|p| matches!(p, Piece::Word(_))).count()
     }
+    /// How many loose words are left that begin none of these clauses. The very first piece is a name, whatever it says.
+    pub(crate) fn words_beside(&self, clauses: &[&str]) -> usize {
+        let begins = |word: &Name| clauses.iter().any(|c| c.split(' ').next() == Some(word.text.as_str()));
+        let slots = self.pieces.iter().enumerate().filter_map(|(at, slot)| Some((at, slot.as_ref()?)));
+        slots.filter(|(at, p)| matches!(p, Piece::Word(word) if *at == 0 || !begins(word))).count()
+    }
     /// Whether a loose word is left that stands before the path.
     pub(crate) fn word_before_path(&self) -> bool {
         self.pieces.iter().flatten().find_map(|p| match p {

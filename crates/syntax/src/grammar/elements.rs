@@ -206,7 +206,8 @@ pub(crate) fn top_element(mut p: Pieces<'_>, keyword: Name, table: TableRows) ->
 
 /// An element in a body.
 pub(crate) fn edge(mut p: Pieces<'_>, keyword: Name, table: TableRows) -> (Edge, bool) {
-    let words = p.words();
+    // A clause that was begun and not finished is no name.
+    let words = p.words_beside(clauses(&keyword.text));
     let is_named = match keyword.text.as_str() {
         // A contact's resistance stands behind its path, its name before.
         "contact" | "changeover" => p.word_before_path(),

@@ -5,6 +5,7 @@ pub(crate) mod atoms;
 pub(crate) mod bodies;
 pub(crate) mod build;
 pub(crate) mod clauses;
+mod commas;
 pub(crate) mod elements;
 pub(crate) mod items;
 pub(crate) mod modules;

@@ -4,24 +4,26 @@
 use super::sig::{Sig, is_nearly_unit, is_unit};
 use crate::{
     Span, SyntaxError,
+    layout::BodyKind,
     lexer::{Token, TokenKind, stands_for},
     step::step,
     unit::{Unit, nearest_unit},
 };
 
-/// Adds the significant tokens of a statement to `out`. Places are relative to `base`, where the item begins. `paths` says
-/// that the statement may be one with a path, by where it stands.
+/// Adds the significant tokens of a statement to `out`. Places are relative to `base`, where the item begins. `within`: where
+/// the statement stands, for what it may be.
 pub(crate) fn significant<'s>(
     source: &'s str,
     tokens: &[Token],
     base: u32,
-    paths: bool,
+    within: BodyKind,
     out: &mut Vec<Sig<'s>>,
     errors: &mut Vec<SyntaxError>,
 ) {
     let first = out.len();
     let mut commas = false;
     let mut odd = false;
+    let mut lists = false;
     // Where a comma ends that stands right behind a number.
     let mut behind_comma = u32::MAX;
     for token in tokens {
@@ -40,7 +42,10 @@ pub(crate) fn significant<'s>(
             }
             TokenKind::Int | TokenKind::Glued => commas |= span.start == behind_comma,
             TokenKind::Other => odd = true,
-            TokenKind::Word => odd |= !text.is_ascii() || text == "energized",
+            TokenKind::Word => {
+                odd |= !text.is_ascii() || text == "energized";
+                lists |= super::commas::begins_list(text);
+            }
             TokenKind::Invisible => {
                 errors.push(of_token(token.kind, text, span, false));
                 continue;
@@ -65,8 +70,12 @@ pub(crate) fn significant<'s>(
     if commas {
         decimal_commas(source, base, first, out, errors);
     }
+    let paths = matches!(within, BodyKind::File | BodyKind::Device | BodyKind::Part);
     if paths && out.get(first).is_some_and(|head| super::arrows::has_path(head.text)) {
         super::arrows::mend(source, base, first, out, errors);
+    }
+    if lists {
+        super::commas::mend((source, base), within, first, out, errors);
     }
     if odd {
         odd_words(source, base, first, out, errors);

@@ -66,6 +66,7 @@ impl Scan<'_> {
             brace: last,
             indented: None,
             fits: false,
+            closes: None,
             implied: (what == ProblemKind::BraceMissing).then_some(problem),
         });
     }

@@ -13,6 +13,7 @@ mod tests;
 mod words;
 
 use crate::lexer::{Token, TokenKind};
+pub(crate) use forgotten::AHEAD;
 pub(crate) use words::known_word;
 pub use words::{ATTRIBUTE_WORDS, BODY_ONLY_WORDS, BodyKind, ELEMENT_WORDS, ITEM_WORDS, is_item_word};
 
@@ -104,6 +105,8 @@ pub enum Role {
     Allow,
     /// The `}` of a body, with what follows it on the line if the body is a table.
     Close,
+    /// A line that begins an item, in the middle of a body that goes on below it.
+    Foreign,
 }
 
 /// What is wrong with the brackets.

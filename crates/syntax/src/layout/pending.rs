@@ -14,6 +14,8 @@ pub(super) struct Frame {
     pub(super) indented: Option<bool>,
     /// A look ahead has shown that all up to its `}` may belong to it.
     pub(super) fits: bool,
+    /// A look ahead has found its `}` here, behind a line that cannot belong to it.
+    pub(super) closes: Option<u32>,
     /// Its `{` was forgotten: the number of the problem that says so.
     pub(super) implied: Option<usize>,
 }

@@ -226,18 +226,19 @@ impl Scan<'_> {
             self.end_implied();
         }
         let after_close = std::mem::take(&mut self.after_close);
+        let mut foreign = false;
         if first && let Some(word) = self.head(at) {
-            self.close_forgotten(at, word);
+            foreign = self.close_forgotten(at, word);
         }
         let docs = self.docs.take().unwrap_or_default();
         let text = self.tokens.get(at as usize).filter(|t| t.kind == TokenKind::Word);
         let text = text.map(|t| t.text(self.source)).unwrap_or_default();
-        let mut role = Role::Plain;
+        let mut role = if foreign { Role::Foreign } else { Role::Plain };
         if let Some(frame) = self.frames.last_mut() {
             frame.indented.get_or_insert(!first || self.indent > frame.column);
             let allow = known_word(text) == Some("allow") && can_head(frame.kind, "allow");
             let cavity = frame.kind == BodyKind::Housing;
-            if allow && self.head(at).is_some() && !(cavity && self.two_words_follow(at)) {
+            if allow && !foreign && self.head(at).is_some() && !(cavity && self.two_words_follow(at)) {
                 role = Role::Allow;
                 // What stands above an `allow` line is about the statement below it.
                 self.docs = Some(docs).filter(|docs| !docs.is_empty());
@@ -320,7 +321,15 @@ impl Scan<'_> {
             self.too_deep = true;
             self.problem(ProblemKind::TooDeep, at);
         }
-        self.frames.push(Frame { kind, column, brace: at, indented: None, fits: false, implied: None });
+        self.frames.push(Frame {
+            kind,
+            column,
+            brace: at,
+            indented: None,
+            fits: false,
+            closes: None,
+            implied: None,
+        });
     }
 
     /// The `}` of the innermost body.

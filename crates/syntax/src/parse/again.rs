@@ -10,6 +10,7 @@ use super::{
     push_errors,
 };
 use crate::{
+    layout::AHEAD,
     step::{step, steps},
     tree::{File, PlacedItem},
 };
@@ -76,12 +77,21 @@ pub fn reparse(old: &Parse, old_text: &str, new_text: &str, edit: Edit) -> Parse
 /// The item to begin with: one before the one that the edit touches, first on its line, behind one with all its brackets.
 fn first_to_read(old: &Parse, old_text: &str, start: u32) -> usize {
     let mut first = old.file.items.partition_point(|item| item.start <= start).saturating_sub(2);
+    // From here on to `first` no item lacks a bracket.
+    let mut known = first;
     while first > 0 {
         step();
-        let whole = old.notes.get(first - 1).is_some_and(|note| !note.open);
+        // How a body without its bracket is read depends on some lines below it.
+        let from = first.saturating_sub(AHEAD);
+        let before = old.notes.get(from..known.max(from)).unwrap_or_default();
+        steps(before.len());
+        if let Some(open) = before.iter().position(|note| note.open) {
+            (first, known) = (from + open, from + open);
+            continue;
+        }
+        known = known.min(from);
         let item = old.file.items.get(first);
-        if whole && item.is_some_and(|item| item.start < start && line_start(old_text, item.start).is_some())
-        {
+        if item.is_some_and(|item| item.start < start && line_start(old_text, item.start).is_some()) {
             return first;
         }
         first -= 1;

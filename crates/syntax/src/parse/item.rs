@@ -20,6 +20,9 @@ use crate::{
     tree::{Allow, Doc, Item, ItemKind},
 };
 
+/// Of a comma at the end of a statement: what it parts from what was there may have been lost.
+const NOTHING_FOLLOWS: &str = "nothing follows this comma";
+
 /// A sound wire of the common form.
 pub(super) fn lone_wire(text: &str, layout: &Layout, item: &ItemLayout) -> Option<Item> {
     let statement = layout.statements.get(item.statements.start as usize)?;
@@ -116,7 +119,7 @@ impl<'t, 'l> Reader<'t, 'l> {
             errors.retain(|e| broken.get(before(e)).is_none_or(|b| e.span.start < b.start));
             damaged = true;
         }
-        damaged |= errors.iter().any(|e| e.fix.is_none());
+        damaged |= errors.iter().any(|e| e.fix.is_none() || e.message == NOTHING_FOLLOWS);
         let slips = self.sigs.errors();
         let explained = self.explained(item, problems);
         let is_explained = |e: &SyntaxError| {
@@ -213,6 +216,8 @@ impl<'t, 'l> Reader<'t, 'l> {
         broken: &mut Vec<Span>,
     ) -> Vec<Node<'t>> {
         let mut stack: Vec<(Vec<Node<'t>>, Vec<Allow>)> = vec![Default::default()];
+        // How deep the last line stood that begins an item of its own: what lies in its block goes with it.
+        let mut foreign: Option<u32> = None;
         for at in item.statements.start as usize..item.statements.end as usize {
             step();
             let Some(statement) = self.layout.statements.get(at) else { continue };
@@ -221,7 +226,24 @@ impl<'t, 'l> Reader<'t, 'l> {
                 broken.push(self.span(statement.tokens));
             }
             let sigs = self.sigs.of(at - self.first);
+            if statement.role == Role::Foreign {
+                if foreign.is_none() {
+                    errors.push(self.pasted(statement, sigs));
+                }
+                foreign = Some(statement.depth);
+                if statement.opens.is_some() {
+                    if let Some((nodes, _)) = stack.last_mut() {
+                        nodes.push(self.node(statement, &[], Vec::new()));
+                    }
+                    stack.push(Default::default());
+                }
+                continue;
+            }
+            if foreign.is_some_and(|depth| statement.depth <= depth && statement.role != Role::Close) {
+                foreign = None;
+            }
             match statement.role {
+                Role::Foreign => continue,
                 Role::Close => {
                     self.end_body(statement, &mut stack);
                     continue;
@@ -268,12 +290,14 @@ impl<'t, 'l> Reader<'t, 'l> {
         // A `}` stands at the depth of its opener and is folded by `end_body`.
         while stack.len() > depth + 1 && stack.len() > 1 {
             step();
-            if let Some((rows, _)) = stack.pop()
+            if let Some((mut rows, _)) = stack.pop()
                 && let Some(open) = stack.last_mut().and_then(|(nodes, _)| nodes.last_mut())
             {
                 let end = rows.last().map_or(open.span.end, |r| r.span.end);
                 open.span.end = open.span.end.max(end);
                 open.body_span.end = open.body_span.end.max(end);
+                // Nothing but what begins an item of its own is without tokens.
+                rows.retain(|row| !row.sigs.is_empty());
                 open.body = Some(rows);
             }
         }
@@ -285,6 +309,23 @@ impl<'t, 'l> Reader<'t, 'l> {
         if let Some(open) = stack.last_mut().and_then(|(nodes, _)| nodes.last_mut()) {
             open.span.end = open.span.end.max(end);
             open.body_span.end = open.body_span.end.max(end);
+        }
+    }
+
+    /// A line that begins an item of its own in the middle of a block.
+    fn pasted(&self, statement: &Statement, sigs: &[Sig<'t>]) -> SyntaxError {
+        let first = sigs.first();
+        SyntaxError {
+            span: first.map_or_else(|| self.span(statement.tokens), |s| s.span),
+            message: format!(
+                "`{}` begins an item of its own, and it stands in the middle of a block",
+                first.map_or("", |s| s.text)
+            ),
+            help: Some(
+                "move this line out, above or below the block; or close the block before it with a `}`"
+                    .into(),
+            ),
+            fix: None,
         }
     }
 
@@ -304,7 +345,7 @@ impl<'t, 'l> Reader<'t, 'l> {
         {
             errors.push(SyntaxError {
                 span: last.span,
-                message: "nothing follows this comma".into(),
+                message: NOTHING_FOLLOWS.into(),
                 help: Some("take the comma out, or write what belongs behind it".into()),
                 fix: Some(("take the comma out".into(), last.span, String::new())),
             });

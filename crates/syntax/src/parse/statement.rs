@@ -45,9 +45,8 @@ impl<'t> Sigs<'t> {
                 self.ranges.push(start..start);
                 continue;
             }
-            let paths = matches!(statement.within, BodyKind::File | BodyKind::Device | BodyKind::Part);
             let tokens = slice(statement.tokens);
-            slips::significant(text, tokens, base, paths, &mut self.sigs, &mut self.errors);
+            slips::significant(text, tokens, base, statement.within, &mut self.sigs, &mut self.errors);
             let word = match (item.class, statement.role) {
                 (ItemClass::Word(word), Role::Plain) if statement.depth == 0 => Some(word),
                 (_, Role::Allow) => Some("allow"),
@@ -76,7 +75,7 @@ impl<'t> Sigs<'t> {
                 });
                 let close = close.filter(|s| s.role == Role::Close);
                 if let Some(tail) = close.and_then(|close| slice(close.tokens).get(1..)) {
-                    slips::significant(text, tail, base, false, &mut self.sigs, &mut self.errors);
+                    slips::significant(text, tail, base, BodyKind::Table, &mut self.sigs, &mut self.errors);
                 }
             }
             self.ranges.push(start..self.sigs.len());

@@ -27,6 +27,10 @@ never produce.",
 
 fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled> {
     for module in &context.circuit.modules {
+        // A stage or a position of it may not have been read.
+        if edit::item(context.elaboration, module.loc).is_some_and(|item| item.damaged) {
+            continue;
+        }
         gangs(context, module, out);
     }
     motors(context, out);

@@ -1,13 +1,18 @@
 //! A fuse rated above what a wire behind it carries.
 //!
-//! Who is to blame: where some wires behind the fuse are thick enough, the thin ones, each at its line. Where none is,
-//! the fuse, if a smaller one would carry the load and protect them; else the wires.
+//! Who is to blame: where some wires behind the fuse are thick enough, the thin ones, each run of them at the line of its
+//! thinnest. Where none is, the fuse, if a smaller one would carry the load and protect them; else the wires.
 
-use crate::{Context, Finding, facts::protection::Gauged, fix::edit, words};
+use crate::{
+    Context, Finding,
+    facts::{graph::is_continuity, protection::Gauged},
+    fix::edit,
+    words,
+};
 use keyon_circuit::{
     Fix,
     ids::ElementId,
-    model::{Fuse, Loc},
+    model::{COMMON, ElementKind, Fuse, Loc},
 };
 use keyon_solve::Cancelled;
 use keyon_syntax::tree::ItemKind;
@@ -52,8 +57,8 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
                 continue;
             }
         }
-        for wire in &thin {
-            out.extend(blame_wire(context, fuse, rating, wire));
+        for run in runs(context, fuse.element, &thin, &thick) {
+            out.extend(blame_run(context, fuse, rating, &run));
         }
     }
     Ok(())
@@ -101,11 +106,53 @@ fn smaller(context: &Context<'_>, fuse: &Fuse, rating: f64) -> Option<Fix> {
     Some(edit::review(format!("fit {rating}"), vec![(loc, rating)]))
 }
 
-fn blame_wire(context: &Context<'_>, fuse: &Fuse, rating: f64, wire: &Gauged) -> Option<Finding> {
-    let name = words::name(context.circuit, wire.element);
+/// The thin wires that follow one another, one list a run: they meet where no other wire and not the fuse is.
+fn runs(context: &Context<'_>, fuse: ElementId, thin: &[Gauged], thick: &[Gauged]) -> Vec<Vec<Gauged>> {
+    let circuit = context.circuit;
+    let element = |id: ElementId| circuit.elements.get(id.index());
+    let ends = |wire: &Gauged| element(wire.element).map_or([COMMON; 2], |e| [e.from, e.to]);
+    let mut run: Vec<usize> = (0..thin.len()).collect();
+    for (index, wire) in thin.iter().enumerate() {
+        for end in ends(wire) {
+            let joint = context.facts.graph().flood(&[end], |e, step| {
+                let ends = matches!(e.kind, ElementKind::Wire | ElementKind::Fuse(_) | ElementKind::Ground);
+                is_continuity(e) && !ends && step.to != COMMON
+            });
+            let meets = |wire: &Gauged| ends(wire).iter().any(|&p| joint.has(p));
+            let at_fuse = element(fuse).is_some_and(|e| joint.has(e.from) || joint.has(e.to));
+            if at_fuse || thick.iter().any(meets) {
+                continue;
+            }
+            for (other, _) in thin.iter().enumerate().filter(|(other, wire)| *other != index && meets(wire)) {
+                let (Some(&a), Some(&b)) = (run.get(index), run.get(other)) else { continue };
+                run.iter_mut().filter(|r| **r == a.max(b)).for_each(|r| *r = a.min(b));
+            }
+        }
+    }
+    let heads = (0..thin.len()).filter(|&at| run.get(at) == Some(&at));
+    let members = |head: usize| thin.iter().zip(&run).filter(move |(_, r)| **r == head).map(|(w, _)| *w);
+    heads.map(|head| members(head).collect()).collect()
+}
+
+fn blame_run(context: &Context<'_>, fuse: &Fuse, rating: f64, run: &[Gauged]) -> Option<Finding> {
+    let wire = run.iter().min_by(|a, b| a.carries.total_cmp(&b.carries))?;
     let place = context.facts.place(wire.element)?;
-    Some(
-        RULE.at(
+    let mut finding = blame_wire(context, fuse, rating, wire, place);
+    let mut seen = vec![place];
+    for other in run {
+        let at = context.facts.place(other.element).filter(|at| !seen.contains(at));
+        if let Some(at) = at {
+            seen.push(at);
+            finding = finding
+                .see(at, format!("in the same run: it carries {}", words::quantity(other.carries, "A")));
+        }
+    }
+    Some(finding)
+}
+
+fn blame_wire(context: &Context<'_>, fuse: &Fuse, rating: f64, wire: &Gauged, place: Loc) -> Finding {
+    let name = words::name(context.circuit, wire.element);
+    RULE.at(
             place,
             format!(
                 "wire `{name}` ({}) carries {} at most, but `{}` before it is rated {}: in a short the wire burns before the \
@@ -118,8 +165,7 @@ fn blame_wire(context: &Context<'_>, fuse: &Fuse, rating: f64, wire: &Gauged) ->
         )
         .help(help(context, rating))
         .fixes(thicker(context, rating, wire.element))
-        .see(fuse.loc, format!("rated {}", words::quantity(rating, "A"))),
-    )
+        .see(fuse.loc, format!("rated {}", words::quantity(rating, "A")))
 }
 
 fn thicker(context: &Context<'_>, rating: f64, wire: ElementId) -> Option<Fix> {

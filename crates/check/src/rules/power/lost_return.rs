@@ -5,6 +5,7 @@ use crate::{
     Context, Finding,
     facts::{
         graph::{Flood, is_wiring},
+        lost_commons::LostCommon,
         paths::{LoadPaths, Missing},
     },
     words,
@@ -39,6 +40,11 @@ pub(super) fn return_end(context: &Context<'_>, load: &LoadPaths) -> Option<Poin
 
 /// The findings: one where the common way of several breaks off, else each at its own device.
 pub(super) fn tell(context: &Context<'_>, mut lost: Vec<Lost>, out: &mut Vec<Finding>) {
+    for common in context.facts.lost_commons() {
+        let Some((place, ends)) = broken(context, &common.wiring) else { continue };
+        out.push(say(place, &ends, &members(context, common)));
+        lost.retain(|one| one.end.is_none_or(|end| !common.reach.has(end)));
+    }
     while !lost.is_empty() {
         let first = lost.remove(0);
         let net = first.end.map(|end| context.facts.graph().flood(&[end], |e, _| is_wiring(e.kind)));
@@ -51,7 +57,10 @@ pub(super) fn tell(context: &Context<'_>, mut lost: Vec<Lost>, out: &mut Vec<Fin
         lost = rest;
         let group: Vec<Lost> = std::iter::once(first).chain(same).collect();
         match broken(context, &net).filter(|_| group.len() > 1) {
-            Some((place, ends)) => out.push(say(place, &ends, &group)),
+            Some((place, ends)) => {
+                let group: Vec<_> = group.into_iter().map(|one| (one.loc, one.it)).collect();
+                out.push(say(place, &ends, &group));
+            }
             None => out.extend(group.into_iter().map(|one| one.finding)),
         }
     }
@@ -100,10 +109,22 @@ fn place_name(context: &Context<'_>, point: PointId) -> Option<String> {
 /// Loads that a message names one by one.
 const MOST: usize = 8;
 
-fn say(place: Loc, ends: &str, group: &[Lost]) -> Finding {
+/// What lacks its return by a common way that breaks off: its line, and its name for a message.
+fn members(context: &Context<'_>, common: &LostCommon) -> Vec<(Loc, String)> {
+    let circuit = context.circuit;
+    let mut devices: Vec<DeviceId> = common.loads.iter().map(|(device, _)| *device).collect();
+    devices.dedup();
+    let devices =
+        devices.into_iter().filter_map(|d| circuit.devices.get(d.index())).map(|d| (d.loc, &d.name));
+    let modules =
+        common.modules.iter().filter_map(|m| circuit.modules.get(m.index())).map(|m| (m.loc, &m.name));
+    devices.chain(modules).map(|(loc, name)| (loc, format!("`{name}`"))).collect()
+}
+
+fn say(place: Loc, ends: &str, group: &[(Loc, String)]) -> Finding {
     let shown = if group.len() > MOST + 1 { MOST } else { group.len() };
     let more = (shown < group.len()).then(|| format!("{} more", group.len() - shown));
-    let names = group.iter().take(shown).map(|one| one.it.clone());
+    let names = group.iter().take(shown).map(|(_, it)| it.clone());
     let finding = RULE
         .at(
             place,
@@ -114,5 +135,5 @@ fn say(place: Loc, ends: &str, group: &[Lost]) -> Finding {
             ),
         )
         .help("lead it on to a ground point: one wire is missing, and not one for each");
-    group.iter().take(MOST).fold(finding, |finding, one| finding.see(one.loc, "lacks its return by this"))
+    group.iter().take(MOST).fold(finding, |finding, one| finding.see(one.0, "lacks its return by this"))
 }

@@ -23,7 +23,6 @@ crate::rule::rule! {
     why: "\
 Paths that are never closed at the same time carry nothing: a feed that is live in one key position and a ground that \
 exists only in another. The device looks wired and is dead; on the machine every single wire measures good.",
-    absence: true,
     check: check,
 }
 
@@ -54,7 +53,10 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
             .iter()
             .filter(working)
             .filter(|load| {
-                load.missing() == Missing::Nothing && load.best == ElementState::Rests && !load.beyond
+                load.missing() == Missing::Nothing
+                    && load.best == ElementState::Rests
+                    && !load.beyond
+                    && !context.facts.at_lost_common(load.element)
             })
             .cloned()
             .collect();

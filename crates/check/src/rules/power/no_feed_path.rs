@@ -9,6 +9,7 @@ use crate::{
     },
     words,
 };
+use keyon_circuit::model::COMMON;
 use keyon_solve::Cancelled;
 
 crate::rule::rule! {
@@ -20,7 +21,6 @@ crate::rule::rule! {
 Nothing works without a feed, whatever is commanded. On the machine this is an open feed wire; in a drawing it is most \
 often a wire that was forgotten or that lands on the wrong splice. A sensor counts as fed by its module's reference, or \
 by the pull-up inside the module; a load also through another load in series, but not by a pull-up, which carries milliamps.",
-    absence: true,
     check: check,
 }
 
@@ -31,6 +31,11 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
             continue;
         };
         let Some(first) = loads.first() else { continue };
+        let ends =
+            context.circuit.elements.get(first.element.index()).map_or([COMMON; 2], |e| [e.from, e.to]);
+        if ends.iter().any(|&end| context.facts.hangs_on_damage(end) || context.facts.doubtful(end)) {
+            continue;
+        }
         let (at, but) = match first.missing() {
             Missing::Feed(Some(from)) => {
                 (pin(context, device, first.element, from), but_a_pull(context, first.element, from))
@@ -55,7 +60,9 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         out.push(blame_diode(context, finding, diode_against(context, first)));
     }
     for (m, module) in context.circuit.modules.iter().enumerate() {
-        if context.facts.life(m.into())? == Life::NoFeed {
+        let feeds = module.feeds.iter().filter_map(|&at| crate::facts::modules::cavity(module, at));
+        let unsure = feeds.into_iter().any(|feed| context.facts.hangs_on_damage(feed.outside));
+        if context.facts.life(m.into())? == Life::NoFeed && !unsure {
             let feeds = module.feeds.iter().filter_map(|&at| crate::facts::modules::cavity(module, at));
             let names: Vec<_> = feeds.map(|cavity| cavity.name.clone()).collect();
             let plural = if names.len() == 1 { "feed" } else { "feeds" };

@@ -21,7 +21,6 @@ crate::rule::rule! {
 Current flows in a circle: without a way back to the battery's negative pole nothing works, and a meter shows full \
 supply at *both* ends of the load, which misleads whoever takes that for a good circuit. The pull-down of an input is no return for \
 a load: it carries milliamps. Several loads whose ways to ground meet and break off are told once, where that is.",
-    absence: true,
     check: check,
 }
 
@@ -80,7 +79,8 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
     }
     tell(context, lost, out);
     for (m, module) in context.circuit.modules.iter().enumerate() {
-        if context.facts.life(m.into())? == Life::NoReturn {
+        let common = context.facts.lost_commons().iter().any(|common| common.modules.contains(&m.into()));
+        if context.facts.life(m.into())? == Life::NoReturn && !common {
             let grounds = module.grounds.iter().filter_map(|&at| crate::facts::modules::cavity(module, at));
             let names: Vec<_> = grounds.map(|cavity| cavity.name.clone()).collect();
             let message = format!(

@@ -1,6 +1,7 @@
 //! A device that never gets more than a weak current.
 
 use super::common::{devices, subject};
+use crate::rules::sneak::by_design::is_ballast;
 use crate::{
     Context, Finding,
     facts::paths::{LoadPaths, state_of, works},
@@ -31,8 +32,20 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
             .iter()
             .filter(working)
             .filter(|load| load.best == ElementState::Weak && !load.beyond)
+            .filter(|load| !context.facts.at_lost_common(load.element))
             .cloned()
             .collect();
+        let mut by_design = Vec::new();
+        for load in &weak {
+            let e = context.circuit.elements.get(load.element.index());
+            if let Some(e) = e
+                && is_ballast(context, id, load.element, e)?
+            {
+                by_design.push(load.element);
+            }
+        }
+        let weak: Vec<LoadPaths> =
+            weak.into_iter().filter(|load| !by_design.contains(&load.element)).collect();
         let all = paths.loads.iter().filter(working).count() == weak.len();
         if let Some(load) = weak.first() {
             let it = subject(context, device, &weak, all);

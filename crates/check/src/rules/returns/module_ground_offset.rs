@@ -42,61 +42,95 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         if !module.connectors.iter().flat_map(|c| &c.cavities).any(|c| measures(&c.role)) {
             continue;
         }
-        let Some(ground) = module.grounds.first().and_then(|&at| cavity(module, at)) else { continue };
-        if context.facts.held(ground.outside) {
-            continue;
-        }
-        // The way from the pin to ground, and of each piece with a resistance the state in which it carries most.
-        let reach = context.facts.graph().flood(&[ground.inside], |e, _| is_wiring(e.kind));
-        if !reach.has(COMMON) {
-            continue;
-        }
-        let path = reach.path(COMMON);
-        // Most modules are cleared by a bound, without a search.
-        let ohms = |piece: &ElementId| match circuit.elements.get(piece.index()).map(|e| &e.law) {
-            Some(Law::Resistance(ohms)) => ohms.nominal,
-            Some(Law::Joint) => 0.0,
-            _ => f64::INFINITY,
-        };
-        let mut most = 0.0;
-        for piece in path.iter().filter(|piece| ohms(piece) > 0.0) {
-            most += ohms(piece) * context.facts.at_most(*piece)?;
-        }
-        if most <= context.settings.ground_offset {
-            continue;
-        }
-        let mut worst: Option<(Lift, keyon_solve::State)> = None;
-        for &piece in &path {
-            let resists = circuit.elements.get(piece.index()).is_some_and(|e| !matches!(e.law, Law::Joint));
-            if !resists {
-                continue;
-            }
-            let state = context.facts.worst(piece)?;
-            let Some(lift) = lift(context, module, &state.solution, &path) else { continue };
-            if worst.as_ref().is_none_or(|(w, _)| lift.volts > w.volts) {
-                worst = Some((lift, state.solution.state.clone()));
+        let grounds = module.grounds.iter().filter_map(|&at| cavity(module, at));
+        let mut told: Vec<ElementId> = Vec::new();
+        for (index, ground) in grounds.enumerate() {
+            // It measures against its first ground; one that it names for its outputs is there to be lifted.
+            if index == 0 || !drives_to(context, ground) {
+                let found = offset(context, module, ground)?;
+                out.extend(found.filter(|(by, _)| !told.contains(by)).map(|(by, finding)| {
+                    told.push(by);
+                    finding
+                }));
             }
         }
-        let Some((found, state)) = worst.filter(|(l, _)| l.volts > context.settings.ground_offset) else {
+    }
+    Ok(())
+}
+
+/// The way from a ground pin to ground by wires alone.
+fn way_to_ground(context: &Context<'_>, ground: &Cavity) -> Vec<ElementId> {
+    context.facts.graph().flood(&[ground.inside], |e, _| is_wiring(e.kind)).path(COMMON)
+}
+
+/// Whether an output leads to this ground.
+fn drives_to(context: &Context<'_>, ground: &Cavity) -> bool {
+    let steps = context.facts.graph().steps(ground.inside);
+    let kind = |e: ElementId| context.circuit.elements.get(e.index()).map(|e| e.kind);
+    steps.iter().any(|step| kind(step.element) == Some(ElementKind::Stage))
+}
+
+/// How far a ground pin of a module is lifted, and by which piece of its way to ground most.
+fn offset(
+    context: &Context<'_>,
+    module: &Module,
+    ground: &Cavity,
+) -> Result<Option<(ElementId, Finding)>, Cancelled> {
+    let circuit = context.circuit;
+    if context.facts.held(ground.outside) {
+        return Ok(None);
+    }
+    // The way from the pin to ground, and of each piece with a resistance the state in which it carries most.
+    let reach = context.facts.graph().flood(&[ground.inside], |e, _| is_wiring(e.kind));
+    if !reach.has(COMMON) {
+        return Ok(None);
+    }
+    let path = reach.path(COMMON);
+    // Most modules are cleared by a bound, without a search.
+    let ohms = |piece: &ElementId| match circuit.elements.get(piece.index()).map(|e| &e.law) {
+        Some(Law::Resistance(ohms)) => ohms.nominal,
+        Some(Law::Joint) => 0.0,
+        _ => f64::INFINITY,
+    };
+    let mut most = 0.0;
+    for piece in path.iter().filter(|piece| ohms(piece) > 0.0) {
+        most += ohms(piece) * context.facts.at_most(*piece)?;
+    }
+    if most <= context.settings.ground_offset {
+        return Ok(None);
+    }
+    let mut worst: Option<(Lift, keyon_solve::State)> = None;
+    for &piece in &path {
+        let resists = circuit.elements.get(piece.index()).is_some_and(|e| !matches!(e.law, Law::Joint));
+        if !resists {
             continue;
-        };
-        let Some(place) = context.facts.place(found.by) else { continue };
-        let enough =
-            |s: &Solution| lift(context, module, s, &path).is_some_and(|l| l.volts >= found.volts * 0.98);
-        let (away, _) = context.facts.fewest(&state, enough);
-        let elsewhere = grounded_elsewhere(context, module);
-        let millivolts = format!("{} mV", words::digits(found.volts * 1e3));
-        let sensors = if elsewhere.is_empty() {
-            "its own sensors, returned to it, read true; what is grounded elsewhere would read too low by as much".to_owned()
-        } else {
-            format!(
-                "{} {} {millivolts} too low, being grounded elsewhere",
-                words::names(&elsewhere),
-                words::verb(elsewhere.len(), "read")
-            )
-        };
-        out.push(
-            RULE.at(
+        }
+        let state = context.facts.worst(piece)?;
+        let Some(lift) = lift(context, module, &state.solution, &path) else { continue };
+        if worst.as_ref().is_none_or(|(w, _)| lift.volts > w.volts) {
+            worst = Some((lift, state.solution.state.clone()));
+        }
+    }
+    let Some((found, state)) = worst.filter(|(l, _)| l.volts > context.settings.ground_offset) else {
+        return Ok(None);
+    };
+    let Some(place) = context.facts.place(found.by) else { return Ok(None) };
+    let enough =
+        |s: &Solution| lift(context, module, s, &path).is_some_and(|l| l.volts >= found.volts * 0.98);
+    let (away, _) = context.facts.fewest(&state, enough);
+    let elsewhere = grounded_elsewhere(context, module);
+    let millivolts = format!("{} mV", words::digits(found.volts * 1e3));
+    let sensors = if elsewhere.is_empty() {
+        "its own sensors, returned to it, read true; what is grounded elsewhere would read too low by as much"
+            .to_owned()
+    } else {
+        format!(
+            "{} {} {millivolts} too low, being grounded elsewhere",
+            words::names(&elsewhere),
+            words::verb(elsewhere.len(), "read")
+        )
+    };
+    let finding = RULE.at(
                 place,
                 format!(
                     "{}, {} of other loads flow through {}, which lifts the ground pin `{}` of `{}` by {millivolts} ({} is usual at \
@@ -110,23 +144,26 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
                 ),
             )
             .help("ground the module and the load apart, or use a thicker common wire")
-            .see(module.loc, "the module that is lifted"),
-        );
-    }
-    Ok(())
+            .see(module.loc, "the module that is lifted");
+    Ok(Some((found.by, finding)))
 }
 
 fn lift(context: &Context<'_>, module: &Module, solution: &Solution, path: &[ElementId]) -> Option<Lift> {
     let circuit = context.circuit;
     let amps = |e: ElementId| solution.amps.get(e.index()).and_then(|a| a.known());
-    let own: f64 =
-        module.grounds.iter().filter_map(|&at| amps(cavity(module, at)?.terminal)).map(f64::abs).sum();
+    // What the module itself sends by each piece.
+    let grounds = module.grounds.iter().filter_map(|&at| cavity(module, at));
+    let ways: Vec<(f64, Vec<ElementId>)> =
+        grounds.map(|c| (amps(c.terminal).unwrap_or_default().abs(), way_to_ground(context, c))).collect();
+    let own = |piece: ElementId| -> f64 {
+        ways.iter().filter(|(_, way)| way.contains(&piece)).map(|(amps, _)| amps).sum()
+    };
     let volts = |p: PointId| solution.unloaded.get(p.index()).copied().flatten();
     let mut lift: Option<Lift> = None;
     for &piece in path {
         let e = circuit.elements.get(piece.index())?;
         let (Some(all), Some(a), Some(b)) = (amps(piece), volts(e.from), volts(e.to)) else { continue };
-        let others = (all.abs() - own).max(0.0);
+        let others = (all.abs() - own(piece)).max(0.0);
         if others < 1e-6 {
             continue;
         }

@@ -1,7 +1,7 @@
 //! A module that is described with a feed and without a ground.
 
-use crate::{Context, Finding, words};
-use keyon_circuit::model::Role;
+use crate::{Context, Finding, fix::edit, words};
+use keyon_circuit::model::{Cavity, Role};
 use keyon_solve::Cancelled;
 
 crate::rule::rule! {
@@ -18,6 +18,12 @@ behind a dozen strange readings; a drawing without the pin hides where to look f
 fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled> {
     for module in &context.circuit.modules {
         if module.feeds.is_empty() || !module.grounds.is_empty() {
+            continue;
+        }
+        // One whose row was not read may be the ground.
+        let unread = |c: &Cavity| c.role == Role::Unused && c.unused.is_none();
+        let damaged = edit::item(context.elaboration, module.loc).is_some_and(|item| item.damaged);
+        if damaged || module.connectors.iter().flat_map(|c| &c.cavities).any(unread) {
             continue;
         }
         let acts = |role: &Role| {

@@ -4,7 +4,7 @@ use super::undeclared_shared_return::names;
 use crate::{Context, Finding, facts::returns::ReturnNet, fix::edit, words};
 use keyon_circuit::{
     Elaboration,
-    model::{DeviceOrModule, Loc},
+    model::{DeviceOrModule, Loc, Pin},
 };
 use keyon_solve::Cancelled;
 use keyon_syntax::{Span, tree::ItemKind};
@@ -19,7 +19,6 @@ crate::rule::rule! {
 The list is what a person reads when several sensors fail together. One that is missing from it is looked for elsewhere; one that \
 is listed but hangs on another return is measured for nothing. Of devices that serve one and the same input, such as the buttons of a \
 ladder, one in the list stands for all.",
-    absence: true,
     check: check,
 }
 
@@ -60,6 +59,24 @@ fn list_at(elaboration: &Elaboration, loc: Loc) -> Option<Loc> {
     }
 }
 
+/// Whether a sharer, or a wire at one of its pins, was not read to its end: what it hangs on is not known. Nor is it where a pin
+/// has no wire, which is told as that.
+fn is_unread(context: &Context<'_>, sharer: DeviceOrModule) -> bool {
+    let held = |point| context.facts.held(point);
+    match sharer {
+        DeviceOrModule::Device(d) => {
+            let pins = context.circuit.devices.get(d.index()).map_or(&[][..], |d| &d.pins);
+            let open = |pin: &Pin| pin.landings.is_empty() && pin.unused.is_none();
+            pins.is_empty() || pins.iter().any(|pin| held(pin.outside) || open(pin))
+        }
+        DeviceOrModule::Module(m) => {
+            let connectors = context.circuit.modules.get(m.index()).map_or(&[][..], |m| &m.connectors);
+            let mut cavities = connectors.iter().flat_map(|c| &c.cavities).peekable();
+            cavities.peek().is_none() || cavities.any(|cavity| held(cavity.outside))
+        }
+    }
+}
+
 fn compare(
     context: &Context<'_>,
     net: &ReturnNet,
@@ -70,13 +87,19 @@ fn compare(
 ) -> Option<Finding> {
     let circuit = context.circuit;
     let declared: BTreeSet<DeviceOrModule> = declared.iter().copied().collect();
+    // A name in it that means nothing is a finding of its own.
+    let listed = list_at(context.elaboration, loc).map_or("", |list| context.elaboration.text(list));
+    let names_in_list: BTreeSet<&str> = listed.split(',').map(str::trim).filter(|n| !n.is_empty()).collect();
+    if names_in_list.len() > declared.len() {
+        return None;
+    }
     // One part of a reading stands for all of its parts.
     let parties = context.facts.parties(net, computed);
     let told = |sharer: &&DeviceOrModule| {
         parties.iter().any(|party| party.contains(*sharer) && !party.is_disjoint(&declared))
     };
     let missing = names(circuit, computed.difference(&declared).filter(|sharer| !told(sharer)));
-    let absent = names(circuit, declared.difference(computed));
+    let absent = names(circuit, declared.difference(computed).filter(|sharer| !is_unread(context, **sharer)));
     let mut says = Vec::new();
     if !missing.is_empty() {
         let hang = if missing.len() == 1 { "hangs" } else { "hang" };

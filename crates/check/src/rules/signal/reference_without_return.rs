@@ -12,7 +12,6 @@ crate::rule::rule! {
     why: "\
 Without a return no current flows through the sensor, and its signal rises to the full reference whatever it measures: the module \
 believes the coldest liquid, or the fullest tank, and does so with confidence.",
-    absence: true,
     check: check,
 }
 

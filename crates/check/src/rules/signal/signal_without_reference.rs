@@ -16,14 +16,13 @@ crate::rule::rule! {
     why: "\
 A sensor makes no voltage by itself: it divides one that a reference, a supply or a pull-up gives. Without any the module reads whatever the \
 wire picks up, or 0 V whatever happens, and takes it for a measurement.",
-    absence: true,
     check: check,
 }
 
 fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled> {
     let facts = context.facts;
     for input in facts.inputs() {
-        if facts.life(input.module)? != Life::Lives {
+        if facts.life(input.module)? != Life::Lives || facts.doubtful(input.cavity.outside) {
             continue;
         }
         let cases = facts.cases_of(&[input.cavity.inside], &[])?;

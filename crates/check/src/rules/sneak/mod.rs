@@ -1,5 +1,6 @@
 //! Current where none is meant.
 
+pub(in crate::rules) mod by_design;
 pub mod chattering_relay;
 pub mod sneak_path;
 

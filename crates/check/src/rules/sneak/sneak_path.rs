@@ -1,5 +1,6 @@
 //! A device that works through another one.
 
+use super::by_design::heats_in_series;
 use crate::{
     Context, Finding,
     facts::{
@@ -44,10 +45,10 @@ struct Sneak {
 }
 
 /// The way of a current through a load, from the source to ground.
-struct Way {
+pub(super) struct Way {
     words: String,
     /// The loads of other devices on it.
-    others: Vec<(DeviceId, ElementId)>,
+    pub(super) others: Vec<(DeviceId, ElementId)>,
 }
 
 fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled> {
@@ -90,10 +91,13 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
     let miswired = miswired_relays(context)?;
     found.retain(|sneak| {
         let mut loads = sneak.way.others.iter().map(|(_, load)| *load).chain([sneak.load]);
-        !loads.any(|load| {
-            let e = circuit.elements.get(load.index());
-            e.is_some_and(|e| miswired.contains(&e.from) || miswired.contains(&e.to))
-        })
+        // Where a common way to ground breaks off, that is the finding.
+        let lost = loads.clone().any(|load| facts.at_lost_common(load));
+        !lost
+            && !loads.any(|load| {
+                let e = circuit.elements.get(load.index());
+                e.is_some_and(|e| miswired.contains(&e.from) || miswired.contains(&e.to))
+            })
     });
     // What lies on one way is one finding, told of a load that works as it usually does: the others carry its current
     // backwards.
@@ -168,8 +172,10 @@ fn sneaks(
             let amps = solution.amps.get(load.index()).and_then(|a| a.known()).unwrap_or_default();
             let way = way(context, &solution, device, load, amps >= 0.0);
             let usual = usual.is_none_or(|sign| sign == (amps >= 0.0));
-            let meant = usual && in_series_by_design(context, &solution, e.kind, &way)?
-                || excites(facts, e.kind, &way)?;
+            let in_series = usual
+                && (in_series_by_design(context, &solution, e.kind, &way)?
+                    || heats_in_series(context, &solution, device, load, &way)?);
+            let meant = in_series || excites(facts, e.kind, &way)?;
             if !meant {
                 return Ok(Some(Sneak { device, load, solution, fuse: None, way, usual }));
             }
@@ -225,7 +231,13 @@ fn excites(facts: &Facts<'_>, kind: ElementKind, way: &Way) -> Result<bool, Canc
 }
 
 /// Whether a load has a feed at one end and a return at the other that run through no other device's load.
-fn own_path(facts: &Facts<'_>, solution: &Solution, device: DeviceId, load: ElementId, e: &Element) -> bool {
+pub(super) fn own_path(
+    facts: &Facts<'_>,
+    solution: &Solution,
+    device: DeviceId,
+    load: ElementId,
+    e: &Element,
+) -> bool {
     let (a, b) = (ends(facts, solution, e.from, device, load), ends(facts, solution, e.to, device, load));
     (a.0 && b.1) || (a.1 && b.0)
 }
@@ -340,7 +352,13 @@ fn say(context: &Context<'_>, sneak: &Sneak) -> Option<Finding> {
 }
 
 /// The way of the current through a load.
-fn way(context: &Context<'_>, solution: &Solution, device: DeviceId, load: ElementId, forward: bool) -> Way {
+pub(super) fn way(
+    context: &Context<'_>,
+    solution: &Solution,
+    device: DeviceId,
+    load: ElementId,
+    forward: bool,
+) -> Way {
     let circuit = context.circuit;
     let Some(e) = circuit.elements.get(load.index()) else {
         return Way { words: String::new(), others: Vec::new() };

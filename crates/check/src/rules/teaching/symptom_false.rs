@@ -23,6 +23,7 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         }
         let Some(staged) = facts.staged(exercise) else { continue };
         let outcomes = judge_all(circuit, &staged.faulty.state, &exercise.symptoms);
+        let shown = outcomes.iter().all(|outcome| outcome.holds);
         for (row, outcome) in exercise.symptoms.iter().zip(outcomes).filter(|(_, outcome)| !outcome.holds) {
             let text = context.elaboration.text(row.loc).split_whitespace().collect::<Vec<_>>().join(" ");
             let faults = words::names(exercise.faults.iter().map(|(_, words, _)| words.as_str()));
@@ -40,7 +41,8 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         }
         // What is seen without the fault as well is no symptom of it.
         let always = judge_all(circuit, &staged.base, &exercise.symptoms);
-        if let Some(first) = exercise.symptoms.first().filter(|_| always.iter().all(|outcome| outcome.holds))
+        if let Some(first) =
+            exercise.symptoms.first().filter(|_| shown && always.iter().all(|outcome| outcome.holds))
         {
             let mut finding = RULE
                 .at(

@@ -8,7 +8,7 @@ use crate::{
     fix::{edit, wiring},
     words,
 };
-use keyon_circuit::{Fix, ids::ElementId};
+use keyon_circuit::{Fix, ids::ElementId, model::Loc};
 use keyon_solve::Cancelled;
 
 crate::rule::rule! {
@@ -24,6 +24,8 @@ they like, an in-line cavity one on each side.",
 }
 
 fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled> {
+    // Lines that stand there twice, each told once whatever they reach.
+    let mut repeats: Vec<Loc> = Vec::new();
     for pin in pins(context) {
         let wires: Vec<_> = wires(context, pin.landings).collect();
         let Some(&first) = wires.first() else { continue };
@@ -32,6 +34,22 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         let told = if pin.takes == 2 { extras.get(..1).unwrap_or_default() } else { extras };
         for &extra in told {
             let Some(place) = context.facts.place(extra) else { continue };
+            let Some(see) = context.facts.place(first) else { continue };
+            if let Some(fix) = edit::without_repeat(context.elaboration, place, see) {
+                if !repeats.contains(&place) {
+                    repeats.push(place);
+                    let wire = words::thing(context.circuit, first);
+                    let message =
+                        format!("this line stands here twice: {wire} lands in `{}` already", pin.name());
+                    out.push(
+                        RULE.at(place, message)
+                            .help("take one of the two lines out")
+                            .see(see, "the first one")
+                            .fixes(Some(fix)),
+                    );
+                }
+                continue;
+            }
             let mut finding = RULE
                 .at(
                     place,

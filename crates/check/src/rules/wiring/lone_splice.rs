@@ -15,7 +15,6 @@ crate::rule::rule! {
     why: "\
 A splice is there to branch. With two wires it is only a joint that can corrode, with one it is a wire that ends in the air: most often the \
 third wire was forgotten. Everything that lands on the splice counts: wires, fuses, what leaves the page.",
-    absence: true,
     check: check,
 }
 
@@ -38,7 +37,9 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
             _ => false,
         };
         let joint = steps == 2 && context.facts.graph().steps(splice.point).iter().all(lead);
-        if joint || count == 0 || count >= 3 || context.facts.held(splice.point) {
+        // Where a common way to ground breaks off, that is told.
+        let told = context.facts.is_lost_common(splice.point) && count == 2;
+        if joint || told || count == 0 || count >= 3 || context.facts.held(splice.point) {
             continue;
         }
         let what: Vec<_> = context

@@ -2,7 +2,10 @@
 
 use super::pins::{Pin, pins};
 use crate::{Context, Finding, fix::edit, words};
-use keyon_circuit::ids::{FileId, PointId};
+use keyon_circuit::{
+    ids::{FileId, PointId},
+    model::{PointKind, Role},
+};
 use keyon_solve::Cancelled;
 
 crate::rule::rule! {
@@ -13,7 +16,6 @@ crate::rule::rule! {
     why: "\
 A pin without a wire is a spare, or a wire that was forgotten. Only whoever drew it knows which; `unused` says it, so that the next reader \
 need not trace the loom to find out.",
-    absence: true,
     check: check,
 }
 
@@ -29,6 +31,7 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
     let all = pins(context);
     let mut open = all.iter().filter(|pin| pin.unused.is_none() && !reached(pin)).peekable();
     while let Some(pin) = open.next() {
+        let first = pin;
         // All open pins of one device are one finding.
         let mut names = vec![pin.name()];
         while let Some(next) =
@@ -39,8 +42,9 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         let (reaches, mark) =
             if names.len() == 1 { ("", "it is a spare") } else { ("any of ", "they are spares") };
         let line = format!("unused {}", names.join(", "));
+        let spare = !works_by(context, first);
         let marked = edit::whole(context.elaboration, pin.loc)
-            .filter(|loc| loc.file == FileId(0))
+            .filter(|loc| spare && loc.file == FileId(0))
             .and_then(|item| edit::line_below(context.elaboration, item, &line))
             .map(|edit| edit::review(format!("mark {} as unused", words::names(&names)), vec![edit]));
         out.push(
@@ -56,4 +60,21 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         );
     }
     Ok(())
+}
+
+/// Whether a device or a module cannot work without this pin: then it is no spare, whatever a mark would say.
+fn works_by(context: &Context<'_>, pin: &Pin<'_>) -> bool {
+    let points: Vec<PointId> = pin.points().collect();
+    let circuit = context.circuit;
+    // A pin is joined to what lies inside by its terminal.
+    let inside = points.iter().flat_map(|&p| context.facts.graph().steps(p)).map(|step| step.to);
+    let mut at = inside.flat_map(|p| context.facts.graph().steps(p));
+    let load = at.any(|step| circuit.elements.get(step.element.index()).is_some_and(|e| e.kind.is_load()));
+    let power = points.iter().any(|&p| match circuit.points.get(p.index()).map(|p| p.kind) {
+        Some(PointKind::Cavity(m, c, k)) => {
+            circuit.cavity(m, c, k).is_some_and(|c| matches!(c.role, Role::Feed | Role::Ground))
+        }
+        _ => false,
+    });
+    power || load
 }

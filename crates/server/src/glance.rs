@@ -1,0 +1,148 @@
+//! What can be said of an edit before all of a large circuit is judged anew.
+//!
+//! Reading the text takes a moment, its names take longer, and the rules longest. So what was found before is shown with
+//! what reading finds now, as soon as that has changed: first what is wrong with the writing, then with the names. What was
+//! found in lines that the edit has touched is left out, for it is being looked at; all else stands where its line stands
+//! now. The whole check follows and has the last word.
+
+use crate::snapshot::{Cell, Checked};
+use keyon_check::{Finding, Run, Settings, settings::Found};
+use keyon_circuit::{Elaboration, Source, ids::FileId, model::Loc};
+use keyon_solve::Never;
+use keyon_syntax::tree::PlacedItem;
+use std::{collections::BTreeSet, sync::Arc};
+
+/// What the last check told. Without its circuit, which is made over for the next version.
+#[derive(Debug)]
+pub(crate) struct Told {
+    files: Vec<Source>,
+    settings: Vec<Arc<Settings>>,
+    found: Vec<Arc<Found>>,
+    /// What was wrong with the writing, with names and values, and what rules found.
+    writing: Vec<Finding>,
+    names: Vec<Finding>,
+    rules: Vec<Finding>,
+}
+
+/// An item before the edit by its number, and where it is now.
+struct Moves {
+    /// Items that are the same at the beginning, and at the end.
+    before: usize,
+    after: usize,
+    was: usize,
+    is: usize,
+    /// Libraries that are the same.
+    same: Vec<bool>,
+}
+
+impl Told {
+    /// What a check has told.
+    pub(crate) fn new(checked: &Checked, settings: &[Arc<Settings>], found: &[Arc<Found>]) -> Self {
+        let elaboration = &checked.elaboration;
+        let files = elaboration.files.clone();
+        let reading = look(settings, elaboration);
+        let writing = look(settings, &Elaboration::of_files(files.clone()));
+        let names = without(reading, &writing);
+        let rules = without(without(checked.findings.clone(), &writing), &names);
+        Self { files, settings: settings.to_vec(), found: found.to_vec(), writing, names, rules }
+    }
+
+    /// What to show of a text as soon as it is read; `None` where that is no news.
+    pub(crate) fn of_writing(&self, source: &Source) -> Option<Checked> {
+        let mut files = self.files.clone();
+        *files.first_mut()? = source.clone();
+        let moves = Moves::new(&self.files, &files)?;
+        let elaboration = Elaboration::of_files(files);
+        let writing = look(&self.settings, &elaboration);
+        if same(&writing, &moves.all(&self.writing)) {
+            return None;
+        }
+        let findings = [writing, moves.all(&self.names), moves.all(&self.rules)].concat();
+        Some(self.checked(Arc::new(elaboration), findings))
+    }
+
+    /// What to show as soon as the names of a text are known; `None` where that is no news.
+    pub(crate) fn of_names(&self, cell: &Cell) -> Option<Checked> {
+        let elaboration = cell.elaboration();
+        let moves = Moves::new(&self.files, &elaboration.files)?;
+        let reading = look(&self.settings, &elaboration);
+        let writing = look(&self.settings, &Elaboration::of_files(elaboration.files.clone()));
+        let names = without(reading, &writing);
+        if same(&names, &moves.all(&self.names)) {
+            return None;
+        }
+        let findings = [writing, names, moves.all(&self.rules)].concat();
+        Some(self.checked(elaboration, findings))
+    }
+
+    fn checked(&self, elaboration: Arc<Elaboration>, findings: Vec<Finding>) -> Checked {
+        Checked { elaboration, findings, settings: self.found.clone() }
+    }
+}
+
+/// What reading found.
+fn look(settings: &[Arc<Settings>], elaboration: &Elaboration) -> Vec<Finding> {
+    let run = Run { settings, expectations: false, memo: None, done: None, threads: 1, cancel: &Never };
+    run.first_look(elaboration)
+}
+
+fn which(finding: &Finding) -> (Loc, &str, &str) {
+    (finding.loc, finding.rule, &finding.message)
+}
+
+fn without(mut all: Vec<Finding>, some: &[Finding]) -> Vec<Finding> {
+    let some: BTreeSet<_> = some.iter().map(which).collect();
+    all.retain(|finding| !some.contains(&which(finding)));
+    all
+}
+
+fn same(a: &[Finding], b: &[Finding]) -> bool {
+    a.iter().map(which).eq(b.iter().map(which))
+}
+
+fn text<'s>(source: &'s Source, placed: &PlacedItem) -> Option<&'s str> {
+    source.text.get(placed.item.span.moved(placed.start).range())
+}
+
+impl Moves {
+    /// `None` where there is no file.
+    fn new(was: &[Source], is: &[Source]) -> Option<Self> {
+        let (old_file, new_file) = (was.first()?, is.first()?);
+        let (old, new) = (&old_file.parse.file.items, &new_file.parse.file.items);
+        let most = old.len().min(new.len());
+        // Neighbours of an edit are read again, and the same.
+        let same = |(a, b): &(&PlacedItem, &PlacedItem)| {
+            Arc::ptr_eq(&a.item, &b.item) || text(old_file, a) == text(new_file, b)
+        };
+        let before = old.iter().zip(new).take_while(same).count();
+        let after = old.iter().rev().zip(new.iter().rev()).take(most - before).take_while(same).count();
+        let same =
+            was.iter().zip(is).map(|(a, b)| a.key == b.key && Arc::ptr_eq(&a.parse, &b.parse)).collect();
+        Some(Self { before, after, was: old.len(), is: new.len(), same })
+    }
+
+    /// Where a place is now; `None` where it was touched.
+    fn loc(&self, loc: Loc) -> Option<Loc> {
+        if loc.file != FileId(0) {
+            return self.same.get(loc.file.index()).copied().unwrap_or(false).then_some(loc);
+        }
+        let item = loc.item as usize;
+        if item < self.before {
+            return Some(loc);
+        }
+        let from_end = self.was.checked_sub(item).filter(|&end| 0 < end && end <= self.after)?;
+        Some(Loc { item: (self.is - from_end) as u32, ..loc })
+    }
+
+    /// Findings where they are now, but for those of touched lines.
+    fn all(&self, findings: &[Finding]) -> Vec<Finding> {
+        findings.iter().filter_map(|finding| self.finding(finding)).collect()
+    }
+
+    fn finding(&self, finding: &Finding) -> Option<Finding> {
+        let loc = self.loc(finding.loc)?;
+        let related = finding.related.iter().filter_map(|(loc, word)| Some((self.loc(*loc)?, word.clone())));
+        // Diagnostics carry no fixes: they are asked for when the whole is checked.
+        Some(Finding { loc, related: related.collect(), fixes: Vec::new(), ..finding.clone() })
+    }
+}
