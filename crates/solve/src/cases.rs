@@ -22,6 +22,7 @@ mod cone;
 mod explore;
 mod facts;
 mod frame;
+mod lifted;
 mod merge;
 pub(crate) mod query;
 mod settled;

@@ -145,6 +145,14 @@ pub(crate) fn core(plan: &Plan<'_>, stiff: &Stiff, closed: Closed<'_>) -> Option
     let inside = |point: usize| stiff.clash[stiff.of(point)];
     let hub = plan.points;
     let mut edges = Vec::new();
+    // How many sources each cluster hangs on.
+    let mut sources = vec![0u32; stiff.clusters];
+    for (_, part) in plan.parts.iter().enumerate().filter(|&(i, _)| closed.conducts[i]) {
+        if let Act::Source { .. } = part.act {
+            sources[stiff.of(part.from)] += 1;
+            sources[stiff.of(part.to)] += 1;
+        }
+    }
     for (index, part) in plan.parts.iter().enumerate().filter(|&(i, _)| closed.conducts[i]) {
         let hard_source = match part.act {
             Act::Source { limit: None, .. } => {
@@ -166,6 +174,16 @@ pub(crate) fn core(plan: &Plan<'_>, stiff: &Stiff, closed: Closed<'_>) -> Option
         }
         let end = |point: usize| if inside(point) { point } else { hub };
         let (from, to) = (end(part.from), end(part.to));
+        // What stands on the clash by this source alone is carried along with it: nothing drives a current through it.
+        let stands = |point: usize| {
+            let cluster = stiff.of(point);
+            !inside(point)
+                && sources[cluster] == 1
+                && stiff.labels_of(cluster).iter().all(|l| l.source.is_some())
+        };
+        if hard_source && (stands(part.from) || stands(part.to)) {
+            continue;
+        }
         // A source whose own pole is no part of the clash still hangs on it by its terminal.
         if from != to || hard_source {
             edges.push(Edge { part: index, ends: [from, to] });

@@ -22,6 +22,8 @@ const SLACK_VOLTS: f64 = 1e-10;
 const SLACK_AMPS: f64 = 1e-18;
 /// A diode with less carries nothing but the arithmetic's own noise.
 const IDLE_AMPS: f64 = 1e-12;
+/// An output that follows its feed to less than this part of what it states gives nothing.
+const DEAD_GAIN: f64 = 1e-15;
 /// How often all may change together without any gain.
 const PATIENCE: usize = 8;
 
@@ -229,6 +231,8 @@ impl Search<'_> {
                 }
                 _ => 1.0,
             };
+            // One that dies away, step by step, is dead.
+            let gain = if gain.abs() < DEAD_GAIN { 0.0 } else { gain };
             changed |= (gain - self.gains[at]).abs() > 1e-14 * gain.abs();
             self.gains[at] = gain;
         }

@@ -1,15 +1,11 @@
-//! Cases and truth tables against every combination solved by itself, on random circuits of ideal wiring.
+//! Cases and truth tables against every combination solved by itself, on random circuits of ideal wiring. What once failed is
+//! in `cases_named`.
 
-#![allow(clippy::expect_used, clippy::panic)]
+#![allow(clippy::expect_used)]
 
 mod common;
 
-use common::{
-    brute::{combinations, depends, differs, solve_at},
-    read,
-};
-use keyon_circuit::{ids::*, model::*};
-use keyon_solve::{Never, State, Survey, device_words, table, worst_base};
+use common::agrees::check;
 use proptest::{prelude::*, test_runner::Config};
 use std::fmt::Write as _;
 
@@ -150,109 +146,6 @@ fn text(plan: &Plan) -> String {
         let _ = writeln!(text, "wire {} -> {}", at(a), at(b));
     }
     text
-}
-
-/// Fuses stay whole: that one group's current may blow another's fuse is not what factoring is about.
-fn base(circuit: &Circuit) -> State {
-    worst_base(circuit, &State::rest(circuit), false)
-}
-
-fn probed(circuit: &Circuit) -> Vec<PointId> {
-    let shown =
-        |p: &Point| matches!(p.kind, PointKind::Splice(_) | PointKind::Pin(..) | PointKind::Cavity(..));
-    circuit.points.iter().enumerate().filter(|(_, p)| shown(p)).map(|(i, _)| i.into()).collect()
-}
-
-/// Tables, their columns and worst currents of one circuit; what is wrong with them.
-fn check(text: &str) -> Result<(), String> {
-    let elaboration = read("random", text);
-    let circuit = &elaboration.circuit;
-    let base = base(circuit);
-    let all: Vec<_> = combinations(circuit, 1 << 12).iter().map(|p| solve_at(circuit, &base, p)).collect();
-    let points = probed(circuit);
-    let devices = table(circuit, &base, &[], &[], &[], &Never).expect("never cancelled");
-    let nodes = table(circuit, &base, &[], &points, &[], &Never).expect("never cancelled");
-    for group in devices.groups.iter().chain(&nodes.groups) {
-        if group.cut.is_some() {
-            return Err("cut".into());
-        }
-        for solution in &all {
-            // Rows are joined where they say the same to the millivolt.
-            differs(circuit, group, solution, 1e-3)
-                .map_err(|e| format!("{e} at {:?}", solution.state.positions))?;
-        }
-        for &d in &group.devices {
-            let words: Vec<_> = all
-                .iter()
-                .map(|s| (s.state.positions.clone(), device_words(&s.devices[d.index()])))
-                .collect();
-            let truly = depends(circuit, &words);
-            if truly != group.controls {
-                let name = &circuit.devices[d.index()].name;
-                return Err(format!("{name} depends on {truly:?}, the table has {:?}", group.controls));
-            }
-        }
-    }
-    let survey = Survey::new(circuit, &base);
-    for e in (0..circuit.elements.len()).map(ElementId::from) {
-        let kind = circuit.elements[e.index()].kind;
-        if !(kind.is_load() || matches!(kind, ElementKind::Fuse(_) | ElementKind::Supply)) {
-            continue;
-        }
-        let worst = survey.worst_current(e, &Never).expect("never cancelled");
-        let most = all.iter().filter_map(|s| s.amps[e.index()].known()).fold(0.0, |m: f64, a| m.max(a.abs()));
-        let name = &circuit.elements[e.index()].name;
-        if worst.amps.abs() > most + 1e-6 || (worst.exact && worst.amps.abs() < most - 1e-6) {
-            return Err(format!(
-                "{name} carries {most} A at worst, found {} (exact: {})",
-                worst.amps, worst.exact
-            ));
-        }
-        if !worst.exact {
-            return Err(format!("{name}: a circuit as small as this is searched in full"));
-        }
-        let unlimited = all.iter().any(|s| s.amps[e.index()].known().is_none());
-        if unlimited != worst.unlimited.is_some() {
-            return Err(format!("{name} unlimited: {unlimited}"));
-        }
-    }
-    Ok(())
-}
-
-/// Two ways to ground side by side share a load's current: both hang on what the load hangs on.
-#[test]
-fn a_loop_of_joints_carries_its_share() {
-    let text = "circuit random
-supply battery 12 V
-ground G1
-splice S0
-splice S3
-splice S5
-switch key battery -> S5
-fuse F0 G1 -> S0 10 A
-switch X1 S3 -> S0
-coil K0 S3 -> S5 60 ohm
-wire G1 -> S3
-";
-    if let Err(wrong) = check(text) {
-        panic!("{wrong}");
-    }
-}
-
-/// A switched diode from the supply to ground shorts what hangs on the supply beside it.
-#[test]
-fn a_diode_that_shorts_the_supply_is_no_function() {
-    let text = "circuit random
-supply battery 12 V
-ground G1
-splice S5
-switch key battery -> S5
-lamp L0 G1 -> battery 21 W 12 V
-diode D1 S5 -> G1 drop 0.7 V
-";
-    if let Err(wrong) = check(text) {
-        panic!("{wrong}");
-    }
 }
 
 proptest! {

@@ -6,7 +6,7 @@ mod support;
 use keyon_circuit::{ids::*, model::*};
 use keyon_solve::{Amps, NodeState, Solution, solve};
 use proptest::prelude::*;
-use support::random::{Draft, build, draft};
+use support::random::{Draft, Drawn, build, draft};
 
 const ALL: &[u8] = &[0, 0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 10, 11, 12, 13, 14, 15, 16, 17, 17];
 const STILL: &[u8] = &[0, 0, 1, 2, 3, 4, 8, 9, 10, 10, 11, 12, 13, 14, 15, 17, 17];
@@ -179,6 +179,24 @@ fn states(circuit: &Circuit, solution: &Solution) {
 
 fn config(cases: u32) -> ProptestConfig {
     ProptestConfig { cases, failure_persistence: None, max_shrink_iters: 4000, ..ProptestConfig::default() }
+}
+
+/// A transducer that its own output holds up, less and less with each look, gives nothing in the end.
+#[test]
+fn an_output_that_follows_itself_to_nothing_is_zero() {
+    let drawn = |kind, from, to, gate, pick| Drawn { kind, from, to, size: 0.0, gate, pick };
+    let drawn = vec![
+        drawn(10, 0, 2, 0, 0),
+        drawn(13, 4, 12, 0, 0),
+        drawn(16, 6, 0, 2, 2),
+        drawn(17, 0, 15, 0, 0),
+        drawn(0, 5, 12, 0, 0),
+        drawn(16, 14, 14, 0, 62),
+        drawn(1, 2, 6, 0, 0),
+    ];
+    let (circuit, solution) = solved(&(10, drawn, vec![0; 3], 1.0));
+    first_law(&circuit, &solution);
+    zero_is_zero(&solution);
 }
 
 proptest! {

@@ -10,7 +10,7 @@ use common::{read, reference};
 use keyon_circuit::{ids::*, model::*, value::Num};
 use keyon_solve::{Amps, NodeState, Solution, State, solve};
 use proptest::prelude::*;
-use support::random::{Draft, build, draft};
+use support::random::{Draft, Drawn, build, draft};
 
 /// Wires, resistors, lamps, windings, coils, diodes, supplies, references, stages, contacts, tracks, grounds.
 const STILL: &[u8] = &[0, 0, 1, 2, 3, 4, 6, 8, 9, 10, 10, 11, 12, 14, 15, 17, 17];
@@ -155,6 +155,17 @@ fn lift(draft: &Draft, into: usize, at: usize) -> Option<f64> {
 
 fn config(cases: u32) -> ProptestConfig {
     ProptestConfig { cases, failure_persistence: None, ..ProptestConfig::default() }
+}
+
+/// Two supplies of different volts side by side clash also where only a load ties them to ground.
+#[test]
+fn supplies_that_float_side_by_side_clash() {
+    let drawn = |kind, from, to, pick| Drawn { kind, from, to, size: 0.0, gate: 0, pick };
+    let drawn = vec![drawn(10, 6, 5, 36), drawn(2, 6, 0, 0), drawn(2, 5, 6, 0), drawn(10, 6, 5, 60)];
+    let (circuit, mut state, alike) = solved(&(8, drawn, vec![0; 3], 1.0));
+    assert!(!clashes(&alike));
+    state.changes.push(Change::Replace(3.into(), with_volts(&circuit.elements[3].law, 6.0)));
+    assert!(clashes(&solve(&circuit, &state)));
 }
 
 proptest! {

@@ -221,11 +221,7 @@ impl<'c> Survey<'c> {
             let mut walker = Walker::new(&self.frame, &facts);
             let (mut undecided, mut coils) = (Undecided::new(), Vec::new());
             self.ask(query, &facts, &mut walker, &mut |cone| {
-                for (control, (rank, edges)) in cone.undecided {
-                    let slot = undecided.entry(control).or_insert((rank, Vec::new()));
-                    slot.0 = slot.0.min(rank);
-                    slot.1.extend(edges);
-                }
+                gather(&mut undecided, cone.undecided);
                 coils.extend(cone.coils);
             });
             coils.sort_unstable();
@@ -233,8 +229,9 @@ impl<'c> Survey<'c> {
             coils.retain(|c| !hopeless.contains(c));
             let mut news = false;
             for coil in coils {
-                match self.relay(coil, &facts, &mut walker, &place.masks) {
+                match self.relay(coil, &facts, &mut walker, place) {
                     Relay::Open => continue,
+                    Relay::Races(controls) => gather(&mut undecided, controls),
                     Relay::Unsettled => hopeless.push(coil),
                     Relay::Contacts(contacts) => {
                         place.decided.extend(contacts);
@@ -253,24 +250,43 @@ impl<'c> Survey<'c> {
     }
 
     /// Whether a coil's state is decided, and with it its contacts'.
-    fn relay(&self, coil: ElementId, facts: &Facts, walker: &mut Walker<'_, '_>, masks: &[u64]) -> Relay {
+    fn relay(&self, coil: ElementId, facts: &Facts, walker: &mut Walker<'_, '_>, place: &Place) -> Relay {
         let Some(contacts) = self.contacts.get(&coil) else { return Relay::Unsettled };
         let at_rest = || Relay::Contacts(contacts.clone());
         let Some(edge) = self.frame.edge_of.get(coil.index()).copied().flatten() else { return at_rest() };
         let e = self.frame.edges[edge as usize];
         let cone = walker.cone(&[e.a, e.b], &[edge], &[]);
-        if facts.edges[edge as usize] == Tri::No || cone.idle(facts) {
-            return at_rest();
-        }
-        if !cone.undecided.is_empty() {
+        let idle = facts.edges[edge as usize] == Tri::No || cone.idle(facts);
+        if !idle && !cone.undecided.is_empty() {
             return Relay::Open;
         }
-        let solution = self.solve(&self.positions(masks));
+        match self.race(coil, edge, place) {
+            None if idle => return at_rest(),
+            Some(controls) if !controls.is_empty() => return Relay::Races(controls),
+            _ => {}
+        }
+        let solution = self.solve(&self.positions(&place.masks));
         if solution.chatters.contains(&coil) {
             return Relay::Unsettled;
         }
         let conducts = |e: ElementId| solution.conducts.get(e.index()).copied().unwrap_or(false);
         Relay::Contacts(contacts.iter().map(|&(e, _)| (e, conducts(e))).collect())
+    }
+
+    /// The open controls on which a coil hangs before other relays have pulled in, if that can matter: a coil that holds itself may
+    /// pull in while they still rest, and stay.
+    fn race(&self, coil: ElementId, edge: u32, place: &Place) -> Option<Undecided> {
+        let rests = |(contact, on): (&ElementId, &bool)| {
+            self.contacts.values().flatten().any(|(e, open)| e == contact && open == on)
+        };
+        if place.decided.iter().all(rests) {
+            return None;
+        }
+        let facts = self.facts(&Place { masks: place.masks.clone(), decided: Decided::new() });
+        let e = self.frame.edges[edge as usize];
+        let cone = Walker::new(&self.frame, &facts).cone(&[e.a, e.b], &[edge], &[]);
+        let holds = cone.coils.contains(&coil) && facts.edges[edge as usize] != Tri::No && !cone.idle(&facts);
+        holds.then_some(cone.undecided)
     }
 
     /// Gives the cone of each thing that is asked and not yet certain.
@@ -340,9 +356,20 @@ impl<'c> Survey<'c> {
 enum Relay {
     /// It hangs on open controls.
     Open,
+    /// It may hold itself, by how these controls stand while other relays have not yet pulled in.
+    Races(Undecided),
     /// It chatters, or is no relay.
     Unsettled,
     Contacts(Vec<(ElementId, bool)>),
+}
+
+/// Adds controls to others.
+fn gather(all: &mut Undecided, more: Undecided) {
+    for (control, (rank, edges)) in more {
+        let slot = all.entry(control).or_insert((rank, Vec::new()));
+        slot.0 = slot.0.min(rank);
+        slot.1.extend(edges);
+    }
 }
 
 /// The control to decide first.

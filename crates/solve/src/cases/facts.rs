@@ -34,7 +34,7 @@ pub(crate) type Decided = BTreeMap<ElementId, bool>;
 
 /// What a potential hangs on. A diode's far side is a potential of its own.
 #[derive(Clone, Copy, Debug, PartialEq)]
-enum Origin {
+pub(super) enum Origin {
     Ground,
     Supply,
     Reference,
@@ -57,7 +57,7 @@ pub(crate) struct Facts {
     pub(crate) gates: Vec<Tri>,
     /// Whether each module is alive.
     pub(crate) alive: Vec<Tri>,
-    table: Vec<(Origin, f64)>,
+    pub(super) table: Vec<(Origin, f64)>,
     /// How many of them the sources themselves have; the others come about behind diodes.
     own: usize,
     /// What has to hold for an open edge to conduct.
@@ -140,7 +140,7 @@ impl Facts {
     /// Whether nothing beyond this net matters on this side of it.
     pub(crate) fn barrier(&self, net: Net) -> bool {
         let (may, must) = (self.may[net as usize], self.must[net as usize]);
-        must != 0 && must == may && must >> CROWDED == 0
+        must != 0 && must == may && !Self::is_crowded(must)
     }
 
     /// Whether nothing but ground ever reaches this net without a load.
@@ -165,11 +165,16 @@ impl Facts {
         set >> CROWDED == 0 && values.all(|v| Some(v) == first)
     }
 
-    fn members(&self, set: Potentials) -> impl Iterator<Item = (Origin, f64)> + '_ {
+    /// Whether the set has more in it than is told apart.
+    pub(super) fn is_crowded(set: Potentials) -> bool {
+        set >> CROWDED != 0
+    }
+
+    pub(super) fn members(&self, set: Potentials) -> impl Iterator<Item = (Origin, f64)> + '_ {
         bits(set).filter_map(|i| self.table.get(i).copied())
     }
 
-    fn intern(&mut self, origin: Origin, volts: f64) -> Potentials {
+    pub(super) fn intern(&mut self, origin: Origin, volts: f64) -> Potentials {
         let found = self.table.iter().position(|&(o, v)| o == origin && (v - volts).abs() < 1e-9);
         let index = found.unwrap_or_else(|| {
             if (self.table.len() as u32) < CROWDED {
@@ -245,16 +250,19 @@ impl Facts {
                 let given = match edge.class {
                     Class::Wiring => set,
                     Class::Load { .. } => 0,
-                    // Where the near end may be shorted it brings nothing for sure.
+                    // Where the near end may be shorted it brings nothing for sure, nor where it always is: what stands in a
+                    // clash goes by the lowest potential there.
                     Class::Diode { .. } | Class::Source { .. }
-                        if sure && !frame.anchored[net as usize] && self.may[net as usize] != set =>
+                        if sure
+                            && !frame.anchored[net as usize]
+                            && (self.may[net as usize] != set || !self.one_value(set)) =>
                     {
                         0
                     }
                     Class::Source { volts, supply } => {
                         self.over_source(set, volts, supply, forward, frame.highest)
                     }
-                    Class::Diode { drop } if sure => self.through_surely(set, drop, forward, frame.highest),
+                    Class::Diode { drop } if sure => self.through_surely(set, drop, forward, e, frame),
                     Class::Diode { drop } => self.through(set, drop, forward, self.must[other], frame),
                 };
                 if let Some(slot) = arrivals.arrive(other, hold, given) {
@@ -284,18 +292,6 @@ impl Facts {
             // Against its direction only a supply carries, and only from ground (a positive earth).
             if (forward || (supply && o == Origin::Ground)) && (v + step).abs() <= highest + 1e-9 {
                 given |= self.intern(origin, v + step);
-            }
-        }
-        given
-    }
-
-    /// A diode that nothing in the circuit can block: its near end stands at the highest potential there is.
-    fn through_surely(&mut self, set: Potentials, drop: f64, forward: bool, highest: f64) -> Potentials {
-        let mut given = 0;
-        for i in bits(set) {
-            let Some(&(o, v)) = self.table.get(i) else { continue };
-            if forward && o != Origin::Ground && v >= highest - 1e-9 {
-                given |= self.intern(o, v - drop);
             }
         }
         given
@@ -345,7 +341,7 @@ impl Facts {
 }
 
 /// The places of the bits that are set, the last one (which stands for several) left out.
-fn bits(set: Potentials) -> impl Iterator<Item = usize> {
+pub(super) fn bits(set: Potentials) -> impl Iterator<Item = usize> {
     let mut left = set & !(1 << CROWDED);
     std::iter::from_fn(move || {
         let next = (left != 0).then(|| left.trailing_zeros() as usize)?;

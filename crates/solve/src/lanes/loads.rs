@@ -220,7 +220,8 @@ impl Judge<'_> {
         for node in [a, b] {
             let odd = self.odd(node, dag);
             let states = self.states;
-            let unknown = [states.unknown_via[node], states.loose[node], self.reach.clash[node], odd];
+            let clash = [states.clash_via[node], self.reach.clash[node]];
+            let unknown = [states.unknown_via[node], states.loose[node], clash[0], clash[1], odd];
             let unknown = dag.any(unknown);
             let unknown = dag.and(unknown, rest);
             doubt = dag.or(doubt, unknown);

@@ -27,6 +27,8 @@ pub(crate) struct States {
     pub(crate) via: Vec<(Potential, Vec<Bit>)>,
     /// Through loads: something whose volts are not known.
     pub(crate) unknown_via: Vec<Bit>,
+    /// Through loads: a clash of potentials without a limit, whose volts are not told here.
+    pub(crate) clash_via: Vec<Bit>,
     /// Joined to the pole of a source that nothing holds: a current may come in there that no potential tells of.
     pub(crate) loose: Vec<Bit>,
 }
@@ -69,6 +71,7 @@ pub(crate) fn states(plan: &Plan<'_>, graph: &Graph, reach: &Reach, logic: &mut 
         ground_via,
         via,
         unknown_via: unknown,
+        clash_via: strong.clone(),
         loose,
         held,
     };

@@ -2,6 +2,7 @@
 
 #![allow(dead_code)]
 
+pub(crate) mod agrees;
 pub(crate) mod brute;
 pub(crate) mod csv;
 
