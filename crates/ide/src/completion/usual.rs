@@ -57,8 +57,10 @@ const USUAL: &[Usual] = &[
     (&["winding", "motor"], &["ohm", "kohm", "mohm"], &[("0.6 ohm", "standing still")]),
 ];
 
-/// What is written behind a clause, with a word about it: that of an item, of a cavity, of an element.
-const CLAUSES: &[(&[&str], &str, &[(&str, &str)])] = &[
+/// Of statements with these heads (none: of cavities) a clause, and what is written behind it with a word about each.
+type Clause = (&'static [&'static str], &'static str, &'static [(&'static str, &'static str)]);
+
+const CLAUSES: &[Clause] = &[
     (&["supply"], "inner", &[("15 mohm", "a starter battery"), ("40 mohm", "a small battery")]),
     (&["supply"], "range", &[("11 .. 14.8 V", "a 12 V system"), ("22 .. 29.6 V", "a 24 V system")]),
     (&["supply"], "limit", &[("20 A", "most that it gives")]),
