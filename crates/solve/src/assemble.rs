@@ -46,6 +46,7 @@ pub(crate) fn assemble(plan: &Plan<'_>, settled: Settled) -> Solution {
         blown: settled.blown.iter().map(|&(part, amps)| (ElementId::from(part), amps)).collect(),
         chatters: coils(&settled.chatters),
         holds: coils(&settled.holds),
+        turning: still.held.turning.iter().map(|&(part, _)| ElementId::from(part)).collect(),
         conducts,
         clashes,
         clash_amps,

@@ -164,6 +164,8 @@ pub struct Solution {
     pub chatters: Vec<ElementId>,
     /// Coils that rest here and would also stay energised.
     pub holds: Vec<ElementId>,
+    /// Windings that turn, and so take what they `run` with.
+    pub turning: Vec<ElementId>,
     /// Whether each element conducts (diodes by their solved state, blown fuses not).
     pub conducts: Vec<bool>,
     /// Every net of more than one potential: points of it and of what clashes.

@@ -159,7 +159,7 @@ proptest! {
     }
 }
 
-/// `KEYON_CASES` for a long run.
+/// `PROPTEST_CASES` for a long run.
 fn cases() -> u32 {
-    std::env::var("KEYON_CASES").ok().and_then(|n| n.parse().ok()).unwrap_or(40)
+    std::env::var("PROPTEST_CASES").ok().and_then(|n| n.parse().ok()).unwrap_or(40)
 }

@@ -302,3 +302,75 @@ wire S0 -> S2
 ";
     agrees(text);
 }
+
+/// A pull-up to a voltage of the module's own takes current in, and the fuse in the module's ground carries it.
+#[test]
+fn a_ground_carries_what_a_pull_up_takes_in() {
+    let text = "circuit random
+supply battery 12 V
+ground G1
+splice S5
+device key {
+  pins B, R, S
+  positions off, run, start
+  contact B -> R closed in run, start
+  contact B -> S closed in start
+}
+wire battery -> key.B
+fuse F0 G1 -> S5 10 A
+switch X2 M.A.6 -> key.S
+module M {
+  connector A {
+    12 gnd ground
+    1 d1 drives low
+    2 d2 drives low
+    5 vref reference 5 V
+    6 in senses pull_up 1 kohm to 5 V
+    3 d3 drives low
+    4 d4 drives low
+  }
+}
+wire S5 -> M.A.12
+wire battery -> key.R
+";
+    agrees(text);
+}
+
+/// A relay pulls in before another one takes most of its current away, and stays.
+#[test]
+fn a_relay_that_stays_with_less_than_it_pulls_in_with() {
+    let text = "circuit random
+supply battery 12 V
+ground G1
+splice S1
+splice S2
+splice S3
+splice S4
+splice S5
+switch X0 G1 -> S4
+lamp L1 S5 -> S2 21 W 12 V
+lamp L2 S2 -> S4 21 W 12 V
+device K0 {
+  pins 30, 85, 86, 87, 87a
+  coil K 85 -> 86 60 ohm pulls_in 0.1 A drops_out 0.03 A
+  changeover 30 -> (rest 87a, active 87) when K energised
+}
+wire G1 -> K0.85
+wire K0.86 -> S5
+wire S4 -> K0.30
+wire K0.87a -> S1
+wire K0.87 -> G1
+device K1 {
+  pins 30, 85, 86, 87, 87a
+  coil K 85 -> 86 60 ohm pulls_in 0.1 A drops_out 0.03 A
+  changeover 30 -> (rest 87a, active 87) when K energised
+}
+wire S2 -> K1.85
+wire K1.86 -> G1
+wire S1 -> K1.30
+wire K1.87a -> S3
+wire K1.87 -> G1
+wire S5 -> battery
+";
+    agrees(text);
+}

@@ -61,9 +61,9 @@ fn random(draft: &Draft, keep_fuses: bool) -> Result<Seen, String> {
     compare(&circuit, &base, &controls)
 }
 
-/// `KEYON_CASES` for a long run.
+/// `PROPTEST_CASES` for a long run.
 fn cases() -> u32 {
-    std::env::var("KEYON_CASES").ok().and_then(|n| n.parse().ok()).unwrap_or(150)
+    std::env::var("PROPTEST_CASES").ok().and_then(|n| n.parse().ok()).unwrap_or(150)
 }
 
 /// Everything there is.

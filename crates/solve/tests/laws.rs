@@ -177,7 +177,9 @@ fn states(circuit: &Circuit, solution: &Solution) {
     }
 }
 
+/// So many cases, or as many as `PROPTEST_CASES` asks for.
 fn config(cases: u32) -> ProptestConfig {
+    let cases = std::env::var("PROPTEST_CASES").ok().and_then(|n| n.parse().ok()).unwrap_or(cases);
     ProptestConfig { cases, failure_persistence: None, max_shrink_iters: 4000, ..ProptestConfig::default() }
 }
 

@@ -171,8 +171,14 @@ fn first_law(branches: &[(usize, usize, Branch)], answer: &Answer, share: f64) {
     }
 }
 
+/// So many cases, or as many as `PROPTEST_CASES` asks for.
+fn config(cases: u32) -> ProptestConfig {
+    let cases = std::env::var("PROPTEST_CASES").ok().and_then(|n| n.parse().ok()).unwrap_or(cases);
+    ProptestConfig { cases, failure_persistence: None, ..ProptestConfig::default() }
+}
+
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 300, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(config(300))]
 
     #[test]
     fn laws_hold(network in network()) {

@@ -153,7 +153,9 @@ fn lift(draft: &Draft, into: usize, at: usize) -> Option<f64> {
     (current == Some(1e-3)).then(|| solution.unloaded[at]).flatten()
 }
 
+/// So many cases, or as many as `PROPTEST_CASES` asks for.
 fn config(cases: u32) -> ProptestConfig {
+    let cases = std::env::var("PROPTEST_CASES").ok().and_then(|n| n.parse().ok()).unwrap_or(cases);
     ProptestConfig { cases, failure_persistence: None, ..ProptestConfig::default() }
 }
 

@@ -8,7 +8,7 @@ use keyon_solve::{Bands, Method, Never, Reading, State, Window, solve, windows};
 use proptest::prelude::*;
 use support::{
     circuit,
-    random::{Draft, build, draft},
+    random::{Draft, Drawn, build, draft},
 };
 
 const TOLERANCES: Bands = Bands { tolerances: true, ranges: false };
@@ -121,8 +121,10 @@ fn against_brute_force((points, drawn, positions, _): &Draft, most: usize) -> us
     found.iter().flatten().filter(|w| w.method == Method::Corners && w.high - w.low > 1e-6).count()
 }
 
+/// So many cases, or as many as `PROPTEST_CASES` asks for.
 fn config() -> ProptestConfig {
-    ProptestConfig { cases: 40, failure_persistence: None, ..ProptestConfig::default() }
+    let cases = std::env::var("PROPTEST_CASES").ok().and_then(|n| n.parse().ok()).unwrap_or(40);
+    ProptestConfig { cases, failure_persistence: None, ..ProptestConfig::default() }
 }
 
 proptest! {
@@ -143,6 +145,29 @@ proptest! {
         against_brute_force(&draft, 5);
         against_brute_force(&draft, 8);
     }
+}
+
+/// A winding that is no device's turns within its band too.
+#[test]
+fn a_winding_that_may_turn_proves_nothing() {
+    let drawn = |kind, to, size, pick| Drawn { kind, from: 0, to, size, gate: 0, pick };
+    let wire = || drawn(0, 2, 0.0, 0);
+    let drawn = vec![
+        wire(),
+        drawn(2, 0, 0.0, 0),
+        wire(),
+        wire(),
+        wire(),
+        drawn(10, 1, 0.0, 19),
+        wire(),
+        drawn(5, 1, 1.35, 0),
+    ];
+    let (mut circuit, state) = build(3, &drawn, &[0; 3], 1.0);
+    widen(&mut circuit, 5);
+    let reading = Reading::Volts(PointId::from(1));
+    let found = windows(&circuit, &state, &[reading], TOLERANCES, &Never).unwrap();
+    assert_eq!(found[0].map(|w| w.method), Some(Method::Sampled));
+    against_brute_force(&(3, drawn, vec![0; 3], 1.0), 5);
 }
 
 fn window_of(text: &str, point: &str, bands: Bands, settings: &[&str]) -> Window {

@@ -33,10 +33,27 @@ pub(crate) enum Side {
     Grounded,
 }
 
-/// Marks the nets below the edge.
+/// Marks the nets below the edge. What a source feeds that stands on such a net itself (a module's reference on the
+/// module's ground) draws its current there.
 pub(crate) fn below(frame: &Frame<'_>, facts: &Facts, edge: u32) -> Vec<bool> {
     let hanging = Hanging::new(frame, facts, Side::Both);
-    hanging.below(frame, edge).unwrap_or_else(|| vec![false; frame.at.len()])
+    let mut below = vec![false; frame.at.len()];
+    let mut more = vec![edge];
+    while let Some(edge) = more.pop() {
+        for (net, _) in hanging.below(frame, edge).iter().flatten().enumerate().filter(|(_, b)| **b) {
+            below[net] = true;
+        }
+        let stands = |e: &u32| {
+            let edge = &frame.edges[*e as usize];
+            edge.class.is_source()
+                && facts.edges[*e as usize] != Tri::No
+                && !frame.anchored[edge.a as usize]
+                && below[edge.a as usize]
+                && !below[edge.b as usize]
+        };
+        more.extend((0..frame.edges.len() as u32).find(stands));
+    }
+    below
 }
 
 impl Survey<'_> {

@@ -10,7 +10,11 @@ use super::{
     settled::settled,
 };
 use crate::{Cancel, Cancelled, Solution, State, solve};
-use keyon_circuit::{hash::Map, ids::*, model::Circuit};
+use keyon_circuit::{
+    hash::Map,
+    ids::*,
+    model::{Circuit, Law},
+};
 use std::{
     collections::BTreeMap,
     sync::{Arc, Mutex, OnceLock, PoisonError},
@@ -240,6 +244,9 @@ impl<'c> Survey<'c> {
                 }
             }
             if !news {
+                for controls in self.coils(query).filter_map(|coil| self.race(coil, place)) {
+                    gather(&mut undecided, controls);
+                }
                 for (_, edges) in undecided.values_mut() {
                     edges.sort_unstable();
                     edges.dedup();
@@ -260,7 +267,7 @@ impl<'c> Survey<'c> {
         if !idle && !cone.undecided.is_empty() {
             return Relay::Open;
         }
-        match self.race(coil, edge, place) {
+        match self.race(coil, place) {
             None if idle => return at_rest(),
             Some(controls) if !controls.is_empty() => return Relay::Races(controls),
             _ => {}
@@ -273,20 +280,34 @@ impl<'c> Survey<'c> {
         Relay::Contacts(contacts.iter().map(|&(e, _)| (e, conducts(e))).collect())
     }
 
-    /// The open controls on which a coil hangs before other relays have pulled in, if that can matter: a coil that holds itself may
-    /// pull in while they still rest, and stay.
-    fn race(&self, coil: ElementId, edge: u32, place: &Place) -> Option<Undecided> {
-        let rests = |(contact, on): (&ElementId, &bool)| {
-            self.contacts.values().flatten().any(|(e, open)| e == contact && open == on)
+    /// The open controls on which a coil hangs before other relays have pulled in, where these change its current: it may
+    /// pull in while they still rest, and stay with less, or hold itself.
+    fn race(&self, coil: ElementId, place: &Place) -> Option<Undecided> {
+        let edge = self.frame.edge_of.get(coil.index()).copied().flatten()?;
+        let moved = |coil: &ElementId| {
+            let contacts = self.contacts.get(coil).into_iter().flatten();
+            contacts.into_iter().any(|(e, open)| place.decided.get(e).is_some_and(|on| on != open))
         };
-        if place.decided.iter().all(rests) {
+        if !self.contacts.keys().any(moved) {
             return None;
         }
         let facts = self.facts(&Place { masks: place.masks.clone(), decided: Decided::new() });
         let e = self.frame.edges[edge as usize];
         let cone = Walker::new(&self.frame, &facts).cone(&[e.a, e.b], &[edge], &[]);
-        let holds = cone.coils.contains(&coil) && facts.edges[edge as usize] != Tri::No && !cone.idle(&facts);
-        holds.then_some(cone.undecided)
+        let races = facts.edges[edge as usize] != Tri::No
+            && !cone.idle(&facts)
+            && cone.coils.iter().any(|other| *other == coil || moved(other));
+        races.then_some(cone.undecided)
+    }
+
+    /// The coils that are asked.
+    fn coils<'a>(&'a self, query: &'a Query) -> impl Iterator<Item = ElementId> + 'a {
+        let devices = query.devices.iter().filter_map(|d| self.circuit.devices.get(d.index()));
+        let asked = devices.flat_map(|d| &d.elements).chain(&query.elements).copied();
+        let is_coil = |e: &ElementId| {
+            self.circuit.elements.get(e.index()).is_some_and(|e| matches!(e.law, Law::Coil { .. }))
+        };
+        asked.filter(is_coil)
     }
 
     /// Gives the cone of each thing that is asked and not yet certain.
@@ -356,7 +377,7 @@ impl<'c> Survey<'c> {
 enum Relay {
     /// It hangs on open controls.
     Open,
-    /// It may hold itself, by how these controls stand while other relays have not yet pulled in.
+    /// It may pull in before others do, by how these controls stand.
     Races(Undecided),
     /// It chatters, or is no relay.
     Unsettled,

@@ -36,6 +36,9 @@ pub struct Worst {
     pub unlimited: Option<Arc<Solution>>,
 }
 
+/// Sources that are reckoned to stand on one another.
+const STACKED: usize = 8;
+
 /// States solved for one element before the search becomes a climb from the best state so far.
 const BUDGET: usize = 2048;
 
@@ -164,8 +167,28 @@ impl Survey<'_> {
             takes[e.a as usize] += amps;
             takes[e.b as usize] += amps;
         }
-        let [fed, grounded] =
-            [Side::Fed, Side::Grounded].map(|side| Hanging::new(frame, &facts, side).sums(frame, &takes));
+        let sides = [Side::Fed, Side::Grounded].map(|side| Hanging::new(frame, &facts, side));
+        // What a source feeds that does not stand on ground flows at its other pole too; one may stand on another.
+        let standing: Vec<usize> = (0..frame.edges.len())
+            .filter(|&e| frame.edges[e].class.is_source() && !frame.anchored[frame.edges[e].a as usize])
+            .collect();
+        let mut passes = vec![0.0; frame.edges.len()];
+        for round in 0..=standing.len() {
+            let fed = if standing.is_empty() { Vec::new() } else { sides[0].sums(frame, &takes) };
+            let mut news = false;
+            for &e in &standing {
+                let amps = fed[e].unwrap_or(f64::INFINITY);
+                if amps > passes[e] {
+                    let a = frame.edges[e].a as usize;
+                    takes[a] += if round < STACKED { amps - passes[e] } else { f64::INFINITY };
+                    (passes[e], news) = (amps, true);
+                }
+            }
+            if !news {
+                break;
+            }
+        }
+        let [fed, grounded] = sides.map(|side| side.sums(frame, &takes));
         // What neither side reaches carries only what loads at both its ends let through: not worth a bound.
         let neither = if any { f64::INFINITY } else { 0.0 };
         let most = |(a, b): (Option<f64>, Option<f64>)| match (a, b) {

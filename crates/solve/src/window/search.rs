@@ -121,16 +121,10 @@ impl Bench<'_> {
                 marks.push(u8::from(amps.abs() >= limit.low.min(limit.nominal) * (1.0 - 1e-9)));
             }
         }
-        for device in &solution.devices {
-            let turns = |e: usize| {
-                matches!(
-                    self.circuit.elements.get(e).map(|e| &e.law),
-                    Some(Law::Winding { runs: Some(_), .. })
-                )
-            };
-            let running = device.elements.iter().filter(|(e, _)| turns(e.index()));
-            marks.extend(running.map(|(_, state)| u8::from(state.operates())));
-        }
+        let turns = |index: usize| u8::from(solution.turning.iter().any(|e| e.index() == index));
+        let runs = |law: &Law| matches!(law, Law::Winding { runs: Some(_), .. });
+        let windings = self.circuit.elements.iter().enumerate().filter(|(_, e)| runs(&e.law));
+        marks.extend(windings.map(|(index, _)| turns(index)));
         marks.extend(solution.blown.iter().map(|(e, _)| e.index() as u8));
         marks.push(u8::from(!solution.chatters.is_empty()));
         marks
