@@ -129,3 +129,23 @@ fn symbols_paths_and_answers_of_closed_notes() {
     assert!(edits.iter().all(|e| e["newText"] == "\"parts/bulb.keyon\""));
     client.finish();
 }
+
+/// Who writes prose is offered no words of circuits; who writes in a block is, in an empty one too.
+#[test]
+fn completions_stand_in_blocks_alone() {
+    let text = "# Lamp\n\nw\n\n```keyon\ncircuit c\nw\n```\n\n```keyon two\n\n```\nw\n";
+    let mut client = Client::start();
+    let uri = "untitled:note.md";
+    client.open(uri, 1, text);
+    let mut offered = |offset: usize| {
+        let found = client.at("textDocument/completion", uri, text, offset);
+        found.as_array().map_or(0, Vec::len)
+    };
+    let block = text.find("circuit c").unwrap();
+    assert_eq!(offered(text.find("\nw").unwrap() + 2), 0, "above");
+    assert_eq!(offered(text.rfind("\nw").unwrap() + 2), 0, "below");
+    assert_eq!(offered(block - 2), 0, "at the fence");
+    assert!(offered(block + "circuit c\nw".len()) > 10, "in a block");
+    assert!(offered(text.find("two\n").unwrap() + 4) > 10, "in an empty block");
+    client.finish();
+}
