@@ -43,16 +43,11 @@ use std::{
 use tower_lsp::LspService;
 
 /// How to run.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, Default)]
 pub struct Options {
-    /// How long the text must be left alone before it is checked. Zero in tests.
+    /// How long the text must be left alone before it is checked. None as a rule: a check takes as long as a keystroke at the most,
+    /// and the next keystroke ends it.
     pub debounce: Duration,
-}
-
-impl Default for Options {
-    fn default() -> Self {
-        Self { debounce: Duration::from_millis(120) }
-    }
 }
 
 /// Serves one client until it says `exit` or its end of the stream closes. Gives the process's exit code: 0 after a

@@ -214,8 +214,8 @@ impl Backend {
             if news || asked.previous.is_empty() || changes.changed().await.is_err() || self.changes.ended() {
                 return Ok(report);
             }
-            // Changes come in rows.
-            tokio::time::sleep(self.debounce).await;
+            // Changes come in rows, and all circuits of the folder are asked.
+            tokio::time::sleep(self.debounce.max(Duration::from_millis(50))).await;
         }
     }
 
