@@ -3,13 +3,12 @@
 use super::{CompletionKind as Kind, List};
 use crate::View;
 
-/// How things are usually called, the next number behind it.
+/// How things are usually called, the next number behind it. Not of grounds and splices: their line may end with the name,
+/// where Enter is to begin the next line and not to take a completion.
 const ROWS: &[(&str, &str)] = &[
     ("fuse", "F"),
     ("breaker", "CB"),
     ("link", "FL"),
-    ("splice", "S"),
-    ("ground", "G"),
     ("diode", "D"),
     ("resistor", "R"),
     ("connector", "C"),

@@ -159,7 +159,7 @@ fn a_new_name_is_the_one_that_is_used_already_or_the_next() {
     let begun = "circuit c\nsupply battery 12 V\nground G1\nfuse F1 battery -> arm.1 5 A\n";
     assert_eq!(labels(&format!("{begun}switch |")), ["arm"]);
     assert_eq!(labels(&format!("{begun}fuse |")), ["arm", "F2"]);
-    assert_eq!(labels(&format!("{begun}ground |")), ["arm", "G2"]);
+    assert_eq!(labels(&format!("{begun}ground |")), ["arm"]);
     assert_eq!(labels(&format!("{begun}wire |")), ["1"]);
     assert_eq!(labels(&format!("{begun}expect in lit {{ }}\nscenario |")), ["lit"]);
     assert_eq!(labels("circuit |"), ["fixture"]);
