@@ -14,6 +14,7 @@ use keyon_circuit::{
     Elaboration,
     hash::Map,
     ids::*,
+    joined::dotted,
     model::{Loc, Module, Owner},
 };
 use keyon_syntax::Span;
@@ -80,6 +81,21 @@ pub struct Spot {
     pub line: u32,
 }
 
+impl Said {
+    /// Nothing yet of a subject.
+    fn of(subject: Subject, loc: Loc) -> Self {
+        Self {
+            subject,
+            at: Spot { file: loc.file, span: loc.span, line: 1 },
+            meaning: None,
+            wire: None,
+            colours: Words::new(),
+            gauges: Words::new(),
+            allowed: false,
+        }
+    }
+}
+
 impl Summary {
     /// What a circuit says.
     pub fn new(elaboration: &Elaboration) -> Self {
@@ -90,11 +106,13 @@ impl Summary {
             return summary;
         }
         let mut spots = Spots::new(elaboration);
+        let cavities = circuit.modules.iter().flat_map(|m| &m.connectors).map(|c| c.cavities.len());
+        summary.said.reserve(circuit.wires.len() + cavities.sum::<usize>());
         for module in &circuit.modules {
             let unit = unit(elaboration, module);
             for connector in &module.connectors {
                 for cavity in connector.cavities.iter().filter(|c| !c.landings.is_empty()) {
-                    let name = format_smolstr!("{}.{}", connector.name, cavity.number);
+                    let name = dotted(&connector.name, &cavity.number);
                     let (mut said, mut loc) = of_wires(elaboration, &cavity.landings, module.loc);
                     said.meaning = (!cavity.name.is_empty()).then(|| cavity.name.clone());
                     if cavity.loc.file == FileId(0) {
@@ -107,19 +125,21 @@ impl Summary {
             summary.units.push(unit);
         }
         // Within one file a number may go on in another colour.
-        let mut numbers: Map<SmolStr, usize> = Map::default();
+        let mut numbers: Map<&SmolStr, usize> = Map::default();
+        numbers.reserve(circuit.wires.len());
         for wire in circuit.wires.iter().filter(|w| w.numbered) {
-            let elements: Vec<ElementId> = wire.stretches.iter().map(|s| s.element).collect();
-            let (mut said, _) = of_wires(elaboration, &elements, wire.loc);
-            said.wire = None;
-            said.subject = Subject::Wire(wire.name.clone());
+            let colours = wire.stretches.iter().filter_map(|s| s.colour.clone());
+            let gauges = wire.stretches.iter().filter_map(|s| s.gauge.clone());
             let known = numbers.get(&wire.name).copied();
             if let Some(first) = known.and_then(|i| summary.said.get_mut(i)) {
-                add(&mut first.colours, said.colours);
-                add(&mut first.gauges, said.gauges);
+                add(&mut first.colours, colours);
+                add(&mut first.gauges, gauges);
                 continue;
             }
-            numbers.insert(wire.name.clone(), summary.said.len());
+            let mut said = Said::of(Subject::Wire(wire.name.clone()), wire.loc);
+            add(&mut said.colours, colours);
+            add(&mut said.gauges, gauges);
+            numbers.insert(&wire.name, summary.said.len());
             summary.said.push(spots.placed(said, wire.loc, wiring::wire_conflict::RULE.name));
         }
         summary
@@ -161,15 +181,7 @@ fn unit(elaboration: &Elaboration, module: &Module) -> SmolStr {
 fn of_wires(elaboration: &Elaboration, elements: &[ElementId], loc: Loc) -> (Said, Loc) {
     let circuit = &elaboration.circuit;
     let mut place = loc;
-    let mut said = Said {
-        subject: Subject::Wire(SmolStr::default()),
-        at: Spot { file: loc.file, span: loc.span, line: 1 },
-        meaning: None,
-        wire: None,
-        colours: Words::new(),
-        gauges: Words::new(),
-        allowed: false,
-    };
+    let mut said = Said::of(Subject::Wire(SmolStr::default()), loc);
     for element in elements {
         let Some(e) = circuit.elements.get(element.index()) else { continue };
         let Owner::Wire(id) = e.owner else { continue };

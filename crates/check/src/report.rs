@@ -92,7 +92,15 @@ impl<S: Borrow<Settings> + Sync> Run<'_, S> {
 
     /// The rules that somebody wants to hear of.
     fn asked(&self) -> impl Iterator<Item = &'static Rule> {
-        rules::all().filter(|rule| !self.is_off(rule.name()))
+        // The files of a circuit mostly have the same settings, so few rules are to be looked for in more than one.
+        let mut each = self.settings.iter().map(Borrow::borrow);
+        let first = each.next();
+        let levels = first.into_iter().flat_map(|settings| &settings.levels);
+        let mut off: Vec<&str> = levels.filter(|(_, level)| level.is_none()).map(|(rule, _)| *rule).collect();
+        for other in each.filter(|other| first.is_none_or(|first| !std::ptr::eq(first, *other))) {
+            off.retain(|rule| other.is_off(rule));
+        }
+        rules::all().filter(move |rule| off.binary_search(&rule.name()).is_err())
     }
 
     /// Checks what is elaborated already.

@@ -3,7 +3,7 @@
 use smol_str::{SmolStr, SmolStrBuilder};
 
 /// One name behind the other, with a point between them: `SCU.A`.
-pub(crate) fn dotted(above: &str, below: &str) -> SmolStr {
+pub fn dotted(above: &str, below: &str) -> SmolStr {
     let mut name = SmolStrBuilder::new();
     name.push_str(above);
     name.push('.');

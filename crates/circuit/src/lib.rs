@@ -10,7 +10,7 @@ mod graph;
 pub mod hash;
 pub mod ids;
 pub mod index;
-mod joined;
+pub mod joined;
 mod libraries;
 pub mod model;
 pub mod near;

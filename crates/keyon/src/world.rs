@@ -26,9 +26,9 @@ pub(crate) struct Content {
 
 impl Content {
     pub(crate) fn new(key: String, bytes: &[u8]) -> Self {
-        let text = String::from_utf8_lossy(bytes);
-        let replaced = matches!(text, std::borrow::Cow::Owned(_));
-        Self { key, text: text.into(), hash: xxh3_128(bytes), replaced, parsed: OnceLock::new() }
+        let sound = std::str::from_utf8(bytes).ok();
+        let text = sound.map_or_else(|| String::from_utf8_lossy(bytes).into(), Arc::from);
+        Self { key, text, hash: xxh3_128(bytes), replaced: sound.is_none(), parsed: OnceLock::new() }
     }
 
     /// The circuit; of a note the first one.

@@ -60,23 +60,22 @@ impl LineIndex {
         let bytes = text.as_bytes();
         let mut lines = Vec::with_capacity(bytes.len() / 40 + 1);
         let mut start = if text.starts_with('\u{FEFF}') { '\u{FEFF}'.len_utf8() } else { 0 };
-        let mut ascii = true;
-        let mut at = start;
-        while let Some(byte) = bytes.get(at) {
-            match byte {
-                b'\n' | b'\r' => {
-                    lines.push(Line { start: start as u32, end: at as u32, ascii });
-                    let crlf = *byte == b'\r' && bytes.get(at + 1) == Some(&b'\n');
-                    start = at + 1 + usize::from(crlf);
-                    at = start;
-                    ascii = true;
-                    continue;
-                }
-                _ => ascii &= byte.is_ascii(),
+        // Most texts are ASCII throughout, and are looked through once for that.
+        let all_ascii = bytes.is_ascii();
+        let mut push = |start: usize, end: usize| {
+            let ascii = all_ascii || bytes.get(start..end).is_some_and(<[u8]>::is_ascii);
+            lines.push(Line { start: start as u32, end: end as u32, ascii });
+        };
+        for at in memchr::memchr2_iter(b'\n', b'\r', bytes) {
+            // Of `\r\n` the first byte ends the line.
+            if at < start {
+                continue;
             }
-            at += 1;
+            push(start, at);
+            let crlf = bytes.get(at..at + 2) == Some(b"\r\n");
+            start = at + 1 + usize::from(crlf);
         }
-        lines.push(Line { start: start as u32, end: bytes.len() as u32, ascii });
+        push(start, bytes.len());
         Self { lines }
     }
 

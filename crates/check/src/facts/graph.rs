@@ -5,7 +5,6 @@ use keyon_circuit::{
     ids::*,
     model::{COMMON, Circuit, Element, ElementKind, When},
 };
-use std::collections::VecDeque;
 
 /// One way out of a point.
 #[derive(Clone, Copy, Debug)]
@@ -29,30 +28,60 @@ pub struct Graph<'a> {
 }
 
 /// What a walk has reached, and how.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Default)]
 pub struct Flood {
     /// In the order of their distance.
     pub order: Vec<PointId>,
-    /// The step that first led to each point; `None` where it started. As large as the walk, not as the circuit.
-    by: Map<PointId, Option<(ElementId, PointId)>>,
+    /// The step that first led to each point of `order`; `None` where it started.
+    by: Vec<Option<(ElementId, PointId)>>,
+    /// Where each point stands in `order`, once it is too long to look through. As large as the walk, not as the circuit.
+    places: Map<PointId, u32>,
 }
+
+/// How many points are looked through one by one. Most walks are shorter, and for them that is quicker than any map.
+const FEW: usize = 24;
 
 impl Flood {
     #[allow(missing_docs)]
     pub fn has(&self, point: PointId) -> bool {
-        self.by.contains_key(&point)
+        self.place(point).is_some()
+    }
+
+    fn place(&self, point: PointId) -> Option<usize> {
+        if self.order.len() <= FEW {
+            return self.order.iter().position(|&p| p == point);
+        }
+        self.places.get(&point).map(|&at| at as usize)
+    }
+
+    /// The step that first led to a point.
+    fn by(&self, point: PointId) -> Option<(ElementId, PointId)> {
+        self.by.get(self.place(point)?).copied().flatten()
+    }
+
+    /// Adds a point that is not in it.
+    fn add(&mut self, point: PointId, by: Option<(ElementId, PointId)>) {
+        self.order.push(point);
+        self.by.push(by);
+        let first = match self.order.len() {
+            count if count <= FEW => return,
+            count if count == FEW + 1 => 0,
+            count => count - 1,
+        };
+        let late = self.order.iter().enumerate().skip(first);
+        self.places.extend(late.map(|(at, &point)| (point, at as u32)));
     }
 
     /// The element by which a point was first reached; `None` where the walk started or never came.
     pub fn step_to(&self, point: PointId) -> Option<ElementId> {
-        self.by.get(&point).copied().flatten().map(|(element, _)| element)
+        self.by(point).map(|(element, _)| element)
     }
 
     /// The elements from the start to a point.
     pub fn path(&self, point: PointId) -> Vec<ElementId> {
         let mut path = Vec::new();
         let mut at = point;
-        while let Some((element, before)) = self.by.get(&at).copied().flatten() {
+        while let Some((element, before)) = self.by(at) {
             path.push(element);
             at = before;
         }
@@ -110,15 +139,16 @@ impl<'a> Graph<'a> {
     /// Walks from `starts`, breadth first, over the steps that `pass`; never out of the common ground unless it starts
     /// there.
     pub fn flood(&self, starts: &[PointId], mut pass: impl FnMut(&Element, Step) -> bool) -> Flood {
-        let mut flood = Flood { by: Map::default(), order: Vec::new() };
-        let mut queue = VecDeque::new();
+        let mut flood = Flood::default();
         for &start in starts.iter().filter(|start| start.index() < self.circuit.points.len()) {
-            if flood.by.insert(start, None).is_none() {
-                queue.push_back(start);
+            if !flood.has(start) {
+                flood.add(start, None);
             }
         }
-        while let Some(at) = queue.pop_front() {
-            flood.order.push(at);
+        // What is reached waits in the order in which it was reached.
+        let mut next = 0;
+        while let Some(&at) = flood.order.get(next) {
+            next += 1;
             if at == COMMON && !starts.contains(&COMMON) {
                 continue;
             }
@@ -127,8 +157,7 @@ impl<'a> Graph<'a> {
                 if flood.has(step.to) || !pass(element, step) {
                     continue;
                 }
-                flood.by.insert(step.to, Some((step.element, at)));
-                queue.push_back(step.to);
+                flood.add(step.to, Some((step.element, at)));
             }
         }
         flood

@@ -14,9 +14,9 @@ const LEAVES: Want = Want::amps("the current of a branch that leaves the page", 
 impl<'a> Builder<'a> {
     pub(super) fn connect(&mut self) {
         let (items, points) = (self.read_items().len(), self.c.points.len());
-        let elements = points / 2 + 2 * items;
-        self.c.elements.reserve(elements);
-        self.names.reserve(3 * items);
+        self.c.elements.reserve(points + items / 2);
+        self.c.index.wires.reserve(items);
+        self.c.wires.reserve(items);
         for (i, placed) in self.read_items() {
             self.item = i as u32;
             self.marks.connects(&self.c);

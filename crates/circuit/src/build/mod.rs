@@ -127,8 +127,8 @@ pub(crate) struct Builder<'a> {
     missed: Vec<crate::Entity>,
     /// Sides of in-line cavities that some wire names outright.
     named_sides: Set<SmolStr>,
-    /// Sides of in-line cavities on which something lands.
-    used_sides: Set<PointId>,
+    /// By point, whether something lands on it: sides of in-line cavities are taken by it.
+    used_sides: Vec<bool>,
     /// Contacts whose coil stands in another device.
     pending_coils: Vec<edges::PendingCoil<'a>>,
     /// Supplies that are live in one position of a control, and the item that says so.
@@ -225,7 +225,7 @@ impl<'a> Builder<'a> {
             lost_in: Vec::new(),
             missed: Vec::new(),
             named_sides: Set::default(),
-            used_sides: Set::default(),
+            used_sides: Vec::new(),
             pending_lives: Vec::new(),
             pending_coils: Vec::new(),
             pending_shares: Vec::new(),
@@ -247,9 +247,11 @@ impl<'a> Builder<'a> {
     /// Makes room for what a file of this length holds as a rule, so that the long lists need not be moved as they grow.
     fn make_room(&mut self) {
         let lines = self.files.first().map_or(0, |file| file.text.len()) / BYTES_OF_A_LINE;
-        self.c.elements.reserve(lines);
-        self.c.points.reserve(lines);
+        self.c.points.reserve(2 * lines);
         self.names.reserve(4 * lines);
+        // Each line of them names something, at least.
+        self.c.index.things.reserve(lines);
+        self.element_names.reserve(lines / 4);
     }
 
     /// Puts everything in order.
@@ -412,7 +414,8 @@ fn sort_names(names: &mut Vec<Occurrence>) {
         *place = sum;
     }
     let Some(first) = names.first().copied() else { return };
-    let mut sorted = vec![first; sum as usize];
+    let mut sorted = Vec::with_capacity(names.len());
+    sorted.resize(sum as usize, first);
     let mut next = starts.clone();
     for n in names.iter().filter(|n| own(n)) {
         if let Some(place) = next.get_mut(n.loc.item as usize) {

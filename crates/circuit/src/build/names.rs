@@ -354,7 +354,7 @@ impl<'a> Builder<'a> {
     fn was_meant(&mut self, near: &str) {
         let Some(&entity) = self.c.index.things.get(near) else { return };
         for point in self.points_of(entity).unwrap_or_default() {
-            self.used_sides.insert(point);
+            self.uses_side(point);
             self.taint_net(point);
         }
     }

@@ -33,7 +33,7 @@ impl Builder<'_> {
                 (ItemKind::Splice(splice), Some(&Slot::Splice(index))) => {
                     let point = self.c.splices.get(index).map(|s| (s.legs.is_empty(), s.point));
                     if let Some((true, point)) = point
-                        && !self.used_sides.contains(&point)
+                        && !self.is_used(point)
                     {
                         let loc = self.place(&splice.name);
                         let message =

@@ -151,7 +151,7 @@ impl<'a> Builder<'a> {
     pub(super) fn take_side(&mut self, place: Place) -> PointId {
         let (inline, cavity) = match place {
             Place::Point(point) => {
-                self.used_sides.insert(point);
+                self.uses_side(point);
                 return point;
             }
             Place::Inline(inline, cavity) => (inline, cavity),
@@ -161,17 +161,32 @@ impl<'a> Builder<'a> {
         };
         let (a, b) = (cavity.a, cavity.b);
         if let Some(side) = self.known_side([a, b]) {
-            self.used_sides.insert(side);
+            self.uses_side(side);
             return side;
         }
-        let taken = |side: &PointId| self.used_sides.contains(side);
+        let taken = |side: &PointId| self.is_used(*side);
         let named = |side: &PointId| {
             self.c.points.get(side.index()).is_some_and(|p| self.named_sides.contains(&p.name))
         };
         let side = [a, b].into_iter().find(|s| !taken(s) && !named(s));
         let side = side.or_else(|| [a, b].into_iter().find(|s| !taken(s))).unwrap_or(b);
-        self.used_sides.insert(side);
+        self.uses_side(side);
         side
+    }
+
+    /// Notes that something lands on a point.
+    pub(super) fn uses_side(&mut self, point: PointId) {
+        if self.used_sides.len() <= point.index() {
+            self.used_sides.resize(self.c.points.len().max(point.index() + 1), false);
+        }
+        if let Some(used) = self.used_sides.get_mut(point.index()) {
+            *used = true;
+        }
+    }
+
+    /// Whether something lands on a point.
+    pub(super) fn is_used(&self, point: PointId) -> bool {
+        self.used_sides.get(point.index()).copied().unwrap_or(false)
     }
 
     /// Of two sides the one that the item being read is known to take.

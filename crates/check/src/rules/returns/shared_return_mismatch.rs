@@ -87,6 +87,9 @@ fn compare(
 ) -> Option<Finding> {
     let circuit = context.circuit;
     let declared: BTreeSet<DeviceOrModule> = declared.iter().copied().collect();
+    if declared == *computed {
+        return None;
+    }
     // A name in it that means nothing is a finding of its own.
     let listed = list_at(context.elaboration, loc).map_or("", |list| context.elaboration.text(list));
     let names_in_list: BTreeSet<&str> = listed.split(',').map(str::trim).filter(|n| !n.is_empty()).collect();
