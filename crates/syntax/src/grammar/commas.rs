@@ -5,7 +5,9 @@ use crate::{Span, SyntaxError, layout::BodyKind, lexer::TokenKind as T, step::st
 
 /// Whether a list of names may stand behind this word.
 pub(crate) fn begins_list(word: &str) -> bool {
-    matches!(word, "uses" | "by" | "pins" | "positions" | "unused" | "probes")
+    // Every word of every line comes here: most are told by their first letter.
+    matches!(word.as_bytes().first(), Some(b'u' | b'b' | b'p'))
+        && matches!(word, "uses" | "by" | "pins" | "positions" | "unused" | "probes")
 }
 
 /// Puts the missing commas into the lists of a statement that stands `within` such a body, and reports each list once. `text` is

@@ -35,6 +35,9 @@ impl<'s> Sig<'s> {
 
     /// The text without quotes and escapes; of an open one to its end.
     pub(crate) fn unquoted(&self) -> Text {
+        if let Some(plain) = self.plain_text() {
+            return Text { text: plain.to_owned(), span: self.span };
+        }
         let inner = self.text.trim_start_matches(['"', '“', '”', '„', '‘', '’', '‚', '«', '»']);
         let inner = match self.kind {
             TokenKind::OpenText => inner,
@@ -52,6 +55,13 @@ impl<'s> Sig<'s> {
             }
         }
         Text { text, span: self.span }
+    }
+
+    /// What stands between the quotes, where nothing in it needs a second look.
+    fn plain_text(&self) -> Option<&'s str> {
+        let inner = self.text.strip_prefix('"')?.strip_suffix('"').filter(|_| self.kind == TokenKind::Text)?;
+        let odd = |byte: &u8| !byte.is_ascii() || matches!(byte, b'"' | b'\\');
+        (!inner.as_bytes().iter().any(odd)).then_some(inner)
     }
 
     /// Splits `12V` into the longest number in front and the rest.

@@ -28,6 +28,8 @@ pub struct Layout {
     pub statements: Vec<Statement>,
     /// Forgotten brackets and the like, in source order.
     pub problems: Vec<Problem>,
+    /// Whether there are tokens that are slips wherever they stand: lookalikes, invisible characters.
+    pub(crate) slips: bool,
     /// Whether a forgotten `}` was looked for up to the end of the text: what was appended there could change it.
     pub(crate) looked_to_end: bool,
 }

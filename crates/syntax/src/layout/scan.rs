@@ -28,11 +28,12 @@ pub(super) fn scan(source: &str, tokens: Vec<Token>) -> Layout {
         line_bare: true,
         too_deep: false,
         looked_to_end: false,
+        slips: false,
         after_close: false,
     };
     scan.run();
-    let Scan { items, statements, problems, looked_to_end, .. } = scan;
-    Layout { tokens, items, statements, problems, looked_to_end }
+    let Scan { items, statements, problems, looked_to_end, slips, .. } = scan;
+    Layout { tokens, items, statements, problems, slips, looked_to_end }
 }
 
 pub(super) struct Scan<'a> {
@@ -54,6 +55,7 @@ pub(super) struct Scan<'a> {
     line_bare: bool,
     too_deep: bool,
     pub(super) looked_to_end: bool,
+    slips: bool,
     /// A body was closed on the line being read.
     after_close: bool,
 }
@@ -64,13 +66,14 @@ impl Scan<'_> {
         while let Some(token) = self.tokens.get(at as usize).copied() {
             step();
             let kind = self.kind_of(token);
+            self.slips |= token.kind == TokenKind::Lookalike;
             match kind {
                 TokenKind::Blank => {
                     if self.line_bare && !self.line_open {
                         self.indent = columns(token.text(self.source), token.span.start == 0);
                     }
                 }
-                TokenKind::Invisible => {}
+                TokenKind::Invisible => self.slips = true,
                 TokenKind::Comment => self.line_bare = false,
                 TokenKind::Doc => {
                     self.line_bare = false;
@@ -81,6 +84,8 @@ impl Scan<'_> {
                 }
                 TokenKind::Newline => {
                     if let Some(brace) = self.newline(at) {
+                        let between = self.tokens.get(at as usize..brace as usize).unwrap_or_default();
+                        self.slips |= between.iter().any(|t| t.kind == TokenKind::Invisible);
                         at = brace;
                         continue;
                     }

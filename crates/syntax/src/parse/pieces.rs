@@ -118,6 +118,9 @@ fn add(out: &mut Read, piece: &str, layout: &Layout, count: usize, from: u32) {
 /// Semicolons and invisible characters outside the statements.
 fn slips_between(text: &str, layout: &Layout) -> Vec<SyntaxError> {
     let mut out = Vec::new();
+    if !layout.slips {
+        return out;
+    }
     let mut statements = layout.statements.iter().peekable();
     for (at, token) in layout.tokens.iter().enumerate() {
         step();
