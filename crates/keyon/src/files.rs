@@ -1,11 +1,12 @@
 //! Which files are meant, and what is in them.
 
 use crate::output::Failure;
+use keyon_circuit::hash::Set;
 use std::{
-    collections::{HashMap, HashSet},
     io::Read,
     path::{Path, PathBuf},
 };
+use xxhash_rust::xxh3::xxh3_128;
 
 /// What stands for standard input.
 pub(crate) const STDIN: &str = "-";
@@ -31,8 +32,8 @@ pub(crate) fn part_of(path: &Path) -> (PathBuf, Option<String>) {
 #[derive(Debug, Default)]
 pub(crate) struct Found {
     pub(crate) files: Vec<PathBuf>,
-    /// The canonical path of each file but standard input, by its name.
-    pub(crate) keys: HashMap<PathBuf, PathBuf>,
+    /// The canonical path of each of `files`; an empty one for standard input.
+    pub(crate) keys: Vec<PathBuf>,
     pub(crate) complaints: Vec<String>,
 }
 
@@ -40,11 +41,14 @@ pub(crate) struct Found {
 /// whatever `excluded` says of a canonical path.
 pub(crate) fn find(paths: &[PathBuf], excluded: &dyn Fn(&Path) -> bool) -> Found {
     let mut found = Found::default();
-    let mut known = HashSet::new();
+    // By a name that no two paths share: a large library is found sooner so than with all its paths kept twice.
+    let mut known: Set<u128> = Set::default();
+    let mut is_new = |path: &Path| known.insert(xxh3_128(path.as_os_str().as_encoded_bytes()));
     for path in paths {
         if path.as_os_str() == STDIN {
-            if known.insert(path.clone()) {
+            if is_new(path) {
                 found.files.push(path.clone());
+                found.keys.push(PathBuf::new());
             }
             continue;
         }
@@ -68,8 +72,8 @@ pub(crate) fn find(paths: &[PathBuf], excluded: &dyn Fn(&Path) -> bool) -> Found
             files.retain(|(_, key)| !excluded(key));
         }
         for (file, key) in files {
-            if known.insert(key.clone()) {
-                found.keys.insert(file.clone(), key);
+            if is_new(&key) {
+                found.keys.push(key);
                 found.files.push(file);
             }
         }
@@ -97,26 +101,33 @@ fn in_folder(folder: &Path, complaints: &mut Vec<String>) -> Vec<(PathBuf, PathB
             }
         };
         for entry in entries.flatten() {
-            let path = entry.path();
-            let hidden = entry.file_name().to_string_lossy().starts_with('.');
+            let name = entry.file_name();
+            let bytes = name.as_encoded_bytes();
             match entry.file_type() {
-                Ok(kind) if kind.is_dir() && !hidden => folders.push(path),
-                Ok(kind) if kind.is_dir() || path.extension().is_none_or(|e| e != ENDING) => {}
-                Ok(kind) if kind.is_file() => match &real {
-                    Ok(real) => {
-                        let key = real.join(entry.file_name());
-                        files.push((path, key));
-                    }
-                    Err(_) => files.push(with_key(&path)),
-                },
+                Ok(kind) if kind.is_dir() && !bytes.starts_with(b".") => folders.push(entry.path()),
+                Ok(kind) if kind.is_dir() || !has_our_ending(bytes) => {}
+                Ok(kind) if kind.is_file() => files.push(match &real {
+                    Ok(real) => (entry.path(), real.join(name)),
+                    Err(_) => with_key(&entry.path()),
+                }),
                 // A link to a file counts, one to a folder could lead in a circle.
-                Ok(_) if path.is_file() => files.push(with_key(&path)),
+                Ok(_) if entry.path().is_file() => files.push(with_key(&entry.path())),
                 _ => {}
             }
         }
     }
-    files.sort();
+    // In the order of paths, name by name, which is that of their bytes with a separator before every other.
+    files.sort_by_cached_key(|(path, _)| {
+        let bytes = path.as_os_str().as_encoded_bytes().iter();
+        bytes.map(|&byte| if std::path::is_separator(byte.into()) { 0 } else { byte }).collect::<Vec<u8>>()
+    });
     files
+}
+
+/// Whether a file's name ends as those of circuits do; what has no more than the ending has none.
+fn has_our_ending(name: &[u8]) -> bool {
+    let stem = name.strip_suffix(ENDING.as_bytes()).and_then(|stem| stem.strip_suffix(b"."));
+    stem.is_some_and(|stem| !stem.is_empty())
 }
 
 /// A file's text, or standard input's. Bytes that are not UTF-8 are replaced.

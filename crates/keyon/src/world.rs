@@ -2,9 +2,10 @@
 
 use crate::{files, output::Failure};
 use keyon_check::settings::Finder;
-use keyon_circuit::{Source, World};
+use keyon_circuit::{Source, World, hash::Map};
 use std::{
     collections::{BTreeMap, HashMap},
+    ffi::OsString,
     path::{Path, PathBuf},
     sync::{Arc, Mutex, MutexGuard, OnceLock, PoisonError},
 };
@@ -131,7 +132,7 @@ pub(crate) struct Disk {
     /// How the user named a file, by its key: so are its findings shown.
     shown: Mutex<HashMap<String, String>>,
     /// Canonical paths that are known already, by the names of files.
-    keys: HashMap<PathBuf, PathBuf>,
+    keys: Map<OsString, PathBuf>,
     /// Canonical paths of what files in a folder use, by the folder and the words of `use`.
     used: Mutex<HashMap<(PathBuf, String), PathBuf>>,
     here: OnceLock<Option<PathBuf>>,
@@ -150,13 +151,13 @@ impl Disk {
     }
 
     /// Takes in canonical paths, by the names of files.
-    pub(crate) fn know(&mut self, keys: HashMap<PathBuf, PathBuf>) {
-        self.keys.extend(keys);
+    pub(crate) fn know<'a>(&mut self, keys: impl Iterator<Item = (&'a PathBuf, &'a PathBuf)>) {
+        self.keys.extend(keys.map(|(file, key)| (file.clone().into(), key.clone())));
     }
 
     /// The canonical path of a name, also of one that no file has.
     pub(crate) fn key(&self, path: &Path) -> String {
-        self.keys.get(path).map_or_else(|| key_of(path), |key| key.display().to_string())
+        self.keys.get(path.as_os_str()).map_or_else(|| key_of(path), |key| key.display().to_string())
     }
 
     /// A text that goes by the name `path`: its findings are shown under that name. It is not kept.

@@ -2,8 +2,10 @@
 //! where a text comes from (the disk, an open buffer, a revision) is theirs.
 
 use super::{Config, Mistake, Settings};
+use keyon_circuit::hash::Map;
 use std::{
     collections::BTreeMap,
+    ffi::OsString,
     path::{Path, PathBuf},
     sync::{Arc, Mutex, MutexGuard, PoisonError},
 };
@@ -57,7 +59,8 @@ pub type Read<'a> = Box<dyn Fn(&Path) -> Option<Arc<str>> + Send + Sync + 'a>;
 /// Finds settings and keeps what it found: each folder is looked at once.
 pub struct Finder<'a> {
     read: Read<'a>,
-    folders: Mutex<BTreeMap<PathBuf, Option<Arc<Found>>>>,
+    /// By folder. As one string, not name by name: each file asks.
+    folders: Mutex<Map<OsString, Option<Arc<Found>>>>,
     usual: Arc<Settings>,
 }
 
@@ -83,7 +86,7 @@ impl<'a> Finder<'a> {
         let mut passed: Vec<PathBuf> = Vec::new();
         let mut found = None;
         for folder in folder.ancestors() {
-            if let Some(known) = lock(&self.folders).get(folder) {
+            if let Some(known) = lock(&self.folders).get(folder.as_os_str()) {
                 found.clone_from(known);
                 break;
             }
@@ -97,7 +100,7 @@ impl<'a> Finder<'a> {
         let mut folders = lock(&self.folders);
         for folder in passed {
             // Whoever came first wins, so that all files of a folder share one.
-            found.clone_from(folders.entry(folder).or_insert_with(|| found.clone()));
+            found.clone_from(folders.entry(folder.into()).or_insert_with(|| found.clone()));
         }
         found
     }

@@ -9,6 +9,7 @@ mod run;
 mod says;
 mod since;
 mod statistics;
+mod unchanged;
 mod watch;
 
 use crate::{
@@ -61,17 +62,46 @@ fn once(args: &CheckArgs, asked: &mut BTreeSet<PathBuf>) -> Result<Outcome, Fail
         _ => None,
     };
     let found = files::find(&args.paths, &|key| is_excluded(&checker.finder, key));
-    checker.disk.know(found.keys);
+    // Where all that is wanted is what was found, and that is known, nothing has to be read.
+    let whole = args.since.is_none() && !args.statistics && args.format != CheckFormat::Junit;
+    let files_only = found.complaints.is_empty() && !found.keys.iter().any(|key| key.as_os_str().is_empty());
+    let cache = checker.cache.as_ref().filter(|_| whole && files_only);
+    let run = cache.and_then(|_| unchanged::Run::new(&args.paths, &found, jobs));
+    let answer = run.as_ref().zip(cache).and_then(|(run, cache)| run.answer(cache));
+    if let Some((gathered, others)) = answer {
+        asked.extend(others);
+        return told(args, gathered, known, &|_| None, (found.files.len(), found.files.len()));
+    }
+    checker.disk.know(found.files.iter().zip(&found.keys));
     let files = match &args.since {
-        Some(revision) => since::select(&checker, found.files, revision)?,
-        None => found.files.into_iter().map(|file| (file, Wanted::All)).collect(),
+        Some(revision) => since::select(&checker, found.files.clone(), revision)?,
+        None => found.files.iter().map(|file| (file.clone(), Wanted::All)).collect(),
     };
     let results = checker.all(&files);
     for result in &results {
         asked.extend(result.record.iter().flat_map(|record| record.asked.keys().cloned()));
     }
     asked.extend(checker.finder.all().iter().map(|found| found.path.clone()));
-    let mut gathered = gather::gather(&checker, &files, &results, found.complaints);
+    let gathered = gather::gather(&checker, &files, &results, found.complaints.clone());
+    if let (Some(run), Some(cache)) = (&run, &checker.cache)
+        && gathered.report.complaints.is_empty()
+    {
+        run.keep(cache, &checker.disk, &found, asked, &gathered);
+    }
+    let checked = files.iter().filter(|(_, wanted)| *wanted == Wanted::All).count();
+    let statistics =
+        |findings: &[Placed]| (args.statistics || timed).then(|| counted(args, &files, &results, findings));
+    told(args, gathered, known, &statistics, (files.len(), checked))
+}
+
+/// Tells what was found. `known`: the baseline; `counts`: how many files there are, and how many of them were checked.
+fn told(
+    args: &CheckArgs,
+    mut gathered: Gathered,
+    known: Option<BTreeSet<String>>,
+    statistics: &dyn Fn(&[Placed]) -> Option<Statistics>,
+    (all, checked): (usize, usize),
+) -> Result<Outcome, Failure> {
     for complaint in &gathered.report.complaints {
         output::complain(complaint);
     }
@@ -90,12 +120,10 @@ fn once(args: &CheckArgs, asked: &mut BTreeSet<PathBuf>) -> Result<Outcome, Fail
     if args.quiet {
         gathered.report.findings.retain(|finding| finding.level >= least);
     }
-    let statistics =
-        (args.statistics || timed).then(|| counted(args, &files, &results, &gathered.report.findings));
-    let checked = files.iter().filter(|(_, wanted)| *wanted == Wanted::All).count();
+    let statistics = statistics(&gathered.report.findings);
     match args.format {
         CheckFormat::Text => {
-            let remark = remark(args, known, files.len(), checked);
+            let remark = remark(args, known, all, checked);
             output::print(&text(args, gathered, statistics.as_ref(), checked, &remark))?;
         }
         CheckFormat::Json => {
@@ -209,7 +237,7 @@ impl watch::Watched for Watch<'_> {
     fn look(&mut self) -> watch::Look {
         let found = files::find(&self.args.paths, &|_| false);
         let mut look = watch::Look::new();
-        for key in found.keys.into_values() {
+        for key in found.keys {
             // A `keyon.toml` may come to be in any folder above.
             for folder in key.ancestors().skip(1) {
                 let settings = folder.join(keyon_check::settings::FILE_NAME);

@@ -191,7 +191,7 @@ impl Entry {
     }
 }
 
-fn number(level: Level) -> u8 {
+pub(super) fn number(level: Level) -> u8 {
     match level {
         Level::Hint => 0,
         Level::Warning => 1,
@@ -199,7 +199,7 @@ fn number(level: Level) -> u8 {
     }
 }
 
-fn level(number: u8) -> Level {
+pub(super) fn level(number: u8) -> Level {
     match number {
         0 => Level::Hint,
         1 => Level::Warning,

@@ -98,7 +98,7 @@ fn disk(path: &Path, only: Option<&Path>) -> Result<Side, Failure> {
         single,
     };
     let only = only.map(|only| PathBuf::from(key_of(only)));
-    for key in found.keys.into_values() {
+    for key in found.keys {
         if only.as_ref().is_none_or(|only| key.starts_with(only)) {
             side.list.insert(side.shown(&key), key);
         }

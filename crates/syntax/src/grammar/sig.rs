@@ -59,7 +59,8 @@ impl<'s> Sig<'s> {
 
     /// What stands between the quotes, where nothing in it needs a second look.
     fn plain_text(&self) -> Option<&'s str> {
-        let inner = self.text.strip_prefix('"')?.strip_suffix('"').filter(|_| self.kind == TokenKind::Text)?;
+        let inner =
+            self.text.strip_prefix('"')?.strip_suffix('"').filter(|_| self.kind == TokenKind::Text)?;
         let odd = |byte: &u8| !byte.is_ascii() || matches!(byte, b'"' | b'\\');
         (!inner.as_bytes().iter().any(odd)).then_some(inner)
     }
