@@ -34,8 +34,58 @@ pub struct Flood {
     pub order: Vec<PointId>,
     /// The step that first led to each point of `order`; `None` where it started.
     by: Vec<Option<(ElementId, PointId)>>,
-    /// Where each point stands in `order`, once it is too long to look through. As large as the walk, not as the circuit.
-    places: Map<PointId, u32>,
+    /// Where each point stands in `order`, once it is too long to look through.
+    places: Places,
+}
+
+/// Where points stand in a list, by point: about as large as the list, not as the circuit.
+#[derive(Clone, Debug)]
+enum Places {
+    Some(Map<PointId, u32>),
+    /// Of most points, or many: by index, [`NOWHERE`] for those that are not in the list.
+    Many(Vec<u32>),
+}
+
+const NOWHERE: u32 = u32::MAX;
+
+impl Default for Places {
+    fn default() -> Self {
+        Self::Some(Map::default())
+    }
+}
+
+impl Places {
+    fn get(&self, point: PointId) -> Option<usize> {
+        let at = match self {
+            Self::Some(places) => *places.get(&point)?,
+            Self::Many(places) => *places.get(point.index())?,
+        };
+        (at != NOWHERE).then_some(at as usize)
+    }
+
+    /// Takes in a point of a circuit of so many.
+    fn insert(&mut self, point: PointId, at: u32, points: usize) {
+        match self {
+            Self::Some(places) if places.len() < points / 8 => {
+                places.insert(point, at);
+            }
+            Self::Some(places) => {
+                let mut many = vec![NOWHERE; points];
+                for (point, &at) in places.iter() {
+                    if let Some(place) = many.get_mut(point.index()) {
+                        *place = at;
+                    }
+                }
+                *self = Self::Many(many);
+                self.insert(point, at, points);
+            }
+            Self::Many(places) => {
+                if let Some(place) = places.get_mut(point.index()) {
+                    *place = at;
+                }
+            }
+        }
+    }
 }
 
 /// How many points are looked through one by one. Most walks are shorter, and for them that is quicker than any map.
@@ -51,7 +101,7 @@ impl Flood {
         if self.order.len() <= FEW {
             return self.order.iter().position(|&p| p == point);
         }
-        self.places.get(&point).map(|&at| at as usize)
+        self.places.get(point)
     }
 
     /// The step that first led to a point.
@@ -59,8 +109,8 @@ impl Flood {
         self.by.get(self.place(point)?).copied().flatten()
     }
 
-    /// Adds a point that is not in it.
-    fn add(&mut self, point: PointId, by: Option<(ElementId, PointId)>) {
+    /// Adds a point of a circuit of so many, one that is not in it.
+    fn add(&mut self, point: PointId, by: Option<(ElementId, PointId)>, points: usize) {
         self.order.push(point);
         self.by.push(by);
         let first = match self.order.len() {
@@ -68,8 +118,9 @@ impl Flood {
             count if count == FEW + 1 => 0,
             count => count - 1,
         };
-        let late = self.order.iter().enumerate().skip(first);
-        self.places.extend(late.map(|(at, &point)| (point, at as u32)));
+        for (at, &point) in self.order.iter().enumerate().skip(first) {
+            self.places.insert(point, at as u32, points);
+        }
     }
 
     /// The element by which a point was first reached; `None` where the walk started or never came.
@@ -140,9 +191,10 @@ impl<'a> Graph<'a> {
     /// there.
     pub fn flood(&self, starts: &[PointId], mut pass: impl FnMut(&Element, Step) -> bool) -> Flood {
         let mut flood = Flood::default();
-        for &start in starts.iter().filter(|start| start.index() < self.circuit.points.len()) {
+        let points = self.circuit.points.len();
+        for &start in starts.iter().filter(|start| start.index() < points) {
             if !flood.has(start) {
-                flood.add(start, None);
+                flood.add(start, None, points);
             }
         }
         // What is reached waits in the order in which it was reached.
@@ -157,7 +209,7 @@ impl<'a> Graph<'a> {
                 if flood.has(step.to) || !pass(element, step) {
                     continue;
                 }
-                flood.add(step.to, Some((step.element, at)));
+                flood.add(step.to, Some((step.element, at)), points);
             }
         }
         flood
