@@ -34,6 +34,8 @@ pub struct Flood {
     pub order: Vec<PointId>,
     /// The step that first led to each point of `order`; `None` where it started.
     by: Vec<Option<(ElementId, PointId)>>,
+    /// A bit for each point, shared by many: where it is not set, the point is not in it.
+    seen: u64,
     /// Where each point stands in `order`, once it is too long to look through.
     places: Places,
 }
@@ -91,6 +93,11 @@ impl Places {
 /// How many points are looked through one by one. Most walks are shorter, and for them that is quicker than any map.
 const FEW: usize = 24;
 
+/// The bit of a point in [`Flood::seen`].
+fn bit(point: PointId) -> u64 {
+    1 << (point.0 % 64)
+}
+
 impl Flood {
     #[allow(missing_docs)]
     pub fn has(&self, point: PointId) -> bool {
@@ -98,6 +105,9 @@ impl Flood {
     }
 
     fn place(&self, point: PointId) -> Option<usize> {
+        if self.seen & bit(point) == 0 {
+            return None;
+        }
         if self.order.len() <= FEW {
             return self.order.iter().position(|&p| p == point);
         }
@@ -113,6 +123,7 @@ impl Flood {
     fn add(&mut self, point: PointId, by: Option<(ElementId, PointId)>, points: usize) {
         self.order.push(point);
         self.by.push(by);
+        self.seen |= bit(point);
         let first = match self.order.len() {
             count if count <= FEW => return,
             count if count == FEW + 1 => 0,
