@@ -136,16 +136,28 @@ pub fn elaborate(world: &dyn World, source: &Source) -> Elaboration {
 /// only values or blanks have changed, most of what was found before stays, and it costs little; all the less where nobody else
 /// holds `before`.
 pub fn elaborate_again(world: &dyn World, source: &Source, before: Arc<Elaboration>) -> Arc<Elaboration> {
+    elaborate_after(world, source, before, drop)
+}
+
+/// [`elaborate_again`], and `let_go` gets what was known before as soon as nothing of it is needed: taking a large circuit
+/// apart takes a fifth of the time of putting one together.
+pub fn elaborate_after(
+    world: &dyn World,
+    source: &Source,
+    before: Arc<Elaboration>,
+    let_go: impl FnOnce(Arc<Elaboration>),
+) -> Arc<Elaboration> {
     let loaded = libraries::load(world, source);
     let (libraries, problems) = libraries::Libraries::new(&loaded);
     // Whatever is wrong with the libraries is found again in full.
     let patch = if problems.is_empty() { build::patch(&before, &loaded.files, &libraries) } else { None };
-    if let Some(patch) = patch {
-        let mut after = before;
-        if patch.apply(Arc::make_mut(&mut after)).is_some() {
-            return after;
-        }
+    let mut before = before;
+    if let Some(patch) = patch
+        && patch.apply(Arc::make_mut(&mut before)).is_some()
+    {
+        return before;
     }
+    let_go(before);
     Arc::new(build::build(&loaded.files, &libraries, problems))
 }
 

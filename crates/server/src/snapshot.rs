@@ -150,7 +150,7 @@ impl Cell {
     fn elaborate(&self) -> Arc<Elaboration> {
         let mut last = self.known.last.lock().unwrap_or_else(PoisonError::into_inner);
         let elaboration = match last.take() {
-            Some(before) => keyon_circuit::elaborate_again(&self.files, &self.source, before),
+            Some(before) => keyon_circuit::elaborate_after(&self.files, &self.source, before, elsewhere),
             None => Arc::new(keyon_circuit::elaborate(&self.files, &self.source)),
         };
         *last = Some(Arc::clone(&elaboration));
@@ -254,6 +254,12 @@ impl Cell {
         }
         Some(asked)
     }
+}
+
+/// Takes a circuit apart on a thread of its own: while that is done, the next one is made.
+fn elsewhere(old: Arc<Elaboration>) {
+    // The thread that cannot be had leaves the work here.
+    let _ = std::thread::Builder::new().name("apart".to_owned()).spawn(move || drop(old));
 }
 
 /// A cell, and how to answer this one request about it.
