@@ -161,6 +161,19 @@ pub fn elaborate_after(
     Arc::new(build::build(&loaded.files, &libraries, problems))
 }
 
+/// What is wrong with the names and values of a few items of a file, `items`, by what was known of it `before`: quickly, and as a rule
+/// what [`elaborate`] finds in them. `None` where that cannot be told of them alone.
+pub fn early_problems(
+    world: &dyn World,
+    source: &Source,
+    before: &Elaboration,
+    items: std::ops::Range<usize>,
+) -> Option<Vec<Problem>> {
+    let loaded = libraries::load(world, source);
+    let (libraries, problems) = libraries::Libraries::new(&loaded);
+    if problems.is_empty() { build::early(before, &loaded.files, &libraries, items) } else { None }
+}
+
 /// A file and all that it uses, directly or by way of others: itself first, built-in parts last.
 pub fn files_of(world: &dyn World, source: &Source) -> Vec<Source> {
     libraries::load(world, source).files
@@ -212,6 +225,12 @@ impl Elaboration {
             shape: Likeness::new(),
         };
         Self { library: none.files.first().is_some_and(|file| !libraries::is_circuit(file)), ..none }
+    }
+
+    /// The same with problems.
+    #[must_use]
+    pub fn with_problems(self, problems: Vec<Problem>) -> Self {
+        Self { problems, ..self }
     }
 
     /// The same files with another circuit, and with nothing else of what was found in them.

@@ -6,7 +6,7 @@
 mod common;
 
 use common::{Texts, source};
-use keyon_circuit::{Elaboration, Source, elaborate, elaborate_again};
+use keyon_circuit::{Elaboration, Problem, Source, early_problems, elaborate, elaborate_again, ids::FileId};
 use keyon_syntax::Edit;
 use std::{fs, path::Path, sync::Arc};
 
@@ -300,4 +300,61 @@ fn what_may_change_more_is_elaborated_whole() {
         compare(from, &made, &elaborate(&libraries, &new));
         assert_ne!(Arc::as_ptr(&made), place, "{from} -> {to}");
     }
+}
+
+/// The items in which two versions differ: a range of the later one's.
+fn touched(old: &Source, new: &Source) -> std::ops::Range<usize> {
+    let text = |source: &Source, at: usize| {
+        let placed = &source.parse.file.items[at];
+        source.text[placed.item.span.moved(placed.start).range()].to_owned()
+    };
+    let (was, is) = (old.parse.file.items.len(), new.parse.file.items.len());
+    let most = was.min(is);
+    let before = (0..most).take_while(|&at| text(old, at) == text(new, at)).count();
+    let after = (1..=most - before).take_while(|&at| text(old, was - at) == text(new, is - at)).count();
+    before..is - after
+}
+
+/// What is told early of random edits, against what the whole finds in the same items: how often anything was told, how often it
+/// was the very same, and what was told that the whole does not find.
+fn early_against_whole(text: &str, rounds: usize, seed: u64) -> (usize, usize, Vec<String>) {
+    let libraries = libraries();
+    let mut random = Random(seed);
+    let mut last = source("main", text);
+    let mut known = elaborate(&libraries, &last);
+    let (mut told, mut right, mut wrong) = (0, 0, Vec::new());
+    for _ in 0..rounds {
+        let mut lines: Vec<String> = text.lines().map(str::to_owned).collect();
+        edit(&mut lines, &mut random);
+        let new = again(&last, &(lines.join("\n") + "\n"));
+        let items = touched(&last, &new);
+        let early = early_problems(&libraries, &new, &known, items.clone());
+        let whole = elaborate(&libraries, &new);
+        if let Some(early) = early {
+            let here = |p: &&Problem| p.loc.file == FileId(0) && items.contains(&(p.loc.item as usize));
+            let words = |p: &Problem| format!("{} {:?} {} {:?}", p.rule, p.loc, p.message, p.help);
+            let early: Vec<String> = early.iter().map(words).collect();
+            let late: Vec<String> = whole.problems.iter().filter(here).map(words).collect();
+            told += 1;
+            right += usize::from(early == late);
+            wrong.extend(early.into_iter().filter(|one| !late.contains(one)));
+        }
+        (last, known) = (new, whole);
+    }
+    (told, right, wrong)
+}
+
+#[test]
+fn what_is_told_early_is_what_the_whole_finds() {
+    let (mut told, mut right, mut wrong) = (0, 0, Vec::new());
+    let corpus = corpus("circuits").into_iter().chain(corpus("sound")).map(|(_, text)| text);
+    for text in corpus.chain([stations(20)]).filter(|text| !text.is_empty()) {
+        let (t, r, w) = early_against_whole(&text, 40, 0x9e37_79b9 + text.len() as u64);
+        (told, right) = (told + t, right + r);
+        wrong.extend(w);
+    }
+    assert!(told > 500, "told {told} times");
+    // What is missing comes with the whole; nothing is told that has to be taken back.
+    assert!(right * 100 >= told * 99, "right {right} of {told} times");
+    assert!(wrong.is_empty(), "{told} times, and wrong: {wrong:#?}");
 }

@@ -61,6 +61,24 @@ impl Told {
         Some(self.checked(Arc::new(elaboration), findings))
     }
 
+    /// What to show of the names in what the edit has touched, by what was known of the circuit before; `None` where that is no news,
+    /// or is not to be told of a few lines alone.
+    pub(crate) fn of_touched(&self, cell: &Cell) -> Option<Checked> {
+        let mut files = self.files.clone();
+        *files.first_mut()? = cell.source.clone();
+        let moves = Moves::new(&self.files, &files)?;
+        let problems = cell.early_problems(moves.before..moves.is - moves.after)?;
+        let elaboration = Elaboration::of_files(files).with_problems(problems);
+        // Whatever is wrong with the writing leaves the names for later.
+        let touched = look(&self.settings, &elaboration);
+        let known = moves.all(&self.names);
+        if touched.is_empty() && same(&known, &self.names) && self.writing.is_empty() {
+            return None;
+        }
+        let findings = [touched, known, moves.all(&self.rules)].concat();
+        Some(self.checked(Arc::new(elaboration), findings))
+    }
+
     /// What to show as soon as the names of a text are known; `None` where that is no news.
     pub(crate) fn of_names(&self, cell: &Cell) -> Option<Checked> {
         let elaboration = cell.elaboration();

@@ -399,6 +399,7 @@ impl MainLoop {
                         if token.cancelled() {
                             return Err(Cancelled);
                         }
+                        told.of_touched(&cell).into_iter().for_each(show);
                         told.of_names(&cell).into_iter().for_each(show);
                     }
                     let first = cell.checked(&*token)?;

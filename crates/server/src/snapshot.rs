@@ -157,6 +157,15 @@ impl Cell {
         elaboration
     }
 
+    /// What is wrong with the names of a few items, by the last elaboration, if that is at hand.
+    pub(crate) fn early_problems(
+        &self,
+        items: std::ops::Range<usize>,
+    ) -> Option<Vec<keyon_circuit::Problem>> {
+        let before = self.known.last.try_lock().ok()?.clone()?;
+        keyon_circuit::early_problems(&self.files, &self.source, &before, items)
+    }
+
     /// The settings of each file, by the same search as the terminal's.
     fn rulings(&self, elaboration: &Elaboration) -> Rulings {
         let finder = Finder::new(Box::new(|path| self.files.settings(path)));

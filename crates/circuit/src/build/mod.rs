@@ -33,7 +33,7 @@ mod unused;
 mod values;
 mod wires;
 
-pub(crate) use again::patch;
+pub(crate) use again::{early, patch};
 pub(crate) use marks::Marks;
 pub(crate) use said::{parse_fault, parse_setup};
 pub(crate) use settings::parse_setting;
@@ -158,6 +158,8 @@ pub(crate) struct Builder<'a> {
     sides: Map<u32, Vec<SmolStr>>,
     /// What all items reach counts, whichever are read.
     whole_reach: bool,
+    /// A circuit with more names, where only some items are read.
+    wider: Option<&'a Circuit>,
 }
 
 /// What came of it.
@@ -241,6 +243,7 @@ impl<'a> Builder<'a> {
             only: None,
             sides: Map::default(),
             whole_reach: false,
+            wider: None,
         }
     }
 

@@ -362,20 +362,21 @@ impl<'a> Builder<'a> {
     /// The nearest name that is known: of a path whose beginning is known, the nearest end; else the nearest
     /// beginning that has this end.
     fn nearest_thing(&self, text: &str, fits: Fits<'_>) -> Option<SmolStr> {
-        let index = &self.c.index;
+        let c = self.wider.unwrap_or(&self.c);
+        let index = &c.index;
         let Some((head, _)) = text.split_once('.') else {
             let inner = index.inner.iter().map(|(name, entities)| (name, entities.as_slice().first()));
             let wires = index.wires.iter().map(|(name, entities)| (name, entities.as_slice().first()));
             let things = index.things.iter().map(|(name, entity)| (name, Some(entity)));
             let all = things.chain(inner).chain(wires).filter(|(name, _)| !name.contains('.'));
-            let judged = all.filter_map(|(name, e)| Some((name.as_str(), fits(&self.c, *e?))));
+            let judged = all.filter_map(|(name, e)| Some((name.as_str(), fits(c, *e?))));
             return nearest(text, judged).map(SmolStr::new);
         };
         if index.things.contains_key(head) {
             let start = head.len() + 1;
             let below = index.things.iter().filter_map(|(name, &e)| {
                 let tail = name.strip_prefix(head)?.strip_prefix('.')?;
-                fits(&self.c, e).then_some((tail, true))
+                fits(c, e).then_some((tail, true))
             });
             let tail = nearest(text.get(start..)?, below)?;
             return Some(dotted(head, tail));
@@ -386,7 +387,7 @@ impl<'a> Builder<'a> {
         let judged = heads.map(|name| (name.as_str(), index.things.contains_key(&whole(name))));
         let found = nearest(head, judged)?;
         let found = whole(found);
-        index.things.get(&found).filter(|&&e| fits(&self.c, e)).map(|_| found)
+        index.things.get(&found).filter(|&&e| fits(c, e)).map(|_| found)
     }
 
     /// The point that a wire or another path names. One that means nothing gets a point of its own, so that what

@@ -5,8 +5,11 @@
 //! that they name. What came of them as they were has to be what the circuit has of them; what comes of them as they are
 //! may differ in values and places alone. Then the circuit gets these. In all other cases the whole is elaborated anew.
 
+mod early;
 mod take;
 mod view;
+
+pub(crate) use early::early;
 
 use super::{Builder, Built, marks::Made};
 use crate::{
@@ -46,7 +49,7 @@ pub(crate) fn patch(before: &Elaboration, files: &[Source], libraries: &Librarie
     let whole_reach = items.iter().any(|&i| shows_what_is_reached(old_items.get(i as usize)));
     let only = with_what_they_name(before, &items);
     let sides = sides(before, &items);
-    let read = |files| Builder::some(files, libraries, &only, sides.clone(), whole_reach);
+    let read = |files| Builder::some(files, libraries, &only, sides.clone(), whole_reach, None);
     let mut was = read(&before.files);
     let now = read(files);
     // What is wrong in an item may leave all that hangs on it in doubt.
@@ -172,22 +175,26 @@ fn text<'s>(source: &'s Source, placed: &PlacedItem) -> Option<&'s str> {
 /// Whether an item of both kinds may be read by itself. The values of a supply count in other items, a part is in all that are
 /// made of it, and what is said of states is read when everything else is there.
 fn has_values_only(was: &ItemKind, is: &ItemKind) -> bool {
+    std::mem::discriminant(was) == std::mem::discriminant(is) && stands_alone(is)
+}
+
+/// Whether an item of this kind can be read with just the items that it names.
+fn stands_alone(kind: &ItemKind) -> bool {
     use ItemKind::{Control, Device, Element, Elsewhere, Fuse, Ground, Inline, Module, Splice, Switch, Wire};
-    std::mem::discriminant(was) == std::mem::discriminant(is)
-        && matches!(
-            is,
-            Wire(_)
-                | Fuse(_)
-                | Ground(_)
-                | Splice(_)
-                | Inline(_)
-                | Element(_)
-                | Switch(_)
-                | Device(_)
-                | Module(_)
-                | Control(_)
-                | Elsewhere(_)
-        )
+    matches!(
+        kind,
+        Wire(_)
+            | Fuse(_)
+            | Ground(_)
+            | Splice(_)
+            | Inline(_)
+            | Element(_)
+            | Switch(_)
+            | Device(_)
+            | Module(_)
+            | Control(_)
+            | Elsewhere(_)
+    )
 }
 
 /// Whether what is said of states holds copies of laws: a wire with more resistance, a shorted coil.
@@ -299,15 +306,18 @@ fn same_names(was: &[Occurrence], is: &[Occurrence]) -> bool {
 }
 
 impl<'a> Builder<'a> {
-    /// Reads some items of a file as if there were no others. `sides`: what their wires take of in-line connectors.
+    /// Reads some items of a file as if there were no others. `sides`: what their wires take of in-line connectors; `wider`: where
+    /// names are looked for that are near to unknown ones.
     fn some(
         files: &'a [Source],
         libraries: &'a Libraries<'a>,
         only: &'a [u32],
         sides: Map<u32, Vec<SmolStr>>,
         whole_reach: bool,
+        wider: Option<&'a Circuit>,
     ) -> Built {
         let mut b = Builder::new(files, libraries);
+        b.wider = wider;
         b.only = Some(only);
         b.sides = sides;
         b.whole_reach = whole_reach;
