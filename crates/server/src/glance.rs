@@ -79,18 +79,23 @@ impl Told {
         Some(self.checked(Arc::new(elaboration), findings))
     }
 
-    /// What to show as soon as the names of a text are known; `None` where that is no news.
-    pub(crate) fn of_names(&self, cell: &Cell) -> Option<Checked> {
+    /// What to show as soon as the names of a text are known, if that is news; and what holds of it should the next edit come before
+    /// all is checked. `None` where there is no file.
+    pub(crate) fn of_names(&self, cell: &Cell) -> Option<(Option<Checked>, Self)> {
         let elaboration = cell.elaboration();
-        let moves = Moves::new(&self.files, &elaboration.files)?;
+        let files = elaboration.files.clone();
+        let moves = Moves::new(&self.files, &files)?;
         let reading = look(&self.settings, &elaboration);
-        let writing = look(&self.settings, &Elaboration::of_files(elaboration.files.clone()));
+        let writing = look(&self.settings, &Elaboration::of_files(files.clone()));
         let names = without(reading, &writing);
-        if same(&names, &moves.all(&self.names)) {
-            return None;
-        }
-        let findings = [writing, names, moves.all(&self.rules)].concat();
-        Some(self.checked(elaboration, findings))
+        let rules = moves.all(&self.rules);
+        let news = !same(&names, &moves.all(&self.names));
+        let show = news.then(|| {
+            let findings = [writing.clone(), names.clone(), rules.clone()].concat();
+            self.checked(elaboration, findings)
+        });
+        let (settings, found) = (self.settings.clone(), self.found.clone());
+        Some((show, Self { files, settings, found, writing, names, rules }))
     }
 
     fn checked(&self, elaboration: Arc<Elaboration>, findings: Vec<Finding>) -> Checked {

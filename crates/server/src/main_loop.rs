@@ -400,7 +400,7 @@ impl MainLoop {
                             return Err(Cancelled);
                         }
                         told.of_touched(&cell).into_iter().for_each(show);
-                        told.of_names(&cell).into_iter().for_each(show);
+                        cell.names_told(&told).into_iter().for_each(show);
                     }
                     let first = cell.checked(&*token)?;
                     cell.also.iter().try_for_each(|other| other.checked(&*token).map(drop))?;

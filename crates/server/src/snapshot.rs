@@ -227,6 +227,17 @@ impl Cell {
         told.clone().filter(|_| self.is_large())
     }
 
+    /// What to show as soon as names are known; what holds of them is kept until a check has told all.
+    pub(crate) fn names_told(&self, told: &Arc<Told>) -> Option<Checked> {
+        let (show, now) = told.of_names(self)?;
+        let mut last = self.known.told.lock().unwrap_or_else(PoisonError::into_inner);
+        // A check that has ended meanwhile knows more.
+        if last.as_ref().is_some_and(|last| Arc::ptr_eq(last, told)) {
+            *last = Some(Arc::new(now));
+        }
+        show
+    }
+
     /// What is wrong with the text and its names alone.
     pub(crate) fn first_look(&self) -> Checked {
         let elaboration = self.elaboration();
