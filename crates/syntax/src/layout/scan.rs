@@ -119,10 +119,12 @@ impl Scan<'_> {
         self.after_close = false;
         self.mend_paren(at);
         let current = self.current.as_ref()?;
-        if current.parens > 0 || matches!(current.last, TokenKind::Comma | TokenKind::Arrow) {
+        let goes_on = matches!(current.last, TokenKind::Comma | TokenKind::Arrow);
+        if current.parens > 0 || (goes_on && !self.row_follows(at + 1)) {
             return None;
         }
         if current.role == Role::Plain
+            && !goes_on
             && let Some(next) = self.follower(at + 1)
         {
             if next.kind == TokenKind::OpenBrace {

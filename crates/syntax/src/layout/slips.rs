@@ -13,6 +13,11 @@ use crate::{
     step::step,
 };
 
+/// What a cavity may be.
+const ROLES: [&str; 8] = ["feed", "ground", "drives", "switches", "reference", "return", "senses", "bus"];
+/// The words that begin the rows of an exercise.
+const EXERCISE_ROWS: [&str; 5] = ["in", "fault", "symptom", "probes", "ask"];
+
 impl Scan<'_> {
     /// Whether the next line, which is no statement of its own, goes on with the one that ends at `at`: directly below it
     /// and further right, or begun with what begins no line.
@@ -32,6 +37,30 @@ impl Scan<'_> {
             _ => false,
         };
         fits && self.reads_on(next)
+    }
+
+    /// Whether behind a comma that ends a line, in the rows of a block, the next line is a row of its own: the comma is one too
+    /// many, or what was to stand behind it is missing.
+    pub(super) fn row_follows(&self, at: u32) -> bool {
+        let Some(current) = self.current.as_ref().filter(|c| c.last == TokenKind::Comma) else { return false };
+        if !matches!(current.within, BodyKind::Housing | BodyKind::Exercise) {
+            return false;
+        }
+        let Some(next) = self.follower(at) else { return false };
+        let rest = self.tokens.iter().skip(next.at as usize + 1).filter(|t| {
+            step();
+            !matches!(t.kind, TokenKind::Blank | TokenKind::Invisible)
+        });
+        let mut words = rest.map(|t| match t.kind {
+            TokenKind::Word => t.text(self.source),
+            _ => "",
+        });
+        let second = words.next().unwrap_or_default();
+        match current.within {
+            BodyKind::Exercise => EXERCISE_ROWS.contains(&self.word_at(next.at)) && !second.is_empty(),
+            // `4 oil_in senses`, `4 unused`.
+            _ => second == "unused" || (!second.is_empty() && ROLES.contains(&words.next().unwrap_or_default())),
+        }
     }
 
     /// Whether a line that is no statement of its own begins like the rest of one.
