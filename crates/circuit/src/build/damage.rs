@@ -12,6 +12,7 @@ use keyon_syntax::{
     tree::{self, Item, ItemKind},
 };
 use smol_str::SmolStr;
+use std::collections::BTreeMap;
 
 impl Builder<'_> {
     /// Before names are known: which things are open-ended, which words were lost.
@@ -83,6 +84,39 @@ impl Builder<'_> {
         if lexer::tokens(text).iter().any(|token| token.kind == TokenKind::Arrow) {
             self.lost_in.push(self.item);
         }
+    }
+
+    /// The volts that a supply was meant to have which says none that can be read: those of a number without its unit, else
+    /// those for which most of this file's loads are rated. So that what hangs on it is not called weak, or overfed.
+    pub(super) fn likely_volts(&self, written: Option<&tree::Value>) -> f64 {
+        if let Some(tree::ValueKind::Quantity(quantity)) = written.map(|value| &value.kind)
+            && quantity.unit.is_none()
+            && (1.0..=1000.0).contains(&quantity.number)
+        {
+            return quantity.number;
+        }
+        let text = self.files.get(self.file.index()).map_or("", |source| &source.text);
+        let blank = |kind| matches!(kind, TokenKind::Blank);
+        let words = lexer::tokens(text).into_iter().filter(|token| !blank(token.kind));
+        let words: Vec<&str> = words.map(|token| token.text(text)).collect();
+        let mut counts: BTreeMap<u64, usize> = BTreeMap::new();
+        for three in words.windows(3) {
+            let [before, number, unit] = three else { continue };
+            // `rated 24 V`, `21 W 24 V`: where the value before is written apart or together.
+            let rated = *before == "rated" || before.ends_with('W');
+            let (number, unit) = match number.strip_suffix('V') {
+                Some(number) => (number, "V"),
+                None => (*number, *unit),
+            };
+            if rated
+                && unit == "V"
+                && let Ok(volts) = number.parse::<f64>()
+            {
+                *counts.entry((volts * 1e3) as u64).or_default() += 1;
+            }
+        }
+        let most = counts.into_iter().max_by_key(|&(_, count)| count);
+        most.map_or(12.0, |(millivolts, _)| millivolts as f64 / 1e3)
     }
 
     /// Keeps the words of a text that begins no item: what they would have declared is not known.
