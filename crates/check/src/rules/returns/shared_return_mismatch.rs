@@ -59,6 +59,13 @@ fn list_at(elaboration: &Elaboration, loc: Loc) -> Option<Loc> {
     }
 }
 
+/// Whether a comma stands behind a list.
+fn is_cut_short(elaboration: &Elaboration, list: Loc) -> bool {
+    let file = elaboration.files.get(list.file.index());
+    let behind = file.and_then(|file| file.text.get(elaboration.span(list).end as usize..));
+    behind.is_some_and(|text| text.trim_start_matches([' ', '\t']).starts_with(','))
+}
+
 /// Whether a sharer, or a wire at one of its pins, was not read to its end: what it hangs on is not known. Nor is it where a pin
 /// has no wire, which is told as that.
 fn is_unread(context: &Context<'_>, sharer: DeviceOrModule) -> bool {
@@ -88,7 +95,12 @@ fn compare(
     let circuit = context.circuit;
     let declared: BTreeSet<DeviceOrModule> = declared.iter().copied().collect();
     // A name in it that means nothing is a finding of its own.
-    let listed = list_at(context.elaboration, loc).map_or("", |list| context.elaboration.text(list));
+    let list = list_at(context.elaboration, loc);
+    let listed = list.map_or("", |list| context.elaboration.text(list));
+    // Nor is it known what was to follow a comma at its end.
+    if list.is_some_and(|list| is_cut_short(context.elaboration, list)) {
+        return None;
+    }
     let names_in_list: BTreeSet<&str> = listed.split(',').map(str::trim).filter(|n| !n.is_empty()).collect();
     if names_in_list.len() > declared.len() {
         return None;
