@@ -110,7 +110,9 @@ pub fn nearest<'a>(name: &str, candidates: impl IntoIterator<Item = (&'a str, bo
 /// Whether a name is the first half of another, and not just the same with another number.
 fn is_begun(name: &str, whole: &str) -> bool {
     let rest = whole.strip_prefix(name);
-    name.len() > 2 && !name.contains('.') && rest.is_some_and(|rest| rest.starts_with(|c: char| c.is_alphabetic() || c == '_'))
+    name.len() > 2
+        && !name.contains('.')
+        && rest.is_some_and(|rest| rest.starts_with(|c: char| c.is_alphabetic() || c == '_'))
 }
 
 #[cfg(test)]
@@ -138,7 +140,8 @@ mod tests {
 
     #[test]
     fn prefers_what_is_begun() {
-        let states = ["operates", "operates forward", "rests", "open", "openly", "between"].map(|word| (word, true));
+        let states =
+            ["operates", "operates forward", "rests", "open", "openly", "between"].map(|word| (word, true));
         assert_eq!(nearest("oper", states), Some("operates"));
         assert_eq!(nearest("opne", states), Some("open"));
         assert_eq!(nearest("ope", states), Some("open"), "several begin with it");

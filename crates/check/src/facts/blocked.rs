@@ -150,7 +150,9 @@ impl Facts<'_> {
             let state = fuse.map_or_else(|| base.clone(), opened);
             match self.turned(diode, e, &state)? {
                 Turned::Clash => return Ok(None),
-                Turned::Feeds(load) if found.is_none() => found = Some(Blocked { diode, load, fuse, beside: None }),
+                Turned::Feeds(load) if found.is_none() => {
+                    found = Some(Blocked { diode, load, fuse, beside: None })
+                }
                 _ => {}
             }
         }

@@ -44,7 +44,11 @@ impl Builder<'_> {
                         self.read_junk(item);
                     } else {
                         self.open_ended.extend(item.kind.name().map(|name| name.text.clone()));
-                        self.lost_cavities |= matches!(item.kind, ItemKind::Module(_));
+                        if matches!(item.kind, ItemKind::Module(_)) {
+                            // A cavity in a row that was not read is told by no other name.
+                            self.lost_cavities = true;
+                            self.read_junk(item);
+                        }
                     }
                 }
                 ItemKind::Supply(_)
@@ -59,6 +63,9 @@ impl Builder<'_> {
                 }
                 ItemKind::Fuse(fuse) if fuse.path.is_none() => self.lost_in.push(i as u32),
                 ItemKind::Wire(wire) if self.has_lost_end(item, wire) => self.lost_in.push(i as u32),
+                ItemKind::Element(element) if self.has_lost_path(item, element) => {
+                    self.lost_in.push(i as u32)
+                }
                 ItemKind::Elsewhere(elsewhere) if elsewhere.point.is_none() => self.lost_in.push(i as u32),
                 _ => {}
             }
@@ -70,6 +77,12 @@ impl Builder<'_> {
         let text = self.text(self.at(item.span));
         let arrows = lexer::tokens(text).iter().filter(|token| token.kind == TokenKind::Arrow).count();
         wire.points.len() < 2 || arrows >= wire.points.len()
+    }
+
+    /// Whether an element of its own says from where to where, and that was not read.
+    fn has_lost_path(&self, item: &Item, element: &tree::TopElement) -> bool {
+        let text = self.text(self.at(item.span));
+        element.path.is_none() && lexer::tokens(text).iter().any(|token| token.kind == TokenKind::Arrow)
     }
 
     fn says_live(&self, item: &Item) -> bool {
@@ -216,7 +229,10 @@ impl Builder<'_> {
                 Some(&Slot::Inline(i)) => Some(Entity::Inline(i)),
                 Some(&Slot::Supply(i)) => Some(Entity::Supply(i)),
                 Some(&Slot::Ground(i)) => Some(Entity::Ground(i)),
-                Some(&Slot::Splice(i)) => Some(Entity::Splice(i)),
+                // All that may be lost of it is who shares it.
+                Some(&Slot::Splice(i)) if self.text(self.at(placed.item.span)).contains("shar") => {
+                    Some(Entity::Splice(i))
+                }
                 _ => None,
             };
             if let Some(entity) = entity {
@@ -270,7 +286,7 @@ impl Builder<'_> {
     /// How many ends of each statement with a path were not read: those of which no name in it speaks.
     fn find_lost_ends(&mut self) {
         for item in std::mem::take(&mut self.lost_in) {
-            (self.unread, self.c.lost_end) = (true, true);
+            self.unread = true;
             let span = self.items().get(item as usize).map(|placed| placed.item.span);
             self.item = item;
             let text = self.text(self.at(span.unwrap_or_default()));
@@ -289,7 +305,9 @@ impl Builder<'_> {
                     None => self.missed.push(entity),
                 }
             }
-            self.c.lost_ends.extend(std::iter::repeat_n(item, 2_usize.saturating_sub(known)));
+            let lost = 2_usize.saturating_sub(known);
+            self.c.lost_end |= lost > 0;
+            self.c.lost_ends.extend(std::iter::repeat_n(item, lost));
         }
         self.item = 0;
     }

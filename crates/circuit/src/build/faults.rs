@@ -179,7 +179,8 @@ impl Builder<'_> {
         };
         // A device and a driver of one name: only what has positions or contacts can stick.
         let sticks = |c: &Circuit, entity: Entity| {
-            c.control_of(entity).is_some() || (!matches!(entity, Entity::Device(_)) && has_contacts(c, entity))
+            c.control_of(entity).is_some()
+                || (!matches!(entity, Entity::Device(_)) && has_contacts(c, entity))
         };
         let wanted = "a driver, a switch or a contact";
         let entity = match self.may_mean(what, &sticks) {

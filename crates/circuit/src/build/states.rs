@@ -44,7 +44,8 @@ impl Builder<'_> {
             self.used_scenarios.insert(id);
             return Some(id);
         }
-        if self.junk_words.contains(&name.text) {
+        // One that was declared without a name may be it.
+        if self.lost_name || self.junk_words.contains(&name.text) {
             return None;
         }
         let search = self.may_search();

@@ -228,7 +228,7 @@ impl Builder<'_> {
         let loc = self.at(quantity.span);
         let Some(unit) = quantity.unit else {
             self.missing_unit(loc, quantity.number, want);
-            return None;
+            return Self::likely(quantity.number, want);
         };
         let (dimension, ..) = units::measure(unit);
         if dimension != want.dimension || (want.kelvin && unit != Unit::Kelvin) {
@@ -243,6 +243,14 @@ impl Builder<'_> {
             return None;
         }
         Some(value)
+    }
+
+    /// A number without its unit, in the unit of the example: so that what hangs on it is not said to be wrong as well.
+    fn likely(number: f64, want: Want) -> Option<f64> {
+        let unit = want.example.split(' ').nth(1).and_then(Unit::from_spelling)?;
+        let (value, _) =
+            units::si(&Quantity { number, unit: Some(unit), span: keyon_syntax::Span::default() })?;
+        Some(value).filter(|value| want.allows(*value) && !want.kelvin)
     }
 
     fn missing_unit(&mut self, loc: Loc, number: f64, want: Want) {

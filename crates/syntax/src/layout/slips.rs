@@ -42,7 +42,12 @@ impl Scan<'_> {
     /// Whether behind a comma that ends a line, in the rows of a block, the next line is a row of its own: the comma is one too
     /// many, or what was to stand behind it is missing.
     pub(super) fn row_follows(&self, at: u32) -> bool {
-        let Some(current) = self.current.as_ref().filter(|c| c.last == TokenKind::Comma) else { return false };
+        let Some(current) = self.current.as_ref().filter(|c| c.last == TokenKind::Comma) else {
+            return false;
+        };
+        if current.within == BodyKind::Gang {
+            return self.position_follows(at);
+        }
         if !matches!(current.within, BodyKind::Housing | BodyKind::Exercise) {
             return false;
         }
@@ -59,8 +64,23 @@ impl Scan<'_> {
         match current.within {
             BodyKind::Exercise => EXERCISE_ROWS.contains(&self.word_at(next.at)) && !second.is_empty(),
             // `4 oil_in senses`, `4 unused`.
-            _ => second == "unused" || (!second.is_empty() && ROLES.contains(&words.next().unwrap_or_default())),
+            _ => {
+                second == "unused"
+                    || (!second.is_empty() && ROLES.contains(&words.next().unwrap_or_default()))
+            }
         }
+    }
+
+    /// Whether the next line names a position and its stages, where pairs of a stage and its place could follow: so many words are
+    /// odd.
+    fn position_follows(&self, at: u32) -> bool {
+        let Some(next) = self.follower(at) else { return false };
+        let line = self.tokens.iter().skip(next.at as usize).take_while(|t| {
+            step();
+            t.kind != TokenKind::Newline
+        });
+        let words = line.filter(|t| matches!(t.kind, TokenKind::Word | TokenKind::Int | TokenKind::Glued));
+        words.count() % 2 == 1
     }
 
     /// Whether a line that is no statement of its own begins like the rest of one.

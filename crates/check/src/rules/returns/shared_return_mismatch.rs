@@ -26,7 +26,8 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
     let circuit = context.circuit;
     for net in context.facts.returns() {
         let Some(pin) = context.facts.return_pin(net) else { continue };
-        if let Some((declared, loc)) = &pin.shared_by {
+        // A return that no wire leaves is told as that.
+        if let Some((declared, loc)) = pin.shared_by.as_ref().filter(|_| !pin.landings.is_empty()) {
             let name = format!("return `{}`", pin.name);
             out.extend(compare(context, net, declared, &net.sharers, *loc, &name));
         }

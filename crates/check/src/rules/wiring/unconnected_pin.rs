@@ -25,7 +25,8 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
     let reached = |pin: &Pin<'_>| {
         let branch = || context.circuit.branches.iter().any(|b| pin.points().any(|p| p == b.point));
         // A bus answers for what its lines carry, not for where they lead.
-        let unsure = |p: PointId| if pin.bus { damaged.contains(&p) } else { facts.held(p) };
+        let held = |p: PointId| if pin.bus { damaged.contains(&p) } else { facts.held(p) };
+        let unsure = |p: PointId| held(p) || facts.named_by_damage(p);
         !pin.landings.is_empty() || branch() || pin.points().any(unsure)
     };
     let all = pins(context);
