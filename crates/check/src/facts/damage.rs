@@ -119,6 +119,13 @@ impl Facts<'_> {
                 let past = match kind {
                     Some(PointKind::Supply(_)) => !down,
                     Some(PointKind::Common | PointKind::Ground(_)) => down,
+                    // Nor do those of a stage.
+                    Some(PointKind::CavityInside(m, c, k)) => match self.circuit.cavity(m, c, k) {
+                        Some(cavity) if step.element != cavity.terminal => {
+                            cavity.role == if down { Role::Ground } else { Role::Feed }
+                        }
+                        _ => false,
+                    },
                     _ => false,
                 };
                 let stage = e.kind == ElementKind::Stage && !drivers;

@@ -396,7 +396,8 @@ impl<'a> Builder<'a> {
     pub(super) fn unknown_position(&mut self, name: &Name, control: ControlId) {
         let Some(control) = self.c.controls.get(control.index()) else { return };
         // It may stand in what was not read of it.
-        if self.open_ended.contains(&control.name) {
+        let owner = control.qualified.split('.').next().unwrap_or_default();
+        if self.open_ended.contains(&control.name) || self.open_ended.contains(owner) {
             return;
         }
         let near =

@@ -245,11 +245,18 @@ impl Builder<'_> {
         Some(value)
     }
 
-    /// A number without its unit, in the unit of the example: so that what hangs on it is not said to be wrong as well.
+    /// A number without its unit, in the unit of the example or a thousandth of it, whichever is the more usual: so that what hangs
+    /// on it is not said to be wrong as well.
     fn likely(number: f64, want: Want) -> Option<f64> {
-        let unit = want.example.split(' ').nth(1).and_then(Unit::from_spelling)?;
-        let (value, _) =
-            units::si(&Quantity { number, unit: Some(unit), span: keyon_syntax::Span::default() })?;
+        let (usual, unit) = want.example.split_once(' ')?;
+        let in_unit = |number: f64| {
+            let unit = Some(Unit::from_spelling(unit)?);
+            units::si(&Quantity { number, unit, span: keyon_syntax::Span::default() }).map(|(value, _)| value)
+        };
+        let (value, usual) = (in_unit(number)?, in_unit(usual.parse().ok()?)?);
+        let far = |v: f64| (v / usual).abs().ln().abs();
+        let milli = want.dimension == Dimension::Current && far(value * 1e-3) < far(value);
+        let value = if milli { value * 1e-3 } else { value };
         Some(value).filter(|value| want.allows(*value) && !want.kelvin)
     }
 

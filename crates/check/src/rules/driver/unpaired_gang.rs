@@ -28,9 +28,7 @@ never produce.",
 fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled> {
     for module in &context.circuit.modules {
         // A stage or a position of it may not have been read.
-        let part = module.part.as_ref().and_then(|part| part.loc);
-        let mut items = [Some(module.loc), part].into_iter().flatten();
-        if items.any(|loc| edit::item(context.elaboration, loc).is_some_and(|item| item.damaged)) {
+        if edit::is_damaged(context.elaboration, module) {
             continue;
         }
         gangs(context, module, out);
