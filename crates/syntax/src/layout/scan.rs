@@ -219,6 +219,10 @@ impl Scan<'_> {
             if first {
                 self.end_implied_inside();
             }
+            if self.closes_too_early(at) {
+                self.problem(ProblemKind::CloseExtra, at);
+                return;
+            }
             return self.close(at);
         }
         if kind == TokenKind::OpenBrace && self.second_brace(at) {

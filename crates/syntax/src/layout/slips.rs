@@ -175,6 +175,27 @@ impl Scan<'_> {
         TokenKind::CloseBrace
     }
 
+    /// Whether a `}` is one too many: what follows stands right of what opened the body, and so does the `}`, or it is a line of just
+    /// this body.
+    pub(super) fn closes_too_early(&self, at: u32) -> bool {
+        let Some(frame) = self.frames.last().filter(|f| f.indented != Some(false) && f.implied.is_none())
+        else {
+            return false;
+        };
+        if frame.kind == BodyKind::Table || !self.line_ends(at as usize + 1) {
+            return false;
+        }
+        let Some(next) = self.follower(at + 1) else { return false };
+        if next.kind == TokenKind::CloseBrace || next.column <= frame.column {
+            return false;
+        }
+        let fits = match frame.kind {
+            BodyKind::Housing | BodyKind::Gang => self.head(next.at).is_none(),
+            kind => self.head(next.at).is_some_and(|word| can_head(kind, word)),
+        };
+        self.indent > frame.column || fits
+    }
+
     /// A `{` directly behind the one that opened a body, `{ {`: belongs to the header and opens nothing.
     pub(super) fn second_brace(&mut self, at: u32) -> bool {
         let Some(frame) = self.frames.last().filter(|f| f.indented.is_none() && f.implied.is_none()) else {
