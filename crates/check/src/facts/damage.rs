@@ -5,7 +5,7 @@ use keyon_circuit::{
     Entity,
     hash::Set,
     ids::*,
-    model::{COMMON, ElementKind, Loc, PointKind, Role, When},
+    model::{COMMON, ElementKind, Law, Loc, PointKind, Role, When},
 };
 use keyon_syntax::tree::ItemKind;
 
@@ -202,6 +202,13 @@ impl Facts<'_> {
                 }
             }
             for element in &circuit.elements {
+                if let Law::Transducer { feed, .. } = element.law
+                    && flood.has(feed)
+                    && !flood.has(element.to)
+                    && !firm(element.to)
+                {
+                    starts.push(element.to);
+                }
                 let When::Energised { coil, .. } = element.when else { continue };
                 let coil = circuit.elements.get(coil.index());
                 if coil.is_some_and(|coil| flood.has(coil.from) || flood.has(coil.to)) {

@@ -62,7 +62,11 @@ impl Builder<'_> {
                     self.lose(item);
                 }
                 ItemKind::Fuse(fuse) if fuse.path.is_none() => self.lost_in.push(i as u32),
-                ItemKind::Wire(wire) if self.has_lost_end(item, wire) => self.lost_in.push(i as u32),
+                ItemKind::Wire(wire) if self.has_lost_end(item, wire) => {
+                    self.lost_in.push(i as u32);
+                    // Its number means nothing either.
+                    self.read_junk(item);
+                }
                 ItemKind::Element(element) if self.has_lost_path(item, element) => {
                     self.lost_in.push(i as u32)
                 }
@@ -83,6 +87,19 @@ impl Builder<'_> {
     fn has_lost_path(&self, item: &Item, element: &tree::TopElement) -> bool {
         let text = self.text(self.at(item.span));
         element.path.is_none() && lexer::tokens(text).iter().any(|token| token.kind == TokenKind::Arrow)
+    }
+
+    /// Whether a line that was to bring parts into scope was not read: it is not known which.
+    pub(super) fn lost_use(&self) -> bool {
+        let Some(file) = self.files.get(self.file.index()) else { return false };
+        let lost = file
+            .parse
+            .file
+            .items
+            .iter()
+            .filter(|placed| matches!(placed.item.kind, ItemKind::Junk | ItemKind::Stray));
+        let mut texts = lost.filter_map(|placed| file.text.get(placed.item.span.moved(placed.start).range()));
+        texts.any(|text| text.starts_with("use"))
     }
 
     fn says_live(&self, item: &Item) -> bool {

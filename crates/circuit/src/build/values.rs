@@ -316,6 +316,11 @@ impl Builder<'_> {
 
     fn unknown_parameter(&mut self, name: &keyon_syntax::tree::Name, want: Want) {
         let loc = self.place(name);
+        // What stands behind a number that is said to have no unit was meant as that.
+        let start = loc.span.start.saturating_sub(1);
+        if self.has_syntax_error(Loc { span: keyon_syntax::Span { start, ..loc.span }, ..loc }) {
+            return;
+        }
         let near = nearest(
             &name.text,
             self.env.iter().map(|b| (b.name.as_str(), b.dimension == Some(want.dimension))),

@@ -182,7 +182,7 @@ impl Scan<'_> {
         else {
             return false;
         };
-        if frame.kind == BodyKind::Table || !self.line_ends(at as usize + 1) {
+        if matches!(frame.kind, BodyKind::Table | BodyKind::Other) || !self.line_ends(at as usize + 1) {
             return false;
         }
         let Some(next) = self.follower(at + 1) else { return false };

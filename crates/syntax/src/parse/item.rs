@@ -160,7 +160,14 @@ impl<'t, 'l> Reader<'t, 'l> {
             damaged = true;
         } else {
             damaged |= problems.iter().any(|p| !p.kind.is_plain());
-            errors.extend(problems.iter().map(|p| message::problem(*p, self.layout, self.base)));
+            // A text without its closing quote may have taken the brace with it.
+            let swallowed = |p: &&Problem| {
+                let token = self.layout.tokens.get(p.token as usize);
+                let open = token.is_some_and(|t| t.kind == TokenKind::OpenText);
+                open && matches!(p.kind, ProblemKind::BraceMissing | ProblemKind::BracesMissing)
+            };
+            let told = problems.iter().filter(|p| !swallowed(p));
+            errors.extend(told.map(|p| message::problem(*p, self.layout, self.base)));
         }
         (Item { span, statement, doc: self.doc(item.docs).map(Box::new), allows, damaged, kind }, errors)
     }
