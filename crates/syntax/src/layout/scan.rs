@@ -178,12 +178,14 @@ impl Scan<'_> {
                 self.end_statement();
             }
         }
+        let switches = kind == TokenKind::CloseBrace && self.closes_switches(at);
         match (&mut self.current, kind) {
             (None, _) => self.begin(at, kind, first),
             (Some(current), TokenKind::CloseBrace) if current.braces > 0 => {
                 current.braces -= 1;
                 self.push(at, kind);
             }
+            (Some(_), TokenKind::CloseBrace) if switches => self.push(at, kind),
             (Some(_), TokenKind::CloseBrace) => {
                 if !self.open_before(at) {
                     self.end_statement();

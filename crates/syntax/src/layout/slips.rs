@@ -196,6 +196,26 @@ impl Scan<'_> {
         self.indent > frame.column || fits
     }
 
+    /// Whether a `}` belongs to `switches X, Y }` in a row, of which the `{` is missing: what follows stands below the row.
+    pub(super) fn closes_switches(&self, at: u32) -> bool {
+        let Some(current) = self.current.as_ref().filter(|c| c.within == BodyKind::Housing) else {
+            return false;
+        };
+        let tokens = self.tokens.get(current.start as usize..at as usize).unwrap_or_default();
+        let mut said = false;
+        for token in tokens {
+            step();
+            if token.kind == TokenKind::OpenBrace {
+                return false;
+            }
+            said |= token.kind == TokenKind::Word && token.text(self.source) == "switches";
+        }
+        let ends = said && self.line_ends(at as usize + 1);
+        let Some(frame) = self.frames.last().filter(|_| ends) else { return false };
+        self.follower(at + 1)
+            .is_some_and(|next| next.column > frame.column || next.kind == TokenKind::CloseBrace)
+    }
+
     /// A `{` directly behind the one that opened a body, `{ {`: belongs to the header and opens nothing.
     pub(super) fn second_brace(&mut self, at: u32) -> bool {
         let Some(frame) = self.frames.last().filter(|f| f.indented.is_none() && f.implied.is_none()) else {
