@@ -10,6 +10,7 @@ pub mod facts;
 pub mod finding;
 pub mod fix;
 pub mod library;
+mod meant;
 mod pieces;
 mod report;
 pub mod rule;

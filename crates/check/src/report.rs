@@ -1,7 +1,7 @@
 //! One check of one file: every rule, `allow`, the levels of the settings, and what came of the expectations.
 
 use crate::{
-    Context, Facts, Finding, Level, Settings, allow, facts::expectations::Judged, fix, pieces,
+    Context, Facts, Finding, Level, Settings, allow, facts::expectations::Judged, fix, meant, pieces,
     pieces::Pieces, rule::Rule, rules, uses,
 };
 use keyon_circuit::{
@@ -171,6 +171,7 @@ impl<S: Borrow<Settings> + Sync> Run<'_, S> {
                 None => self.see(&apart, &context, &mut findings)?,
             }
         }
+        findings.retain(|finding| !meant::is_meant(circuit, finding));
         let off = |file: FileId, rule: &str| self.of(file).is_some_and(|s| s.is_off(rule));
         allow::apply(elaboration, &off, &mut findings);
         self.level(&mut findings);

@@ -68,15 +68,20 @@ fn apart(a: &str, b: &str) -> u64 {
 }
 
 /// The candidate nearest to `name`: names that fit (`true`) before others, then fewer edits, then the nearer number, then
-/// alphabetical.
+/// alphabetical. The only one that begins with the name, which is then half of it, goes before what is no more than near.
 /// A difference in capitals alone always counts as near. `None` if none is near.
 pub fn nearest<'a>(name: &str, candidates: impl IntoIterator<Item = (&'a str, bool)>) -> Option<&'a str> {
     let most = slack(name);
     let lower = name.to_lowercase();
     let mut best: Option<(bool, usize, u64, &str)> = None;
+    // What the name begins; of several there must be one with which all the others begin.
+    let mut begun: Vec<&str> = Vec::new();
     for (candidate, fits) in candidates {
         if candidate == name && fits {
             return Some(candidate);
+        }
+        if fits && is_begun(name, candidate) {
+            begun.push(candidate);
         }
         // No letter takes more than four bytes.
         if candidate.len().abs_diff(name.len()) > 4 * most.max(1) {
@@ -93,7 +98,21 @@ pub fn nearest<'a>(name: &str, candidates: impl IntoIterator<Item = (&'a str, bo
             best = Some(this);
         }
     }
-    best.map(|(.., name)| name)
+    let shortest = begun.iter().copied().min_by_key(|whole| whole.len());
+    let begun = shortest.filter(|shortest| begun.iter().all(|whole| whole.starts_with(shortest)));
+    match (best, begun) {
+        // A difference in capitals alone.
+        (Some((false, 0, _, name)), _) => Some(name),
+        (best, begun) => begun.or(best.map(|(.., name)| name)),
+    }
+}
+
+/// Whether a name is the first half of another, and not just the same with another number.
+fn is_begun(name: &str, whole: &str) -> bool {
+    let rest = whole.strip_prefix(name);
+    name.len() > 2
+        && !name.contains('.')
+        && rest.is_some_and(|rest| rest.starts_with(|c: char| c.is_alphabetic() || c == '_'))
 }
 
 #[cfg(test)]
@@ -117,6 +136,17 @@ mod tests {
         assert_eq!(nearest("templ", [("temp", false), ("tempo1", true)]), Some("tempo1"));
         assert_eq!(nearest("K4", [("k4", true), ("K5", true)]), Some("k4"));
         assert_eq!(nearest("x", [("y", true)]), None);
+    }
+
+    #[test]
+    fn prefers_what_is_begun() {
+        let states =
+            ["operates", "operates forward", "rests", "open", "openly", "between"].map(|word| (word, true));
+        assert_eq!(nearest("oper", states), Some("operates"));
+        assert_eq!(nearest("opne", states), Some("open"));
+        assert_eq!(nearest("ope", states), Some("open"), "several begin with it");
+        assert_eq!(nearest("fan", [("fan_cmd", true), ("van", true)]), Some("fan_cmd"));
+        assert_eq!(nearest("K1.8", [("K1.87a", true)]), None);
     }
 
     #[test]

@@ -26,6 +26,17 @@ pub fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) ->
     best.map(|(_, candidate)| candidate)
 }
 
+/// The only candidate that begins with the word, which is then half of it; else the nearest.
+pub(crate) fn begun_or_nearest<'a>(
+    word: &str,
+    candidates: impl IntoIterator<Item = &'a str>,
+) -> Option<&'a str> {
+    let candidates: Vec<&str> = candidates.into_iter().collect();
+    let mut begun = candidates.iter().copied().filter(|whole| word.len() > 2 && whole.starts_with(word));
+    let only = begun.next().filter(|first| begun.all(|other| other == *first));
+    only.or_else(|| nearest(word, candidates))
+}
+
 /// Edit distance in which a swap of neighbours is one slip (optimal string alignment).
 fn slips(a: &[char], b: &[char]) -> usize {
     let width = b.len() + 1;

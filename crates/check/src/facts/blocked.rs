@@ -30,6 +30,8 @@ pub struct Blocked {
     pub load: ElementId,
     /// In a state with this fuse blown; in one with all of them whole, where there is none.
     pub fuse: Option<ElementId>,
+    /// It carries something, but the wrong way: this one, by which alone it is fed, has nothing to block.
+    pub beside: Option<ElementId>,
 }
 
 impl Facts<'_> {
@@ -54,16 +56,20 @@ impl Facts<'_> {
                 && !self.doubtful(e.to)
                 && !self.is_shunt(e)
                 && !self.waits_for_a_spike(e)
-                && self.may_be_turned(i.into(), e)
             {
-                blocked.extend(self.blocked(i.into(), e)?);
+                if self.may_be_turned(i.into(), e) {
+                    blocked.extend(self.blocked(i.into(), e)?);
+                }
+                if blocked.last().is_none_or(|b: &Blocked| b.diode != i.into()) {
+                    blocked.extend(self.passed_on(i.into(), e)?);
+                }
             }
         }
         Ok(self.blocked.get_or_init(|| blocked))
     }
 
     /// Whether a diode lies across a load by wires alone.
-    fn is_shunt(&self, diode: &Element) -> bool {
+    pub(super) fn is_shunt(&self, diode: &Element) -> bool {
         let joined = self.joined_by_wires();
         self.circuit.elements.iter().filter(|e| e.kind.is_load()).any(|e| {
             (joined.joins(e.from, diode.from) && joined.joins(e.to, diode.to))
@@ -144,7 +150,9 @@ impl Facts<'_> {
             let state = fuse.map_or_else(|| base.clone(), opened);
             match self.turned(diode, e, &state)? {
                 Turned::Clash => return Ok(None),
-                Turned::Feeds(load) if found.is_none() => found = Some(Blocked { diode, load, fuse }),
+                Turned::Feeds(load) if found.is_none() => {
+                    found = Some(Blocked { diode, load, fuse, beside: None })
+                }
                 _ => {}
             }
         }
@@ -152,7 +160,7 @@ impl Facts<'_> {
     }
 
     /// What a diode would do if it lay the other way round.
-    fn turned(&self, diode: ElementId, e: &Element, base: &State) -> Result<Turned, Cancelled> {
+    pub(super) fn turned(&self, diode: ElementId, e: &Element, base: &State) -> Result<Turned, Cancelled> {
         let circuit = self.circuit;
         let mut turned = base.clone();
         turned.changes.push(Change::Open(diode));
@@ -248,7 +256,7 @@ impl Facts<'_> {
     }
 }
 
-enum Turned {
+pub(super) enum Turned {
     /// It would join two potentials, or that cannot be told.
     Clash,
     Feeds(ElementId),

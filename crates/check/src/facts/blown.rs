@@ -1,9 +1,13 @@
 //! What is there to tell of a blown fuse: a lamp, or a diode with its resistor, from one side of a fuse to the other.
 
-use super::{Facts, graph::is_continuity, paths::state_of};
+use super::{
+    Facts,
+    graph::is_continuity,
+    paths::{state_of, works},
+};
 use keyon_circuit::{
     ids::*,
-    model::{Change, Element, ElementKind},
+    model::{COMMON, Change, Element, ElementKind, When},
 };
 use keyon_solve::{Cancelled, DEFAULT_LIMIT, ElementState, Survey};
 
@@ -30,6 +34,43 @@ impl Facts<'_> {
             });
             if works {
                 return Ok(true);
+            }
+        }
+        Ok(false)
+    }
+
+    /// Whether a load gets current in some state once another load is open: a lamp on the rest contact of a relay whose coil stands
+    /// in series with what it watches.
+    ///
+    /// # Errors
+    /// When the check is cancelled.
+    pub fn tells_of_an_open_load(&self, device: DeviceId, load: ElementId) -> Result<bool, Cancelled> {
+        let circuit = self.circuit;
+        let Some(e) = circuit.elements.get(load.index()) else { return Ok(false) };
+        let reach = self.graph().flood(&[e.from, e.to], |e, step| is_continuity(e) && step.to != COMMON);
+        let coils = circuit.elements.iter().filter_map(|contact| match contact.when {
+            When::Energised { coil, open: true } if reach.has(contact.from) => Some(coil),
+            _ => None,
+        });
+        for coil in coils {
+            let Some(c) = circuit.elements.get(coil.index()) else { continue };
+            for end in [c.from, c.to] {
+                let net = self.wired(end);
+                let hangs = |e: &Element| works(e.kind) && (net.has(e.from) || net.has(e.to));
+                let mut others =
+                    circuit.elements.iter().enumerate().filter(|(i, e)| hangs(e) && *i != coil.index());
+                // Just one other load, and nothing that feeds or grounds the net between the two.
+                let (Some((other, _)), None) = (others.next(), others.next()) else { continue };
+                if net.has(COMMON) || self.fed_somehow().has(end) || other == load.index() {
+                    continue;
+                }
+                let mut base = self.mend(self.base())?;
+                base.changes.push(Change::Open(other.into()));
+                let cases =
+                    Survey::new(circuit, &base).cases_of_device(device, DEFAULT_LIMIT, self.cancel)?;
+                if cases.cases.iter().any(|c| state_of(&c.solution, device, load) >= ElementState::Weak) {
+                    return Ok(true);
+                }
             }
         }
         Ok(false)

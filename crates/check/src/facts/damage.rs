@@ -5,8 +5,9 @@ use keyon_circuit::{
     Entity,
     hash::Set,
     ids::*,
-    model::{COMMON, ElementKind, Loc, PointKind, Role, When},
+    model::{COMMON, ElementKind, Law, Loc, PointKind, Role, When},
 };
+use keyon_syntax::tree::ItemKind;
 
 impl Facts<'_> {
     /// Whether a point hangs on something that could not be read or resolved, so that what is missing there is no
@@ -30,6 +31,22 @@ impl Facts<'_> {
     /// what a supply or ground holds by wiring alone.
     pub fn doubtful(&self, point: PointId) -> bool {
         self.doubtful.get_or_init(|| self.flood_of_doubt()).has(point)
+    }
+
+    /// Whether a line that was not read to its end names a point: what is missing there may be that line's.
+    pub fn named_by_damage(&self, point: PointId) -> bool {
+        self.circuit.beside.contains(&point)
+    }
+
+    /// Whether a diode or a resistor of which an end was not read names what wires join to a point.
+    pub fn small_part_may_lead_to(&self, point: PointId) -> bool {
+        let items = self.elaboration.files.first().map_or(&[][..], |file| &file.parse.file.items);
+        let small = items.iter().filter(|placed| placed.item.damaged).any(|placed| match &placed.item.kind {
+            ItemKind::Element(e) => e.path.is_none() && matches!(&*e.keyword.text, "diode" | "resistor"),
+            _ => false,
+        });
+        let joined = self.joined_by_wires();
+        small && self.circuit.beside.iter().any(|&named| joined.joins(named, point))
     }
 
     /// Whether damage may feed or ground a point in some state, also where something else does in another.
@@ -102,6 +119,13 @@ impl Facts<'_> {
                 let past = match kind {
                     Some(PointKind::Supply(_)) => !down,
                     Some(PointKind::Common | PointKind::Ground(_)) => down,
+                    // Nor do those of a stage.
+                    Some(PointKind::CavityInside(m, c, k)) => match self.circuit.cavity(m, c, k) {
+                        Some(cavity) if step.element != cavity.terminal => {
+                            cavity.role == if down { Role::Ground } else { Role::Feed }
+                        }
+                        _ => false,
+                    },
                     _ => false,
                 };
                 let stage = e.kind == ElementKind::Stage && !drivers;
@@ -178,6 +202,13 @@ impl Facts<'_> {
                 }
             }
             for element in &circuit.elements {
+                if let Law::Transducer { feed, .. } = element.law
+                    && flood.has(feed)
+                    && !flood.has(element.to)
+                    && !firm(element.to)
+                {
+                    starts.push(element.to);
+                }
                 let When::Energised { coil, .. } = element.when else { continue };
                 let coil = circuit.elements.get(coil.index());
                 if coil.is_some_and(|coil| flood.has(coil.from) || flood.has(coil.to)) {

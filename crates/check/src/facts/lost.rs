@@ -4,7 +4,7 @@ use super::{Facts, graph::is_continuity, paths::works};
 use keyon_circuit::{
     hash::Set,
     ids::*,
-    model::{Element, ElementKind, Owner, PointKind},
+    model::{Element, ElementKind, Owner, PointKind, Role},
 };
 
 /// What waits for a wire: its points, and the items that speak of it.
@@ -64,8 +64,9 @@ impl Facts<'_> {
             let steps = island.iter().flat_map(|&p| self.graph().steps(p));
             let hang = steps.filter_map(|step| circuit.elements.get(step.element.index()));
             let loads: Vec<ElementKind> = hang.map(|e| e.kind).filter(|kind| kind.is_load()).collect();
-            // Loads that need both ends held.
-            let needy = !loads.is_empty() && loads.iter().all(|&kind| works(kind));
+            // Loads that need both ends held, and modules that need power.
+            let needy = (!loads.is_empty() && loads.iter().all(|&kind| works(kind)))
+                || island.iter().any(|&p| self.powers_a_module(p));
             let points: Vec<PointId> = match needy && !powered.contains(&point) {
                 true => island.clone(),
                 false => island.iter().copied().filter(|p| loose.contains(p)).collect(),
@@ -75,6 +76,17 @@ impl Facts<'_> {
             }
         }
         all
+    }
+
+    /// Whether a point is a feed or a ground of a module.
+    fn powers_a_module(&self, point: PointId) -> bool {
+        match self.circuit.points.get(point.index()).map(|p| p.kind) {
+            Some(PointKind::Cavity(m, c, k)) => {
+                let cavity = self.circuit.cavity(m, c, k);
+                cavity.is_some_and(|cavity| matches!(cavity.role, Role::Feed | Role::Ground))
+            }
+            _ => false,
+        }
     }
 
     /// The items that declare the things at these points, or lead to one of them.

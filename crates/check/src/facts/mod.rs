@@ -16,6 +16,7 @@ pub mod lost_commons;
 pub mod modules;
 pub mod movers;
 mod parties;
+mod passed_on;
 pub mod paths;
 mod place;
 pub mod protection;

@@ -148,7 +148,12 @@ impl Facts<'_> {
         let Some(d) = self.circuit.devices.get(device.index()) else { return Ok(None) };
         let elements = d.elements.iter().filter_map(|&id| Some((id, self.circuit.elements.get(id.index())?)));
         let loads: Vec<(ElementId, &Element)> = elements.filter(|(_, e)| e.kind.is_load()).collect();
-        if loads.is_empty() || loads.iter().any(|(_, e)| self.held(e.from) || self.held(e.to)) {
+        let held = |e: &Element| {
+            // A transducer has a third end.
+            let feed = matches!(&e.law, Law::Transducer { feed, .. } if self.held(*feed));
+            feed || self.held(e.from) || self.held(e.to)
+        };
+        if loads.is_empty() || loads.iter().any(|(_, e)| held(e)) {
             return Ok(None);
         }
         let cases = self.device_cases(device)?;

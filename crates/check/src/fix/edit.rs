@@ -1,6 +1,10 @@
 //! Edits as rules write them: where a new line goes, what a removed statement takes with it, how lines end.
 
-use keyon_circuit::{Elaboration, Fix, ids::FileId, model::Loc};
+use keyon_circuit::{
+    Elaboration, Fix,
+    ids::FileId,
+    model::{Loc, Module},
+};
 use keyon_syntax::{
     Span,
     tree::{Item, PlacedItem},
@@ -22,6 +26,13 @@ pub(crate) fn review(title: impl Into<String>, edits: Vec<Edit>) -> Fix {
 /// The item that a place is in.
 pub(crate) fn item(elaboration: &Elaboration, loc: Loc) -> Option<&Item> {
     placed(elaboration, loc).map(|placed| &*placed.item)
+}
+
+/// Whether something of a module, or of the part that it is one of, could not be read.
+pub(crate) fn is_damaged(elaboration: &Elaboration, module: &Module) -> bool {
+    let part = module.part.as_ref().and_then(|part| part.loc);
+    let mut items = [Some(module.loc), part].into_iter().flatten();
+    items.any(|loc| item(elaboration, loc).is_some_and(|item| item.damaged))
 }
 
 fn placed(elaboration: &Elaboration, loc: Loc) -> Option<&PlacedItem> {

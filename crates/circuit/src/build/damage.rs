@@ -12,6 +12,7 @@ use keyon_syntax::{
     tree::{self, Item, ItemKind},
 };
 use smol_str::SmolStr;
+use std::collections::BTreeMap;
 
 impl Builder<'_> {
     /// Before names are known: which things are open-ended, which words were lost.
@@ -43,7 +44,11 @@ impl Builder<'_> {
                         self.read_junk(item);
                     } else {
                         self.open_ended.extend(item.kind.name().map(|name| name.text.clone()));
-                        self.lost_cavities |= matches!(item.kind, ItemKind::Module(_));
+                        if matches!(item.kind, ItemKind::Module(_)) {
+                            // A cavity in a row that was not read is told by no other name.
+                            self.lost_cavities = true;
+                            self.read_junk(item);
+                        }
                     }
                 }
                 ItemKind::Supply(_)
@@ -57,7 +62,14 @@ impl Builder<'_> {
                     self.lose(item);
                 }
                 ItemKind::Fuse(fuse) if fuse.path.is_none() => self.lost_in.push(i as u32),
-                ItemKind::Wire(wire) if self.has_lost_end(item, wire) => self.lost_in.push(i as u32),
+                ItemKind::Wire(wire) if self.has_lost_end(item, wire) => {
+                    self.lost_in.push(i as u32);
+                    // Its number means nothing either.
+                    self.read_junk(item);
+                }
+                ItemKind::Element(element) if self.has_lost_path(item, element) => {
+                    self.lost_in.push(i as u32)
+                }
                 ItemKind::Elsewhere(elsewhere) if elsewhere.point.is_none() => self.lost_in.push(i as u32),
                 _ => {}
             }
@@ -69,6 +81,25 @@ impl Builder<'_> {
         let text = self.text(self.at(item.span));
         let arrows = lexer::tokens(text).iter().filter(|token| token.kind == TokenKind::Arrow).count();
         wire.points.len() < 2 || arrows >= wire.points.len()
+    }
+
+    /// Whether an element of its own says from where to where, and that was not read.
+    fn has_lost_path(&self, item: &Item, element: &tree::TopElement) -> bool {
+        let text = self.text(self.at(item.span));
+        element.path.is_none() && lexer::tokens(text).iter().any(|token| token.kind == TokenKind::Arrow)
+    }
+
+    /// Whether a line that was to bring parts into scope was not read: it is not known which.
+    pub(super) fn lost_use(&self) -> bool {
+        let Some(file) = self.files.get(self.file.index()) else { return false };
+        let lost = file
+            .parse
+            .file
+            .items
+            .iter()
+            .filter(|placed| matches!(placed.item.kind, ItemKind::Junk | ItemKind::Stray));
+        let mut texts = lost.filter_map(|placed| file.text.get(placed.item.span.moved(placed.start).range()));
+        texts.any(|text| text.starts_with("use"))
     }
 
     fn says_live(&self, item: &Item) -> bool {
@@ -83,6 +114,39 @@ impl Builder<'_> {
         if lexer::tokens(text).iter().any(|token| token.kind == TokenKind::Arrow) {
             self.lost_in.push(self.item);
         }
+    }
+
+    /// The volts that a supply was meant to have which says none that can be read: those of a number without its unit, else
+    /// those for which most of this file's loads are rated. So that what hangs on it is not called weak, or overfed.
+    pub(super) fn likely_volts(&self, written: Option<&tree::Value>) -> f64 {
+        if let Some(tree::ValueKind::Quantity(quantity)) = written.map(|value| &value.kind)
+            && quantity.unit.is_none()
+            && (1.0..=1000.0).contains(&quantity.number)
+        {
+            return quantity.number;
+        }
+        let text = self.files.get(self.file.index()).map_or("", |source| &source.text);
+        let blank = |kind| matches!(kind, TokenKind::Blank);
+        let words = lexer::tokens(text).into_iter().filter(|token| !blank(token.kind));
+        let words: Vec<&str> = words.map(|token| token.text(text)).collect();
+        let mut counts: BTreeMap<u64, usize> = BTreeMap::new();
+        for three in words.windows(3) {
+            let [before, number, unit] = three else { continue };
+            // `rated 24 V`, `21 W 24 V`: where the value before is written apart or together.
+            let rated = *before == "rated" || before.ends_with('W');
+            let (number, unit) = match number.strip_suffix('V') {
+                Some(number) => (number, "V"),
+                None => (*number, *unit),
+            };
+            if rated
+                && unit == "V"
+                && let Ok(volts) = number.parse::<f64>()
+            {
+                *counts.entry((volts * 1e3) as u64).or_default() += 1;
+            }
+        }
+        let most = counts.into_iter().max_by_key(|&(_, count)| count);
+        most.map_or(12.0, |(millivolts, _)| millivolts as f64 / 1e3)
     }
 
     /// Keeps the words of a text that begins no item: what they would have declared is not known.
@@ -182,7 +246,10 @@ impl Builder<'_> {
                 Some(&Slot::Inline(i)) => Some(Entity::Inline(i)),
                 Some(&Slot::Supply(i)) => Some(Entity::Supply(i)),
                 Some(&Slot::Ground(i)) => Some(Entity::Ground(i)),
-                Some(&Slot::Splice(i)) => Some(Entity::Splice(i)),
+                // All that may be lost of it is who shares it.
+                Some(&Slot::Splice(i)) if self.text(self.at(placed.item.span)).contains("shar") => {
+                    Some(Entity::Splice(i))
+                }
                 _ => None,
             };
             if let Some(entity) = entity {
@@ -236,7 +303,7 @@ impl Builder<'_> {
     /// How many ends of each statement with a path were not read: those of which no name in it speaks.
     fn find_lost_ends(&mut self) {
         for item in std::mem::take(&mut self.lost_in) {
-            (self.unread, self.c.lost_end) = (true, true);
+            self.unread = true;
             let span = self.items().get(item as usize).map(|placed| placed.item.span);
             self.item = item;
             let text = self.text(self.at(span.unwrap_or_default()));
@@ -255,7 +322,9 @@ impl Builder<'_> {
                     None => self.missed.push(entity),
                 }
             }
-            self.c.lost_ends.extend(std::iter::repeat_n(item, 2_usize.saturating_sub(known)));
+            let lost = 2_usize.saturating_sub(known);
+            self.c.lost_end |= lost > 0;
+            self.c.lost_ends.extend(std::iter::repeat_n(item, lost));
         }
         self.item = 0;
     }

@@ -144,7 +144,7 @@ impl<'a> Builder<'a> {
         if volts.is_none() {
             self.taint(point);
         }
-        let volts = volts.unwrap_or(Num::exact(12.0));
+        let volts = volts.unwrap_or_else(|| Num::exact(self.likely_volts(supply.volts.as_ref())));
         let range = supply.range.as_ref().and_then(|r| self.range(r, SUPPLY));
         if let (Some((low, high)), Some(written)) = (range, &supply.range)
             && (volts.nominal < low || volts.nominal > high)

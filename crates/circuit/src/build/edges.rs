@@ -293,6 +293,9 @@ impl<'a> Builder<'a> {
 
     /// A name that stands for no element of the body.
     pub(super) fn unknown_local(&mut self, local: &Local<'_>, name: &Name, what: &str) {
+        if self.open_ended.contains(&local.name) {
+            return;
+        }
         let loc = self.place(name);
         let mut known: Vec<&str> = Vec::new();
         if self.searches > 0 {
@@ -392,6 +395,11 @@ impl<'a> Builder<'a> {
     /// A word that is no position of a control.
     pub(super) fn unknown_position(&mut self, name: &Name, control: ControlId) {
         let Some(control) = self.c.controls.get(control.index()) else { return };
+        // It may stand in what was not read of it.
+        let owner = control.qualified.split('.').next().unwrap_or_default();
+        if self.open_ended.contains(&control.name) || self.open_ended.contains(owner) {
+            return;
+        }
         let near =
             nearest(&name.text, control.positions.iter().map(|p| (p.as_str(), true))).map(str::to_owned);
         let message = format!("`{}` has no position `{}`", control.name, name.text);

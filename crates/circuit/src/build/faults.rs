@@ -177,7 +177,16 @@ impl Builder<'_> {
                 || matches!(entity, Entity::Element(_) | Entity::Device(_))
                 || matches!(entity, Entity::Point(p) if p != COMMON)
         };
-        let entity = self.resolve(what, "a driver, a switch or a contact", &has_contacts)?;
+        // A device and a driver of one name: only what has positions or contacts can stick.
+        let sticks = |c: &Circuit, entity: Entity| {
+            c.control_of(entity).is_some()
+                || (!matches!(entity, Entity::Device(_)) && has_contacts(c, entity))
+        };
+        let wanted = "a driver, a switch or a contact";
+        let entity = match self.may_mean(what, &sticks) {
+            1 => self.resolve(what, wanted, &sticks)?,
+            _ => self.resolve(what, wanted, &has_contacts)?,
+        };
         if let Some(control) = self.c.control_of(entity) {
             return self.stuck_control(entity, control, position);
         }

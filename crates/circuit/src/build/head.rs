@@ -48,7 +48,9 @@ impl Builder<'_> {
             self.c.loc = Some(if head.name.text.is_empty() { line } else { loc });
         }
         let circuit = self.files.first().is_some_and(is_circuit);
-        if first.is_none() && circuit {
+        // A first line that is none may have been it, and is told as that.
+        let lost = items.first().is_some_and(|placed| matches!(placed.item.kind, ItemKind::Junk));
+        if first.is_none() && circuit && !lost {
             let item = items.iter().position(|placed| {
                 !about(&placed.item.kind)
                     && !matches!(placed.item.kind, ItemKind::Use(_) | ItemKind::Part(_) | ItemKind::About(_))

@@ -139,7 +139,7 @@ impl Builder<'_> {
         let stand_in = watts.is_none() || volts.is_none();
         let law = Law::Rated {
             watts: watts.unwrap_or(Num::exact(10.0)),
-            volts: volts.unwrap_or(Num::exact(12.0)),
+            volts: volts.unwrap_or_else(|| Num::exact(self.nominal_volts())),
             cold,
         };
         (law, stand_in)

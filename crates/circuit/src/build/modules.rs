@@ -269,7 +269,7 @@ impl<'a> Builder<'a> {
         list.cavities.push(Cavity {
             number: row.cavity.text.clone(),
             name: own,
-            unused: (role == Role::Unused && !(row.role.is_none() && row.name.is_some())).then_some(row_loc),
+            unused: matches!(row.role, Some(tree::Role::Unused)).then_some(row_loc),
             role,
             outside,
             inside,
@@ -286,6 +286,11 @@ impl<'a> Builder<'a> {
             name_loc,
             loc: row_loc,
         });
+        if row.role.is_none() {
+            // What it is could not be read.
+            self.taint(outside);
+            self.taint(inside);
+        }
         true
     }
 

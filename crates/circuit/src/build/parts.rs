@@ -99,7 +99,7 @@ impl<'a> Builder<'a> {
         let alias = name.text.split_once('.').map(|(alias, _)| alias);
         let lost = match alias {
             Some(alias) => libraries.broken_aliases.iter().any(|broken| broken == alias),
-            None => libraries.broken || self.junk_words.contains(&name.text),
+            None => libraries.broken || self.junk_words.contains(&name.text) || self.lost_use(),
         };
         if lost {
             return None;

@@ -44,7 +44,8 @@ impl Builder<'_> {
             self.used_scenarios.insert(id);
             return Some(id);
         }
-        if self.junk_words.contains(&name.text) {
+        // One that was declared without a name may be it.
+        if self.lost_name || self.junk_words.contains(&name.text) {
             return None;
         }
         let search = self.may_search();
@@ -91,14 +92,14 @@ impl Builder<'_> {
         let symptoms = self.rows(&exercise.symptoms);
         let (mut probes, mut probe_entities) = (Vec::new(), Vec::new());
         for name in &exercise.probes {
-            if let Some(entity) = self.anything(name) {
+            if let Some(entity) = self.place_to_probe(name) {
                 probes.push(self.c.name_of(entity));
                 probe_entities.push(entity);
             }
         }
         let mut asks = Vec::new();
         for ask in &exercise.asks {
-            let about = ask.points.iter().filter_map(|name| self.anything(name)).collect();
+            let about = ask.points.iter().filter_map(|name| self.place_to_probe(name)).collect();
             if !ask.kind.as_ref().is_none_or(|kind| self.is_ask_kind(kind)) {
                 continue;
             }
@@ -118,6 +119,15 @@ impl Builder<'_> {
             place.asks = asks;
             place.changes = changes;
         }
+    }
+
+    /// A device, connector or point. Of a device and a driver of one name the device is meant: that is what a lead goes to.
+    fn place_to_probe(&mut self, name: &Name) -> Option<Entity> {
+        let device = |_: &Circuit, entity: Entity| matches!(entity, Entity::Device(_));
+        if self.may_mean(name, &device) == 1 {
+            return self.resolve(name, "a device", &device);
+        }
+        self.anything(name)
     }
 
     /// Whether there are such questions; reported if not.

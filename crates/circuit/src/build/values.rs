@@ -228,7 +228,7 @@ impl Builder<'_> {
         let loc = self.at(quantity.span);
         let Some(unit) = quantity.unit else {
             self.missing_unit(loc, quantity.number, want);
-            return None;
+            return Self::likely(quantity.number, want);
         };
         let (dimension, ..) = units::measure(unit);
         if dimension != want.dimension || (want.kelvin && unit != Unit::Kelvin) {
@@ -243,6 +243,21 @@ impl Builder<'_> {
             return None;
         }
         Some(value)
+    }
+
+    /// A number without its unit, in the unit of the example or a thousandth of it, whichever is the more usual: so that what hangs
+    /// on it is not said to be wrong as well.
+    fn likely(number: f64, want: Want) -> Option<f64> {
+        let (usual, unit) = want.example.split_once(' ')?;
+        let in_unit = |number: f64| {
+            let unit = Some(Unit::from_spelling(unit)?);
+            units::si(&Quantity { number, unit, span: keyon_syntax::Span::default() }).map(|(value, _)| value)
+        };
+        let (value, usual) = (in_unit(number)?, in_unit(usual.parse().ok()?)?);
+        let far = |v: f64| (v / usual).abs().ln().abs();
+        let milli = want.dimension == Dimension::Current && far(value * 1e-3) < far(value);
+        let value = if milli { value * 1e-3 } else { value };
+        Some(value).filter(|value| want.allows(*value) && !want.kelvin)
     }
 
     fn missing_unit(&mut self, loc: Loc, number: f64, want: Want) {
@@ -301,6 +316,11 @@ impl Builder<'_> {
 
     fn unknown_parameter(&mut self, name: &keyon_syntax::tree::Name, want: Want) {
         let loc = self.place(name);
+        // What stands behind a number that is said to have no unit was meant as that.
+        let start = loc.span.start.saturating_sub(1);
+        if self.has_syntax_error(Loc { span: keyon_syntax::Span { start, ..loc.span }, ..loc }) {
+            return;
+        }
         let near = nearest(
             &name.text,
             self.env.iter().map(|b| (b.name.as_str(), b.dimension == Some(want.dimension))),

@@ -3,8 +3,13 @@
 use super::{
     atoms::CLAUSE_WORDS,
     sig::{Sig, is_unit},
+    sources::ATTRIBUTES,
 };
 use crate::{SyntaxError, layout::ELEMENT_WORDS, lexer::TokenKind as T, step::step, unit::Unit};
+
+/// Letters that are a wire's colour sooner than a point's name.
+const COLOURS: [&str; 14] =
+    ["BK", "BN", "RD", "OG", "YE", "GN", "BU", "VT", "GY", "WH", "PK", "GD", "TQ", "SR"];
 
 /// Whether a statement with this first word has a path.
 pub(crate) fn has_path(head: &str) -> bool {
@@ -16,6 +21,7 @@ pub(crate) fn mend<'s>(
     source: &'s str,
     base: u32,
     first: usize,
+    file: bool,
     sigs: &mut Vec<Sig<'s>>,
     errors: &mut Vec<SyntaxError>,
 ) {
@@ -31,6 +37,8 @@ pub(crate) fn mend<'s>(
     let mut out: Vec<Sig<'s>> = Vec::with_capacity(statement.len());
     let mut at = 0;
     let mut mended = sound || odd;
+    // Where the arrow is missing between two points; looked for once.
+    let mut apart = None;
     while let Some(sig) = statement.get(at) {
         step();
         let strokes = statement.iter().skip(at).take_while(|s| {
@@ -49,12 +57,15 @@ pub(crate) fn mend<'s>(
             }
             _ => 0,
         };
-        if !mended && length == 0 && is_lost(statement, at) {
+        let lost = !mended && length == 0;
+        let points = lost && Some(at) == *apart.get_or_insert_with(|| points_apart(statement, file));
+        if points || (lost && is_lost(statement, at)) {
             let here = crate::Span { start: sig.span.end, end: sig.span.end };
+            let (what, example) = if points { ("points", "A -> B") } else { ("pins", "1 -> 2") };
             errors.push(SyntaxError {
                 span: sig.span,
-                message: "missing here: `->` between the two pins".into(),
-                help: Some("a path goes from one point to the other: `1 -> 2`".into()),
+                message: format!("missing here: `->` between the two {what}"),
+                help: Some(format!("a path goes from one point to the other: `{example}`")),
                 fix: Some(("write `->`".into(), here, " ->".into())),
             });
             out.push(*sig);
@@ -129,6 +140,40 @@ fn is_lost(statement: &[Sig<'_>], at: usize) -> bool {
         && pin(at + 1)
         && !unit
         && before.is_some_and(|s| s.kind == T::Word && !CLAUSE_WORDS.contains(&s.text))
+}
+
+/// `wire 15 key.15 S12 1 mm2`, `fuse F1 battery S1 10 A`: the first of two points with nothing between, at the top level of a file.
+/// In a body the words behind a name may be parameters.
+fn points_apart(statement: &[Sig<'_>], file: bool) -> Option<usize> {
+    let head = statement.first()?.text;
+    let contact = head == "contact";
+    let name = |s: &Sig<'_>| {
+        let word = s.kind == T::Word && !CLAUSE_WORDS.contains(&s.text) && !ATTRIBUTES.contains(&s.text);
+        (word && !COLOURS.contains(&s.text)) || s.kind == T::Path
+    };
+    if !file && !contact {
+        return None;
+    }
+    // The first run of names that is longer than one.
+    let mut begin = 1;
+    while begin < statement.len().min(5) {
+        let run = statement.iter().skip(begin).take_while(|s| {
+            step();
+            name(s)
+        });
+        let run = run.count();
+        let own_name = begin == 1 && head != "wire" && !contact;
+        let after_number =
+            statement.get(begin - 1).is_some_and(|s| matches!(s.kind, T::Int | T::Dec | T::Exp));
+        let unit = begin > 2 && after_number && statement.get(begin).is_some_and(is_unit);
+        if run >= 2 && !unit {
+            let most = if head == "wire" && begin == 1 || own_name { 3 } else { 2 };
+            let least = if own_name { 3 } else { 2 };
+            return (least..=most).contains(&run).then_some(begin + run - 2);
+        }
+        begin += run.max(1);
+    }
+    None
 }
 
 fn glued_unit(s: &Sig<'_>) -> bool {

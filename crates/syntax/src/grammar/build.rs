@@ -8,7 +8,7 @@ use super::{
 };
 use crate::{
     Span, SyntaxError,
-    nearest::nearest,
+    nearest::begun_or_nearest,
     step::{step, steps},
     tree::{Attributes, Name, Path, Quantity, Range, Text, Title, Value, ValueKind},
 };
@@ -251,7 +251,11 @@ impl<'e> Pieces<'e> {
             (Some(stopped), Some(found)) => {
                 Some(if found.span.start <= stopped.span.start { found } else { stopped })
             }
-            (Some(stopped), None) => Some(stopped),
+            // Where the grammar has no words for what it expected, what is missing says it.
+            (Some(stopped), None) => match self.missing.take() {
+                Some(missing) if stopped.help.is_none() => Some(missing),
+                _ => Some(stopped),
+            },
             (None, Some(found)) => Some(found),
             (None, None) => match self.missing.take() {
                 Some(missing) => (!self.damaged).then_some(missing),
@@ -280,7 +284,7 @@ fn explain(piece: &Piece, keyword: &str, clauses: &[&str]) -> Option<SyntaxError
                 fix: None,
             });
         }
-        let near = nearest(&word.text, clauses.iter().filter_map(|c| c.split(' ').next()))?;
+        let near = begun_or_nearest(&word.text, clauses.iter().filter_map(|c| c.split(' ').next()))?;
         return Some(SyntaxError {
             span,
             message: format!("`{}` is not known in {} line", word.text, a(keyword)),

@@ -9,7 +9,7 @@ use super::{
     sig::Sig,
     statement::Grammar,
 };
-use crate::{Span, SyntaxError, lexer::TokenKind, nearest::nearest};
+use crate::{Span, SyntaxError, lexer::TokenKind, nearest::begun_or_nearest};
 use chumsky::{
     error::{EmptyErr, Rich, RichPattern},
     extra,
@@ -164,6 +164,13 @@ fn describe(error: &Rich<'_, Sig<'_>>, sigs: &[Sig<'_>]) -> SyntaxError {
         expected.retain(|e| !matches!(e.as_str(), "`..`" | "`/`") && (e != "`+-`" || said < 2));
     }
     expected.sort_by_key(|e| (e.starts_with('`'), e.clone()));
+    if let (None, Some(last)) = (sigs.get(at), sigs.last())
+        && last.kind == TokenKind::Minus
+    {
+        let help = "a path goes on with `->` and a point, a value below zero with a number and its unit";
+        let message = "nothing follows this `-`".to_owned();
+        return SyntaxError { span: last.span, message, help: Some(help.into()), fix: None };
+    }
     let (span, message) = match sigs.get(at) {
         Some(sig) => (sig.span, format!("{} does not fit here", quote(sig))),
         None => (sigs.last().map_or_else(Span::default, |s| s.span), "the line ends too early".to_owned()),
@@ -193,7 +200,8 @@ fn misspelt(sig: Option<&Sig<'_>>, expected: &[String]) -> Option<SyntaxError> {
     let sig = sig.filter(|s| s.kind == TokenKind::Word && s.text.chars().count() > 2)?;
     let words = expected.iter().flat_map(|label| label.split('`').skip(1).step_by(2));
     let words = words.filter_map(|quoted| quoted.split(' ').next());
-    let near = nearest(sig.text, words.filter(|w| w.bytes().all(|b| b.is_ascii_lowercase() || b == b'_')))?;
+    let words = words.filter(|w| w.bytes().all(|b| b.is_ascii_lowercase() || b == b'_'));
+    let near = begun_or_nearest(sig.text, words)?;
     Some(SyntaxError {
         span: sig.span,
         message: format!("{} is not known here", quote(sig)),

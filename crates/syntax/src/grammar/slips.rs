@@ -72,7 +72,7 @@ pub(crate) fn significant<'s>(
     }
     let paths = matches!(within, BodyKind::File | BodyKind::Device | BodyKind::Part);
     if paths && out.get(first).is_some_and(|head| super::arrows::has_path(head.text)) {
-        super::arrows::mend(source, base, first, out, errors);
+        super::arrows::mend(source, base, first, within == BodyKind::File, out, errors);
     }
     if lists {
         super::commas::mend((source, base), within, first, out, errors);

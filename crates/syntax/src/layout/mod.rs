@@ -125,7 +125,7 @@ pub struct Problem {
 impl ProblemKind {
     /// Whether what is meant is plain all the same, so that nothing of the item is lost.
     pub(crate) fn is_plain(self) -> bool {
-        !matches!(self, Self::OpenParen | Self::OpenBody | Self::TooDeep)
+        !matches!(self, Self::OpenParen | Self::OpenBody | Self::TooDeep | Self::CloseExtra)
     }
 }
 
@@ -150,6 +150,8 @@ pub enum ProblemKind {
     CloseOther,
     /// This `{` follows another one.
     BraceTwice,
+    /// This `}` would close a body that goes on below it.
+    CloseExtra,
     /// An item begins here in the middle of another one's line.
     LinesJoined,
     /// Bodies are nested deeper than anything needs: at this `{`, said once an item.

@@ -124,10 +124,12 @@ impl Scan<'_> {
         self.after_close = false;
         self.mend_paren(at);
         let current = self.current.as_ref()?;
-        if current.parens > 0 || matches!(current.last, TokenKind::Comma | TokenKind::Arrow) {
+        let goes_on = matches!(current.last, TokenKind::Comma | TokenKind::Arrow);
+        if current.parens > 0 || (goes_on && !self.row_follows(at + 1)) {
             return None;
         }
         if current.role == Role::Plain
+            && !goes_on
             && let Some(next) = self.follower(at + 1)
         {
             if next.kind == TokenKind::OpenBrace {
@@ -181,12 +183,14 @@ impl Scan<'_> {
                 self.end_statement();
             }
         }
+        let switches = kind == TokenKind::CloseBrace && self.closes_switches(at);
         match (&mut self.current, kind) {
             (None, _) => self.begin(at, kind, first),
             (Some(current), TokenKind::CloseBrace) if current.braces > 0 => {
                 current.braces -= 1;
                 self.push(at, kind);
             }
+            (Some(_), TokenKind::CloseBrace) if switches => self.push(at, kind),
             (Some(_), TokenKind::CloseBrace) => {
                 if !self.open_before(at) {
                     self.end_statement();
@@ -221,6 +225,10 @@ impl Scan<'_> {
         if kind == TokenKind::CloseBrace && !self.frames.is_empty() {
             if first {
                 self.end_implied_inside();
+            }
+            if self.closes_too_early(at) {
+                self.problem(ProblemKind::CloseExtra, at);
+                return;
             }
             return self.close(at);
         }

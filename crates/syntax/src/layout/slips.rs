@@ -13,6 +13,11 @@ use crate::{
     step::step,
 };
 
+/// What a cavity may be.
+const ROLES: [&str; 8] = ["feed", "ground", "drives", "switches", "reference", "return", "senses", "bus"];
+/// The words that begin the rows of an exercise.
+const EXERCISE_ROWS: [&str; 5] = ["in", "fault", "symptom", "probes", "ask"];
+
 impl Scan<'_> {
     /// Whether the next line, which is no statement of its own, goes on with the one that ends at `at`: directly below it
     /// and further right, or begun with what begins no line.
@@ -32,6 +37,50 @@ impl Scan<'_> {
             _ => false,
         };
         fits && self.reads_on(next)
+    }
+
+    /// Whether behind a comma that ends a line, in the rows of a block, the next line is a row of its own: the comma is one too
+    /// many, or what was to stand behind it is missing.
+    pub(super) fn row_follows(&self, at: u32) -> bool {
+        let Some(current) = self.current.as_ref().filter(|c| c.last == TokenKind::Comma) else {
+            return false;
+        };
+        if current.within == BodyKind::Gang {
+            return self.position_follows(at);
+        }
+        if !matches!(current.within, BodyKind::Housing | BodyKind::Exercise) {
+            return false;
+        }
+        let Some(next) = self.follower(at) else { return false };
+        let rest = self.tokens.iter().skip(next.at as usize + 1).filter(|t| {
+            step();
+            !matches!(t.kind, TokenKind::Blank | TokenKind::Invisible)
+        });
+        let mut words = rest.map(|t| match t.kind {
+            TokenKind::Word => t.text(self.source),
+            _ => "",
+        });
+        let second = words.next().unwrap_or_default();
+        match current.within {
+            BodyKind::Exercise => EXERCISE_ROWS.contains(&self.word_at(next.at)) && !second.is_empty(),
+            // `4 oil_in senses`, `4 unused`.
+            _ => {
+                second == "unused"
+                    || (!second.is_empty() && ROLES.contains(&words.next().unwrap_or_default()))
+            }
+        }
+    }
+
+    /// Whether the next line names a position and its stages, where pairs of a stage and its place could follow: so many words are
+    /// odd.
+    fn position_follows(&self, at: u32) -> bool {
+        let Some(next) = self.follower(at) else { return false };
+        let line = self.tokens.iter().skip(next.at as usize).take_while(|t| {
+            step();
+            t.kind != TokenKind::Newline
+        });
+        let words = line.filter(|t| matches!(t.kind, TokenKind::Word | TokenKind::Int | TokenKind::Glued));
+        words.count() % 2 == 1
     }
 
     /// Whether a line that is no statement of its own begins like the rest of one.
@@ -124,6 +173,47 @@ impl Scan<'_> {
         }
         self.problem(ProblemKind::CloseOther, at);
         TokenKind::CloseBrace
+    }
+
+    /// Whether a `}` is one too many: what follows stands right of what opened the body, and so does the `}`, or it is a line of just
+    /// this body.
+    pub(super) fn closes_too_early(&self, at: u32) -> bool {
+        let Some(frame) = self.frames.last().filter(|f| f.indented != Some(false) && f.implied.is_none())
+        else {
+            return false;
+        };
+        if matches!(frame.kind, BodyKind::Table | BodyKind::Other) || !self.line_ends(at as usize + 1) {
+            return false;
+        }
+        let Some(next) = self.follower(at + 1) else { return false };
+        if next.kind == TokenKind::CloseBrace || next.column <= frame.column {
+            return false;
+        }
+        let fits = match frame.kind {
+            BodyKind::Housing | BodyKind::Gang => self.head(next.at).is_none(),
+            kind => self.head(next.at).is_some_and(|word| can_head(kind, word)),
+        };
+        self.indent > frame.column || fits
+    }
+
+    /// Whether a `}` belongs to `switches X, Y }` in a row, of which the `{` is missing: what follows stands below the row.
+    pub(super) fn closes_switches(&self, at: u32) -> bool {
+        let Some(current) = self.current.as_ref().filter(|c| c.within == BodyKind::Housing) else {
+            return false;
+        };
+        let tokens = self.tokens.get(current.start as usize..at as usize).unwrap_or_default();
+        let mut said = false;
+        for token in tokens {
+            step();
+            if token.kind == TokenKind::OpenBrace {
+                return false;
+            }
+            said |= token.kind == TokenKind::Word && token.text(self.source) == "switches";
+        }
+        let ends = said && self.line_ends(at as usize + 1);
+        let Some(frame) = self.frames.last().filter(|_| ends) else { return false };
+        self.follower(at + 1)
+            .is_some_and(|next| next.column > frame.column || next.kind == TokenKind::CloseBrace)
     }
 
     /// A `{` directly behind the one that opened a body, `{ {`: belongs to the header and opens nothing.

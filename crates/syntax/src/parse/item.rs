@@ -120,6 +120,15 @@ impl<'t, 'l> Reader<'t, 'l> {
             damaged = true;
         }
         damaged |= errors.iter().any(|e| e.fix.is_none() || e.message == NOTHING_FOLLOWS);
+        // The comma that is one too many is the one that does not fit.
+        let mut commas: Vec<u32> =
+            errors.iter().filter(|e| e.message == NOTHING_FOLLOWS).map(|e| e.span.start).collect();
+        if !commas.is_empty() {
+            commas.sort_unstable();
+            steps(errors.len());
+            errors.retain(|e| e.message == NOTHING_FOLLOWS || commas.binary_search(&e.span.start).is_err());
+        }
+        damaged |= self.swallows(item);
         let slips = self.sigs.errors();
         let explained = self.explained(item, problems);
         let is_explained = |e: &SyntaxError| {
@@ -151,9 +160,32 @@ impl<'t, 'l> Reader<'t, 'l> {
             damaged = true;
         } else {
             damaged |= problems.iter().any(|p| !p.kind.is_plain());
-            errors.extend(problems.iter().map(|p| message::problem(*p, self.layout, self.base)));
+            // A text without its closing quote may have taken the brace with it.
+            let swallowed = |p: &&Problem| {
+                let token = self.layout.tokens.get(p.token as usize);
+                let open = token.is_some_and(|t| t.kind == TokenKind::OpenText);
+                open && matches!(p.kind, ProblemKind::BraceMissing | ProblemKind::BracesMissing)
+            };
+            let told = problems.iter().filter(|p| !swallowed(p));
+            errors.extend(told.map(|p| message::problem(*p, self.layout, self.base)));
         }
         (Item { span, statement, doc: self.doc(item.docs).map(Box::new), allows, damaged, kind }, errors)
+    }
+
+    /// Whether a text without its closing quote took more than a title with it.
+    fn swallows(&self, item: &ItemLayout) -> bool {
+        if self.sigs.errors().is_empty() {
+            return false;
+        }
+        let open = self.layout.significant(item.tokens).filter(|t| {
+            step();
+            t.kind == TokenKind::OpenText
+        });
+        let mut texts = open.map(|t| t.text(self.text));
+        texts.any(|text| {
+            steps(text.len());
+            text.contains(" positions ") || text.contains("->") || text.contains(" : ")
+        })
     }
 
     /// The statements in which one slip explains whatever else looks wrong: a text without its closing quote, which takes

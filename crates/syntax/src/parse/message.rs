@@ -130,6 +130,11 @@ pub(super) fn problem(problem: Problem, layout: &Layout, base: u32) -> SyntaxErr
             "a block begins with one `{`",
             Some(("take it out".to_owned(), span, String::new())),
         ),
+        ProblemKind::CloseExtra => (
+            "this `}` is one too many",
+            "what stands further right below it belongs to the same block",
+            Some(("take it out".to_owned(), span, String::new())),
+        ),
         ProblemKind::LinesJoined => {
             let here = Span { start: span.start, end: span.start };
             let fix = ("begin a new line".to_owned(), here, "\n".to_owned());

@@ -30,7 +30,9 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
     let (circuit, facts) = (context.circuit, context.facts);
     for (i, e) in circuit.elements.iter().enumerate().filter(|(_, e)| e.kind == ElementKind::Coil) {
         let id = ElementId::from(i);
-        if facts.held(e.from) || facts.held(e.to) {
+        // What was not read to its end may be across it.
+        let unread = |end| facts.held(end) || facts.small_part_may_lead_to(end);
+        if unread(e.from) || unread(e.to) {
             continue;
         }
         let stages = facts.stages_of_coil(e);

@@ -1,8 +1,12 @@
 //! A contact over its rating.
 
 use crate::{Context, Finding, words};
-use keyon_circuit::{ids::ElementId, model::ElementKind};
+use keyon_circuit::{
+    ids::*,
+    model::{ElementKind, Loc},
+};
 use keyon_solve::{Cancelled, Solution};
+use std::collections::BTreeMap;
 
 crate::rule::rule! {
     name: "contact-overload",
@@ -17,6 +21,8 @@ shut so that the load cannot be switched off.",
 
 fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled> {
     let circuit = context.circuit;
+    // Two throws of one changeover are one contact: told is the worse of them.
+    let mut told: BTreeMap<(Loc, PointId), (f64, Finding)> = BTreeMap::new();
     for (i, e) in circuit.elements.iter().enumerate().filter(|(_, e)| e.kind == ElementKind::Contact) {
         let Some(rated) = e.rating.map(|r| r.nominal) else { continue };
         let id = ElementId::from(i);
@@ -29,8 +35,8 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         let enough =
             |s: &Solution| s.amps.get(i).and_then(|a| a.known()).is_some_and(|a| a.abs() >= amps * 0.999);
         let (away, _) = context.facts.fewest_set(&worst.solution.state, enough);
-        out.push(
-            RULE.at(
+        let finding = RULE
+            .at(
                 place,
                 format!(
                     "{}, a contact of `{}` carries {}, more than the {} it is rated for: it burns, and may weld shut",
@@ -40,8 +46,12 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
                     words::quantity(rated, "A")
                 ),
             )
-            .help("let a relay of a higher rating carry this load"),
-        );
+            .help("let a relay of a higher rating carry this load");
+        match told.get(&(e.loc, e.from)) {
+            Some((more, _)) if *more >= amps => {}
+            _ => drop(told.insert((e.loc, e.from), (amps, finding))),
+        }
     }
+    out.extend(told.into_values().map(|(_, finding)| finding));
     Ok(())
 }

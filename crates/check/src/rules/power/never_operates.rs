@@ -7,11 +7,12 @@ use crate::{
         modules::Life,
         paths::{End, LoadPaths, Missing, state_of, works},
     },
+    rules::sneak::by_design::is_ballast,
     words,
 };
 use keyon_circuit::{
     ids::DeviceId,
-    model::{Change, Loc, When},
+    model::{Change, ElementKind, Loc, When},
 };
 use keyon_solve::{Cancelled, ElementState, Solution, solve};
 
@@ -48,7 +49,7 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         let working = |load: &&crate::facts::paths::LoadPaths| {
             context.circuit.elements.get(load.element.index()).is_some_and(|e| works(e.kind))
         };
-        let complete: Vec<_> = paths
+        let mut complete: Vec<_> = paths
             .loads
             .iter()
             .filter(working)
@@ -60,6 +61,13 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
             })
             .cloned()
             .collect();
+        for load in std::mem::take(&mut complete) {
+            let e = context.circuit.elements.get(load.element.index());
+            let lamp = e.filter(|e| e.kind == ElementKind::Lamp);
+            if !lamp.map_or(Ok(false), |e| is_ballast(context, id, load.element, e))? {
+                complete.push(load);
+            }
+        }
         let all = paths.loads.iter().filter(working).count() == complete.len();
         if !complete.is_empty() && !tells_of_a_fuse(context, id, &complete)? {
             let it = subject(context, device, &complete, all);

@@ -26,11 +26,14 @@ by the pull-up inside the module; a load also through another load in series, bu
 
 fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled> {
     for found in devices(context) {
-        let (_, device, paths) = found?;
+        let (id, device, paths) = found?;
         let Some((loads, all)) = lacking(context, device, &paths, |m| matches!(m, Missing::Feed(_))) else {
             continue;
         };
         let Some(first) = loads.first() else { continue };
+        if context.facts.tells_of_an_open_load(id, first.element)? {
+            continue;
+        }
         let ends =
             context.circuit.elements.get(first.element.index()).map_or([COMMON; 2], |e| [e.from, e.to]);
         if ends.iter().any(|&end| context.facts.hangs_on_damage(end) || context.facts.doubtful(end)) {

@@ -32,7 +32,9 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
             continue;
         };
         let Some(first) = loads.first() else { continue };
-        if context.facts.tells_of_a_blown_fuse(id, first.element)? {
+        let tells = context.facts.tells_of_a_blown_fuse(id, first.element)?
+            || context.facts.tells_of_an_open_load(id, first.element)?;
+        if tells {
             continue;
         }
         let sensor = context.circuit.elements.get(first.element.index()).is_some_and(|e| senses(e.kind));

@@ -22,7 +22,7 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         }
         // One whose row was not read may be the ground.
         let unread = |c: &Cavity| c.role == Role::Unused && c.unused.is_none();
-        let damaged = edit::item(context.elaboration, module.loc).is_some_and(|item| item.damaged);
+        let damaged = edit::is_damaged(context.elaboration, module);
         if damaged || module.connectors.iter().flat_map(|c| &c.cavities).any(unread) {
             continue;
         }

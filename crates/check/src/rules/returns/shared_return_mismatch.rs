@@ -26,7 +26,8 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
     let circuit = context.circuit;
     for net in context.facts.returns() {
         let Some(pin) = context.facts.return_pin(net) else { continue };
-        if let Some((declared, loc)) = &pin.shared_by {
+        // A return that no wire leaves is told as that.
+        if let Some((declared, loc)) = pin.shared_by.as_ref().filter(|_| !pin.landings.is_empty()) {
             let name = format!("return `{}`", pin.name);
             out.extend(compare(context, net, declared, &net.sharers, *loc, &name));
         }
@@ -57,6 +58,13 @@ fn list_at(elaboration: &Elaboration, loc: Loc) -> Option<Loc> {
         }
         _ => Some(loc),
     }
+}
+
+/// Whether a comma stands behind a list.
+fn is_cut_short(elaboration: &Elaboration, list: Loc) -> bool {
+    let file = elaboration.files.get(list.file.index());
+    let behind = file.and_then(|file| file.text.get(elaboration.span(list).end as usize..));
+    behind.is_some_and(|text| text.trim_start_matches([' ', '\t']).starts_with(','))
 }
 
 /// Whether a sharer, or a wire at one of its pins, was not read to its end: what it hangs on is not known. Nor is it where a pin
@@ -91,7 +99,12 @@ fn compare(
         return None;
     }
     // A name in it that means nothing is a finding of its own.
-    let listed = list_at(context.elaboration, loc).map_or("", |list| context.elaboration.text(list));
+    let list = list_at(context.elaboration, loc);
+    let listed = list.map_or("", |list| context.elaboration.text(list));
+    // Nor is it known what was to follow a comma at its end.
+    if list.is_some_and(|list| is_cut_short(context.elaboration, list)) {
+        return None;
+    }
     let names_in_list: BTreeSet<&str> = listed.split(',').map(str::trim).filter(|n| !n.is_empty()).collect();
     if names_in_list.len() > declared.len() {
         return None;

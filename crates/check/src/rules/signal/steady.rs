@@ -77,7 +77,7 @@ pub(super) fn outside(
 }
 
 /// The first position of one control that takes an input out of its range by way of a resistor, where it is in its range
-/// otherwise: a button of a ladder that the range does not reach. Two buttons at once are nobody's business.
+/// otherwise: a button of a ladder that the range does not reach, or one without the resistor that the others have. Two buttons at once are nobody's business.
 pub(super) fn pressed(
     context: &Context<'_>,
     input: &Input<'_>,
@@ -90,12 +90,20 @@ pub(super) fn pressed(
     let Some(lives) = facts.lives_of(input, cases)?.filter(|_| plain) else { return Ok(None) };
     let volts = |s: &Solution| s.input_volts(circuit, input.module, input.at.0, input.at.1);
     let out = |volts: f64| volts < low - SLACK || volts > high + SLACK;
+    let alive = || lives.alive.iter().map(|living| &*living.solution);
+    let divided = |s: &Solution| {
+        matches!(node(s, input.cavity.inside), NodeState::Between | NodeState::GroundedViaLoad)
+    };
+    let moved = |s: &Solution| {
+        let mut positions = s.state.positions.iter().enumerate().filter(|(_, at)| **at != 0);
+        positions.any(|(control, _)| !lives.decide.contains(&ControlId::from(control)))
+    };
+    let ladder = alive().any(|s| divided(s) && moved(s) && volts(s).is_some_and(|volts| !out(volts)));
     let beyond = |s: &Solution| {
         let living = s.lives(input.module) && !facts.folded(s);
-        let divided = matches!(node(s, input.cavity.inside), NodeState::Between | NodeState::GroundedViaLoad);
-        living && divided && volts(s).is_some_and(out)
+        let bare = ladder && node(s, input.cavity.inside) == NodeState::Grounded;
+        living && (divided(s) || bare) && volts(s).is_some_and(out)
     };
-    let alive = || lives.alive.iter().map(|living| &*living.solution);
     if !alive().any(|s| volts(s).is_some_and(|volts| !out(volts))) {
         return Ok(None);
     }

@@ -1,12 +1,12 @@
 //! Heating elements in series that somebody meant: low heat by two of them, a slow fan by one before its motor.
 
 use super::sneak_path::{Way, own_path, way};
-use crate::Context;
+use crate::{Context, facts::paths::state_of};
 use keyon_circuit::{
     ids::*,
-    model::{Element, ElementKind},
+    model::{Element, ElementKind, Law},
 };
-use keyon_solve::{Cancelled, Solution};
+use keyon_solve::{Cancelled, ElementState, Solution};
 use std::collections::BTreeSet;
 
 /// Whether what a current passes is heating elements, at most with a motor behind them, that whoever set these controls wanted in
@@ -52,14 +52,15 @@ pub(super) fn heats_in_series(
     Ok(by_itself)
 }
 
-/// Whether a heating element is there to be in series: it is, with something that works by itself otherwise.
+/// Whether a heating element or a lamp is there to be in series: the element with something that works by itself otherwise, the
+/// lamp with a motor that gets by it what it is said to draw.
 pub(in crate::rules) fn is_ballast(
     context: &Context<'_>,
     device: DeviceId,
     load: ElementId,
     e: &Element,
 ) -> Result<bool, Cancelled> {
-    if e.kind != ElementKind::Heater {
+    if !matches!(e.kind, ElementKind::Heater | ElementKind::Lamp) {
         return Ok(false);
     }
     let cases = context.facts.device_cases(device)?;
@@ -68,7 +69,22 @@ pub(in crate::rules) fn is_ballast(
     let Some(case) = cases.cases.iter().find(|case| carries(&case.solution)) else { return Ok(false) };
     let (_, solution) = context.facts.fewest(&case.solution.state, carries);
     let way = way(context, &solution, device, load, amps(&solution) >= 0.0);
+    if e.kind == ElementKind::Lamp {
+        return Ok(slows_a_motor(context, &solution, &way));
+    }
     heats_in_series(context, &solution, device, load, &way)
+}
+
+/// Whether all that a current passes operates by it, a motor that says what it `runs` at among it: somebody has reckoned with what
+/// stands before it.
+fn slows_a_motor(context: &Context<'_>, solution: &Solution, way: &Way) -> bool {
+    let runs = |&(_, id): &(DeviceId, ElementId)| {
+        let e = context.circuit.elements.get(id.index());
+        e.is_some_and(|e| matches!(&e.law, Law::Winding { runs: Some(_), .. }))
+    };
+    let operates =
+        |&(device, id): &(DeviceId, ElementId)| state_of(solution, device, id) >= ElementState::Operates;
+    way.others.iter().any(runs) && way.others.iter().all(operates)
 }
 
 /// The controls that are away from rest.

@@ -93,7 +93,12 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         let mut loads = sneak.way.others.iter().map(|(_, load)| *load).chain([sneak.load]);
         // Where a common way to ground breaks off, that is the finding.
         let lost = loads.clone().any(|load| facts.at_lost_common(load));
+        // Nor is it known where what leads on from damage would go.
+        let held = loads.clone().any(|load| {
+            circuit.elements.get(load.index()).is_some_and(|e| facts.held(e.from) || facts.held(e.to))
+        });
         !lost
+            && !held
             && !loads.any(|load| {
                 let e = circuit.elements.get(load.index());
                 e.is_some_and(|e| miswired.contains(&e.from) || miswired.contains(&e.to))

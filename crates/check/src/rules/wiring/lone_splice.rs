@@ -39,7 +39,11 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         let joint = steps == 2 && context.facts.graph().steps(splice.point).iter().all(lead);
         // Where a common way to ground breaks off, that is told.
         let told = context.facts.is_lost_common(splice.point) && count == 2;
-        if joint || told || count == 0 || count >= 3 || context.facts.held(splice.point) {
+        // What a bus carries is its own affair, how many wires meet is not.
+        let damaged = !context.facts.damaged().is_empty();
+        let unsure =
+            (damaged && context.facts.held(splice.point)) || context.facts.named_by_damage(splice.point);
+        if joint || told || count == 0 || count >= 3 || unsure {
             continue;
         }
         let what: Vec<_> = context

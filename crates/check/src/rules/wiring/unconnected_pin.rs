@@ -7,6 +7,7 @@ use keyon_circuit::{
     model::{PointKind, Role},
 };
 use keyon_solve::Cancelled;
+use keyon_syntax::tree::ItemKind;
 
 crate::rule::rule! {
     name: "unconnected-pin",
@@ -25,11 +26,17 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
     let reached = |pin: &Pin<'_>| {
         let branch = || context.circuit.branches.iter().any(|b| pin.points().any(|p| p == b.point));
         // A bus answers for what its lines carry, not for where they lead.
-        let unsure = |p: PointId| if pin.bus { damaged.contains(&p) } else { facts.held(p) };
+        let held = |p: PointId| if pin.bus { damaged.contains(&p) } else { facts.held(p) };
+        let unsure = |p: PointId| held(p) || facts.named_by_damage(p);
         !pin.landings.is_empty() || branch() || pin.points().any(unsure)
     };
     let all = pins(context);
-    let mut open = all.iter().filter(|pin| pin.unused.is_none() && !reached(pin)).peekable();
+    // A list of spares that was not read to its end may name any pin that its device can do without.
+    let items = context.elaboration.files.first().map_or(&[][..], |file| &file.parse.file.items);
+    let unread =
+        items.iter().any(|placed| placed.item.damaged && matches!(placed.item.kind, ItemKind::Spare(_)));
+    let spare = |pin: &Pin<'_>| unread && !works_by(context, pin);
+    let mut open = all.iter().filter(|pin| pin.unused.is_none() && !reached(pin) && !spare(pin)).peekable();
     while let Some(pin) = open.next() {
         let first = pin;
         // All open pins of one device are one finding.

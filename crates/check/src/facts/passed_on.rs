@@ -1,0 +1,68 @@
+//! Diodes that lead out of a junction into which they were to lead.
+//!
+//! Two feeds with loads of their own are joined by two diodes, so that neither reaches the loads of the other. With one of them the
+//! wrong way round nothing is dead: the junction works by the other feed, which now reaches the loads of the first one, too.
+
+use super::{
+    Facts, Flood,
+    blocked::{Blocked, Turned},
+    graph::is_continuity,
+    paths::works,
+};
+use keyon_circuit::{
+    ids::*,
+    model::{Element, ElementKind},
+};
+use keyon_solve::Cancelled;
+
+impl Facts<'_> {
+    /// What a diode would feed, turned round, if it leads out of a junction that only one other diode feeds, and that one then has
+    /// nothing to block: on either side of the two, and between them, are loads, and either side has a switch of its own.
+    pub(super) fn passed_on(&self, diode: ElementId, e: &Element) -> Result<Option<Blocked>, Cancelled> {
+        let (junction, out) = (self.wired(e.from), self.wired(e.to));
+        let mut others = self.circuit.elements.iter().enumerate().filter(|(i, other)| {
+            other.kind == ElementKind::Diode && ElementId::from(*i) != diode && junction.has(other.to)
+        });
+        let (Some((by, inward)), None) = (others.next(), others.next()) else { return Ok(None) };
+        let by = ElementId::from(by);
+        let source = self.wired(inward.from);
+        let apart = !junction.has(e.to) && !junction.has(inward.from) && !source.has(e.to);
+        let loaded = [&junction, &out, &source].iter().all(|net| self.has_work(net));
+        if !apart || !loaded || self.is_shunt(inward) {
+            return Ok(None);
+        }
+        let switched = |point| !self.always_fed().has(point);
+        let fed = |point, without| self.fed_but_for(without).has(point);
+        if !switched(e.to) || !switched(inward.from) || fed(e.from, by) || !fed(e.to, diode) {
+            return Ok(None);
+        }
+        let base = self.mend(self.base())?;
+        Ok(match self.turned(diode, e, &base)? {
+            Turned::Feeds(load) => Some(Blocked { diode, load, fuse: None, beside: Some(by) }),
+            _ => None,
+        })
+    }
+
+    /// Whether something that works hangs on a net.
+    fn has_work(&self, net: &Flood) -> bool {
+        let works = |e: &&Element| works(e.kind) && (net.has(e.from) || net.has(e.to));
+        self.circuit.elements.iter().any(|e| works(&e))
+    }
+
+    /// What sources reach by wires alone.
+    fn always_fed(&self) -> Flood {
+        self.graph().flood(&self.source_points(), |e, _| super::graph::is_wiring(e.kind))
+    }
+
+    /// What sources reach in some state without a diode.
+    fn fed_but_for(&self, diode: ElementId) -> Flood {
+        self.graph().flood(&self.source_points(), |e, step| {
+            let against = e.kind == ElementKind::Diode && !step.forward;
+            is_continuity(e) && !against && step.element != diode
+        })
+    }
+
+    fn source_points(&self) -> Vec<PointId> {
+        self.circuit.elements.iter().filter(|e| e.kind.is_source()).map(|e| e.to).collect()
+    }
+}
