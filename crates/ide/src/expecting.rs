@@ -43,7 +43,7 @@ pub(crate) fn claims(view: &View<'_>, entity: Entity, scenario: &str) -> Vec<Str
 /// What is so of a thing in a state: its name and the claim.
 fn rows(view: &View<'_>, entity: Entity, state: &keyon_solve::State) -> Vec<(String, String)> {
     let circuit = &view.elaboration.circuit;
-    let solution = keyon_solve::solve(circuit, state);
+    let solution = view.solve(state);
     let mut rows = Vec::new();
     match entity {
         Entity::Device(d) => {

@@ -6,7 +6,7 @@ use keyon_circuit::{
     ids::{ControlId, DeviceId, ElementId, PointId},
     model::{Circuit, ControlKind, Device, Owner, PointKind, When},
 };
-use keyon_solve::{Cancelled, Survey, Table, table};
+use keyon_solve::{Cancelled, Table, table};
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
 
 /// States and rows of a table of one thing.
@@ -79,7 +79,7 @@ pub(crate) fn has_loads(circuit: &Circuit, device: &Device) -> bool {
 pub(crate) fn of_device(view: &View<'_>, device: DeviceId, most: usize) -> Result<Option<String>, Cancelled> {
     let circuit = &view.elaboration.circuit;
     let base = shown::base(view);
-    let table = Survey::new(circuit, &base).table(&[device], &[], &[], most, view.cancel)?;
+    let table = view.survey(&base).table(&[device], &[], &[], most, view.cancel)?;
     Ok((!table.groups.is_empty()).then(|| render(circuit, &table)))
 }
 
@@ -96,7 +96,7 @@ pub(crate) fn of_controls(
     let base = shown::base(view);
     // In a very large circuit the table of everything takes seconds: there only what is near is looked at, and that is said.
     let near = if circuit.elements.len() > LARGE { near(circuit, controls) } else { Vec::new() };
-    let mut table = Survey::new(circuit, &base).table(&near, &[], &[], most, view.cancel)?;
+    let mut table = view.survey(&base).table(&near, &[], &[], most, view.cancel)?;
     table.groups.retain(|group| group.controls.iter().any(|control| controls.contains(control)));
     let note =
         if near.is_empty() { String::new() } else { format!("\nOf the {} nearest devices.\n", near.len()) };

@@ -43,6 +43,8 @@ pub(crate) struct Known {
     memo: keyon_check::Memo,
     /// The last elaboration.
     last: Mutex<Option<Arc<Elaboration>>>,
+    /// What was solved for questions.
+    states: keyon_solve::Memory,
     /// What the last check told, of a large text.
     told: Mutex<Option<Arc<Told>>>,
 }
@@ -269,7 +271,8 @@ impl Snapshot {
     /// Asks the editor part of the core something about this document.
     pub(crate) fn view<T>(&self, ask: impl FnOnce(&View<'_>) -> T) -> T {
         let elaboration = self.cell.elaboration();
-        ask(&View { elaboration: &elaboration, held: self.held.as_deref(), cancel: &*self.token })
+        let memory = Some(&self.cell.known.states);
+        ask(&View { elaboration: &elaboration, held: self.held.as_deref(), cancel: &*self.token, memory })
     }
 
     /// The same about the circuit of the note in which a place stands; in its prose about the first.

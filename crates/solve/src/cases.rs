@@ -22,6 +22,7 @@ mod cone;
 mod explore;
 mod facts;
 mod frame;
+mod kept;
 mod lifted;
 mod merge;
 pub(crate) mod query;
@@ -29,6 +30,7 @@ mod settled;
 mod worst;
 
 pub use explore::Survey;
+pub use kept::Memory;
 pub(crate) use facts::all_positions;
 pub use worst::{Worst, worst_base, worst_current};
 
