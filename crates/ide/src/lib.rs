@@ -48,7 +48,7 @@ pub use navigate::{definition, highlight, references, type_definition, whereabou
 pub use refactor::{Refactor, refactors};
 pub use rename::{declared_at, prepare_rename, rename, uses_of};
 pub use shown::{scenarios, shown};
-pub use signature::{Signature, signature};
+pub use signature::{Param, Signature, signature};
 pub use symbols::{Symbol, SymbolKind, is_circuit, symbols, symbols_of};
 pub use table::truth_table;
 pub use tokens::{SemanticToken, TokenClass, semantic_tokens};
