@@ -48,7 +48,7 @@ fn rows(view: &View<'_>, entity: Entity, state: &keyon_solve::State) -> Vec<(Str
     match entity {
         Entity::Device(d) => {
             let device = circuit.devices.get(d.index()).zip(solution.devices.get(d.index()));
-            if let Some((device, state)) = device.filter(|(d, _)| crate::table::has_loads(circuit, d)) {
+            if let Some((device, state)) = device.filter(|(d, _)| crate::table::can_operate(circuit, d)) {
                 rows.push((device.name.to_string(), state.state.words().to_string()));
             }
         }

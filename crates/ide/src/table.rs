@@ -4,7 +4,7 @@ use crate::{View, shown};
 use keyon_circuit::{
     Entity,
     ids::{ControlId, DeviceId, ElementId, PointId},
-    model::{Circuit, ControlKind, Device, Owner, PointKind, When},
+    model::{Circuit, ControlKind, Device, ElementKind, Owner, PointKind, When},
 };
 use keyon_solve::{Cancelled, Table, table};
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
@@ -73,6 +73,13 @@ pub(crate) fn has_loads(circuit: &Circuit, device: &Device) -> bool {
         .elements
         .iter()
         .any(|id| circuit.elements.get(id.index()).is_some_and(|element| element.kind.is_load()))
+}
+
+/// Whether a device can operate, or rest: a sensor can do neither.
+pub(crate) fn can_operate(circuit: &Circuit, device: &Device) -> bool {
+    use ElementKind::{Coil, Heater, Lamp, Winding};
+    let mut kinds = device.elements.iter().filter_map(|id| circuit.elements.get(id.index())).map(|e| e.kind);
+    kinds.any(|kind| matches!(kind, Coil | Heater | Lamp | Winding))
 }
 
 /// The table of one device, of so many states at the most.

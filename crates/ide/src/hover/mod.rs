@@ -74,7 +74,13 @@ fn rule(view: &View<'_>, offset: u32) -> Option<Hover> {
 pub(crate) fn entity(view: &View<'_>, entity: Entity) -> Result<String, Cancelled> {
     // What one paragraph has solved the next need not.
     let own = Memory::default();
-    let view = &View { memory: view.memory.or(Some(&own)), ..*view };
+    let memory = view.memory.unwrap_or(&own);
+    let said = page_of(&View { memory: Some(memory), ..*view }, entity);
+    memory.tidy(&view.elaboration.circuit);
+    said
+}
+
+fn page_of(view: &View<'_>, entity: Entity) -> Result<String, Cancelled> {
     let circuit = &view.elaboration.circuit;
     let mut page = Page::new(view, entity);
     match entity {

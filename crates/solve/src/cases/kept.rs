@@ -91,7 +91,7 @@ struct Last {
 }
 
 /// Elements whose solved states are kept together; each is as large as the circuit.
-const ELEMENTS: usize = 80_000;
+const ELEMENTS: usize = 50_000;
 
 impl Memory {
     /// A survey that goes on where the last one of the same circuit and base stopped. `of` stands for all that volts and amps
@@ -99,12 +99,7 @@ impl Memory {
     pub fn survey<'c>(&self, circuit: &'c Circuit, of: &Likeness, base: &State) -> Survey<'c> {
         let mut last = lock(&self.last);
         let kept = match &*last {
-            Some(last) if last.of == *of && alike(&last.base, base) => {
-                let most = (ELEMENTS / circuit.elements.len().max(1)).clamp(4, 256);
-                lock(&last.kept.solved).shrink(most);
-                last.kept.sides.iter().for_each(|side| lock(&side.facts).shrink(most));
-                Arc::clone(&last.kept)
-            }
+            Some(last) if last.of == *of && alike(&last.base, base) => Arc::clone(&last.kept),
             _ => {
                 let kept = Arc::<Kept>::default();
                 // What was done to a circuit is not compared: such states are not kept.
@@ -116,6 +111,15 @@ impl Memory {
             }
         };
         Survey::on(circuit, base, kept)
+    }
+
+    /// Forgets all but what was asked for last: of a large circuit a few states.
+    pub fn tidy(&self, circuit: &Circuit) {
+        let most = (ELEMENTS / circuit.elements.len().max(1)).clamp(4, 256);
+        if let Some(last) = &*lock(&self.last) {
+            lock(&last.kept.solved).shrink(most);
+            last.kept.sides.iter().for_each(|side| lock(&side.facts).shrink(most));
+        }
     }
 
     /// One state, solved; as before, if it was.
