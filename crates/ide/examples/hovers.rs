@@ -26,7 +26,8 @@ fn main() -> std::io::Result<()> {
     let every = args.next().and_then(|n| n.parse().ok()).unwrap_or(1_usize).max(1);
     let memory = (args.next().as_deref() != Some("forget")).then(keyon_solve::Memory::default);
     let elaboration = elaborate(&Disk, &source(Path::new(&file))?);
-    let view = View { elaboration: &elaboration, held: None, cancel: &keyon_solve::Never, memory: memory.as_ref() };
+    let view =
+        View { elaboration: &elaboration, held: None, cancel: &keyon_solve::Never, memory: memory.as_ref() };
     let mut times = Vec::new();
     for name in elaboration.names.iter().filter(|name| name.loc.file.index() == 0).step_by(every) {
         let offset = elaboration.span(name.loc).start;
@@ -37,7 +38,17 @@ fn main() -> std::io::Result<()> {
         println!("{}", said.map(|hover| hover.markdown).unwrap_or_default());
     }
     times.sort();
-    let at = |share: f64| times.get((times.len() as f64 * share) as usize).map_or((0.0, 0), |(t, o)| (t.as_secs_f64() * 1e3, *o));
-    eprintln!("{} hovers, ms: median {:.1}, 95 % {:.1}, most {:?}", times.len(), at(0.5).0, at(0.95).0, times.last());
+    let at = |share: f64| {
+        times
+            .get((times.len() as f64 * share) as usize)
+            .map_or((0.0, 0), |(t, o)| (t.as_secs_f64() * 1e3, *o))
+    };
+    eprintln!(
+        "{} hovers, ms: median {:.1}, 95 % {:.1}, most {:?}",
+        times.len(),
+        at(0.5).0,
+        at(0.95).0,
+        times.last()
+    );
     Ok(())
 }

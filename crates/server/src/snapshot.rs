@@ -4,7 +4,7 @@ use crate::{
     files::Files,
     glance::Told,
     parts::is_note,
-    position::{Encoding, Lines},
+    position::{Encoding, Lines, Walk},
     token::Token,
 };
 use keyon_check::{
@@ -304,6 +304,11 @@ impl Snapshot {
 
     pub(crate) fn range(&self, span: Span) -> Range {
         self.cell.lines().range(self.text(), span, self.encoding)
+    }
+
+    /// For positions of many places in their order.
+    pub(crate) fn walk(&self) -> Walk<'_> {
+        Walk::new(self.cell.lines(), self.text(), self.encoding)
     }
 
     pub(crate) fn position(&self, offset: u32) -> Position {

@@ -30,8 +30,8 @@ mod settled;
 mod worst;
 
 pub use explore::Survey;
-pub use kept::Memory;
 pub(crate) use facts::all_positions;
+pub use kept::Memory;
 pub use worst::{Worst, worst_base, worst_current};
 
 use crate::{Cancel, Cancelled, Solution, State};

@@ -10,10 +10,7 @@ pub(super) const ITEMS: &[Form] = &[
     ("allow", "RULE [\"reason\"]"),
     ("breaker", "NAME [\"title\"] FROM -> TO RATING [where \"…\"]"),
     ("circuit", "NAME [\"title\"]"),
-    (
-        "coil",
-        "NAME [\"title\"] OHMS FROM -> TO [pulls_in AMPS] [drops_out AMPS] [rated VALUE] [where \"…\"]",
-    ),
+    ("coil", "NAME [\"title\"] OHMS FROM -> TO [pulls_in AMPS] [drops_out AMPS] [rated VALUE] [where \"…\"]"),
     ("connector", "NAME [\"title\"] [where \"…\"] { CAVITIES }"),
     ("control", "NAME [\"title\"] positions POSITIONS"),
     ("device", "NAME [\"title\"] : PART [where \"…\"] [access EASY]"),
@@ -27,10 +24,7 @@ pub(super) const ITEMS: &[Form] = &[
     ("lamp", "NAME [\"title\"] WATTS VOLTS FROM -> TO [cold OHMS] [where \"…\"]"),
     ("link", "NAME [\"title\"] FROM -> TO RATING [where \"…\"]"),
     ("module", "NAME [\"title\"] : PART [uses CAVITIES] [where \"…\"]"),
-    (
-        "motor",
-        "NAME [\"title\"] OHMS FROM -> TO [turns_at AMPS] [rated VALUE] [runs AMPS] [where \"…\"]",
-    ),
+    ("motor", "NAME [\"title\"] OHMS FROM -> TO [turns_at AMPS] [rated VALUE] [runs AMPS] [where \"…\"]"),
     ("part", "NAME [\"title\"] { … }"),
     ("readings", "NAME [\"title\"] in SCENARIO [accuracy VALUE] { … }"),
     ("resistor", "NAME [\"title\"] OHMS FROM -> TO [where \"…\"]"),
@@ -50,10 +44,7 @@ pub(super) const ITEMS: &[Form] = &[
     ("variable", "NAME [\"title\"] LOW .. HIGH FROM -> TO [span LOW .. HIGH] [nominal VALUE] [where \"…\"]"),
     ("variant", "NAME [\"title\"]"),
     ("view", "SCENARIO"),
-    (
-        "winding",
-        "NAME [\"title\"] OHMS FROM -> TO [turns_at AMPS] [rated VALUE] [runs AMPS] [where \"…\"]",
-    ),
+    ("winding", "NAME [\"title\"] OHMS FROM -> TO [turns_at AMPS] [rated VALUE] [runs AMPS] [where \"…\"]"),
     (
         "wire",
         "NUMBER [\"title\"] FROM -> TO GAUGE COLOUR LENGTH [at TEMPERATURE] [fitted with VARIANT] [fitted without VARIANT]",
@@ -73,10 +64,7 @@ pub(super) const BODY: &[Form] = &[
     ("pins", "PINS"),
     ("positions", "POSITIONS"),
     ("resistor", "FROM -> TO OHMS"),
-    (
-        "thermistor",
-        "FROM -> TO OHMS [at TEMPERATURE] [beta KELVIN] [span LOW .. HIGH] [nominal TEMPERATURE]",
-    ),
+    ("thermistor", "FROM -> TO OHMS [at TEMPERATURE] [beta KELVIN] [span LOW .. HIGH] [nominal TEMPERATURE]"),
     ("track", "FROM -> TO OHMS wiper PIN [travel LOW .. HIGH] [span LOW .. HIGH] [nominal VALUE]"),
     (
         "transducer",
@@ -129,7 +117,9 @@ pub(super) fn about(slot: &str) -> Option<&'static str> {
     Some(match slot {
         "NAME" => "a new name: letters, digits, _",
         "NUMBER" => "the number or name that is printed on the wire; may be left out",
-        "FROM" | "TO" | "POINT" => "a point: a splice, a supply, a ground, `device.pin`, `module.connector.cavity`",
+        "FROM" | "TO" | "POINT" => {
+            "a point: a splice, a supply, a ground, `device.pin`, `module.connector.cavity`"
+        }
         "RATING" => "from more than 1.35 times of it, it opens: `10 A`",
         "GAUGE" => "`0.75 mm2` or `AWG 18`",
         "COLOUR" => "letters of IEC 60757: `RD`, `OG/BK`",

@@ -50,9 +50,7 @@ fn of_statement(view: &View<'_>, offset: u32, asked: bool) -> Option<Signature> 
         None => ("", known(forms::ITEMS, 0)?, 1),
         Some("device" | "part") => ("", known(forms::BODY, 0)?, 1),
         Some("module") => ("", known(forms::MODULE, 0)?, 1),
-        Some("connector") if context.bodies.len() > 1 => {
-            ("CAVITY NAME ", known(forms::CAVITIES, 2)?, 3)
-        }
+        Some("connector") if context.bodies.len() > 1 => ("CAVITY NAME ", known(forms::CAVITIES, 2)?, 3),
         Some("scenario") => ("", known(forms::SETUPS, 0)?, 1),
         Some("expect" | "readings") => {
             let named = before.first().is_some_and(|name| !view.elaboration.circuit.lookup(name).is_empty());

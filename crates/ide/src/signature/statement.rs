@@ -33,8 +33,19 @@ impl Slot<'_> {
 /// Whether a number with a unit is to be filled in.
 fn is_amount(hole: &str) -> bool {
     const AMOUNTS: &[&str] = &[
-        "RATING", "OHMS", "AMPS", "VOLTS", "WATTS", "LOW", "HIGH", "GAUGE", "LENGTH", "TEMPERATURE", "KELVIN",
-        "FREQUENCY", "VALUE",
+        "RATING",
+        "OHMS",
+        "AMPS",
+        "VOLTS",
+        "WATTS",
+        "LOW",
+        "HIGH",
+        "GAUGE",
+        "LENGTH",
+        "TEMPERATURE",
+        "KELVIN",
+        "FREQUENCY",
+        "VALUE",
     ];
     AMOUNTS.contains(&hole)
 }
@@ -137,15 +148,18 @@ pub(super) fn active(form: &str, before: &[&str], quoted: bool, more: bool) -> O
         if word == "->" {
             arrow(&mut slots, &mut now);
         } else if word.starts_with('"') {
-            let text = |slot: &Slot<'_>| slot.holes.get(slot.filled).is_some_and(|hole| hole.starts_with('"'));
+            let text =
+                |slot: &Slot<'_>| slot.holes.get(slot.filled).is_some_and(|hole| hole.starts_with('"'));
             let own = now.filter(|&at| text(&slots[at]));
-            if let Some(at) = own.or_else(|| slots.iter().position(|slot| slot.lead.is_empty() && text(slot))) {
+            if let Some(at) = own.or_else(|| slots.iter().position(|slot| slot.lead.is_empty() && text(slot)))
+            {
                 fill(&mut slots, at, &mut now);
             }
         } else if let Some(at) = lead(&slots, word, next) {
             slots[at].begun = true;
             now = Some(at).filter(|&at| slots[at].open());
-        } else if now.is_some_and(|at| slots[at].lead.contains(&word)) || !word.starts_with(char::is_alphanumeric)
+        } else if now.is_some_and(|at| slots[at].lead.contains(&word))
+            || !word.starts_with(char::is_alphanumeric)
         {
             // `by` of `shared by`; signs.
         } else if word.starts_with(|c: char| c.is_ascii_digit()) {
@@ -166,7 +180,8 @@ pub(super) fn active(form: &str, before: &[&str], quoted: bool, more: bool) -> O
     }
     // What can be told from where a list goes on.
     if before.last() == Some(&",") {
-        let list = |slot: &Slot<'_>| slot.holes.last().is_some_and(|hole| hole.ends_with('S')) && slot.filled > 0;
+        let list =
+            |slot: &Slot<'_>| slot.holes.last().is_some_and(|hole| hole.ends_with('S')) && slot.filled > 0;
         if let Some(at) = slots.iter().rposition(list) {
             return Some(at);
         }
@@ -179,7 +194,8 @@ pub(super) fn active(form: &str, before: &[&str], quoted: bool, more: bool) -> O
     }
     let wanted = half.or(now).or_else(|| slots.iter().position(|slot| !slot.optional && slot.open()));
     wanted.or_else(|| {
-        let free = |slot: &Slot<'_>| slot.optional && !slot.begun && slot.filled == 0 && !slot.lead.is_empty();
+        let free =
+            |slot: &Slot<'_>| slot.optional && !slot.begun && slot.filled == 0 && !slot.lead.is_empty();
         slots.iter().position(free).filter(|_| more)
     })
 }
@@ -249,7 +265,8 @@ mod tests {
 
     #[test]
     fn takes_forms_apart() {
-        let form = "NAME [\"title\"] FROM -> TO RATING [live in CONTROL POSITION] over LOW .. HIGH drop VOLTS";
+        let form =
+            "NAME [\"title\"] FROM -> TO RATING [live in CONTROL POSITION] over LOW .. HIGH drop VOLTS";
         let shown: Vec<_> = slots(form).iter().map(|slot| form[slot.range.clone()].to_owned()).collect();
         assert_eq!(
             shown,

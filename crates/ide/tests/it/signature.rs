@@ -101,14 +101,17 @@ fn the_part_that_is_being_written() {
         "# fuse |",
         "fu|",
     ];
-    let shown: Vec<_> =
-        cases.iter().map(|case| format!("{}\n    {}", case.replace('\n', "\\n"), shown(case, false))).collect();
+    let shown: Vec<_> = cases
+        .iter()
+        .map(|case| format!("{}\n    {}", case.replace('\n', "\\n"), shown(case, false)))
+        .collect();
     insta::assert_snapshot!(shown.join("\n"));
 }
 
 #[test]
 fn who_asks_hears_what_may_follow() {
-    let cases = ["fuse F2 battery -> S1 10 A |", "supply b 12 V |", "supply b 12 V inner 15 mohm |", "ground G2 |"];
+    let cases =
+        ["fuse F2 battery -> S1 10 A |", "supply b 12 V |", "supply b 12 V inner 15 mohm |", "ground G2 |"];
     for case in cases {
         assert_eq!(shown(case, false), "-", "{case}");
         assert!(shown(case, true).contains("‹["), "{case}: {}", shown(case, true));

@@ -13,7 +13,8 @@ pub(crate) fn run(
 ) -> Result<Option<SignatureHelp>, Cancelled> {
     let offset = snapshot.offset(params.text_document_position_params.position);
     // Who types sees it as long as something has to follow; who asks for it also what may.
-    let asked = params.context.is_none_or(|context| context.trigger_kind == SignatureHelpTriggerKind::INVOKED);
+    let asked =
+        params.context.is_none_or(|context| context.trigger_kind == SignatureHelpTriggerKind::INVOKED);
     let found = snapshot.view(|view| keyon_ide::signature(view, offset, asked));
     let Some(found) = found else { return Ok(None) };
     // Offsets in the label are counted in UTF-16 units, whatever the encoding of positions is.

@@ -194,7 +194,6 @@ impl std::ops::Deref for Frame<'_> {
 }
 
 impl Body {
-
     fn push(&mut self, edge: Edge) -> u32 {
         let id = self.edges.len() as u32;
         for net in [Some(edge.a), (edge.a != edge.b).then_some(edge.b)].into_iter().flatten() {

@@ -1,10 +1,6 @@
 //! What surveys of one circuit have in common, kept from one to the next: for who asks about the same circuit again and again.
 
-use super::{
-    explore::FactsKey,
-    facts::Facts,
-    frame::Body,
-};
+use super::{explore::FactsKey, facts::Facts, frame::Body};
 use crate::{Solution, State, Survey, solve};
 use keyon_circuit::{Likeness, hash::Map, model::Circuit};
 use std::{
