@@ -12,6 +12,8 @@ struct Slot<'f> {
     lead: Vec<&'f str>,
     /// What is to be filled in.
     holes: Vec<&'f str>,
+    /// Words between: `to` of `pull_up OHMS to VOLTS`.
+    between: Vec<&'f str>,
     optional: bool,
     /// How many of its holes are filled.
     filled: usize,
@@ -24,9 +26,14 @@ impl Slot<'_> {
         self.filled < self.holes.len()
     }
 
+    /// Whether a number with a unit belongs here.
+    fn takes_amounts(&self) -> bool {
+        self.holes.get(self.filled).is_some_and(|hole| is_amount(hole))
+    }
+
     /// Whether a word that is no number belongs here.
     fn takes_words(&self) -> bool {
-        self.holes.get(self.filled).is_some_and(|hole| !is_amount(hole))
+        self.holes.get(self.filled).is_some_and(|hole| !is_amount(hole) && !hole.starts_with('"'))
     }
 }
 
@@ -112,15 +119,17 @@ fn is_hole(word: &str) -> bool {
 }
 
 fn slot(inside: &str, range: Range<usize>, optional: bool) -> Slot<'_> {
-    let (mut lead, mut holes) = (Vec::new(), Vec::new());
+    let (mut lead, mut holes, mut between) = (Vec::new(), Vec::new(), Vec::new());
     for word in inside.split(' ').filter(|word| *word != "..") {
         if is_hole(word) || word.starts_with('"') {
             holes.push(word.trim_matches(|c: char| matches!(c, '(' | ')' | ',')));
         } else if holes.is_empty() {
             lead.push(word);
+        } else {
+            between.push(word);
         }
     }
-    Slot { range, lead, holes, optional, filled: 0, begun: false }
+    Slot { range, lead, holes, between, optional, filled: 0, begun: false }
 }
 
 /// The slot in which the cursor is, behind these words of the statement; `None` where nothing has to follow. With `more` also what may
@@ -158,7 +167,7 @@ pub(super) fn active(form: &str, before: &[&str], quoted: bool, more: bool) -> O
         } else if let Some(at) = lead(&slots, word, next) {
             slots[at].begun = true;
             now = Some(at).filter(|&at| slots[at].open());
-        } else if now.is_some_and(|at| slots[at].lead.contains(&word))
+        } else if now.is_some_and(|at| slots[at].lead.contains(&word) || slots[at].between.contains(&word))
             || !word.starts_with(char::is_alphanumeric)
         {
             // `by` of `shared by`; signs.
@@ -178,6 +187,9 @@ pub(super) fn active(form: &str, before: &[&str], quoted: bool, more: bool) -> O
             fill(&mut slots, at, &mut now);
         }
     }
+    if before.last() == Some(&"/") {
+        return slots.iter().position(|slot| slot.holes.first() == Some(&"COLOUR"));
+    }
     // What can be told from where a list goes on.
     if before.last() == Some(&",") {
         let list =
@@ -194,8 +206,8 @@ pub(super) fn active(form: &str, before: &[&str], quoted: bool, more: bool) -> O
     }
     let wanted = half.or(now).or_else(|| slots.iter().position(|slot| !slot.optional && slot.open()));
     wanted.or_else(|| {
-        let free =
-            |slot: &Slot<'_>| slot.optional && !slot.begun && slot.filled == 0 && !slot.lead.is_empty();
+        let known = |slot: &Slot<'_>| !slot.lead.is_empty() || slot.holes.first() == Some(&"FROM");
+        let free = |slot: &Slot<'_>| slot.optional && !slot.begun && slot.filled == 0 && known(slot);
         slots.iter().position(free).filter(|_| more)
     })
 }
@@ -203,8 +215,8 @@ pub(super) fn active(form: &str, before: &[&str], quoted: bool, more: bool) -> O
 /// Where a number goes: behind `mm2` the next is a length; a wire's label may be one, and so may a pin.
 fn place(slots: &[Slot<'_>], before: &[&str], at: usize) -> Option<usize> {
     let free = |slot: &Slot<'_>| slot.lead.is_empty() && slot.open();
-    let amount = |slot: &Slot<'_>| free(slot) && !slot.takes_words();
-    let first = slots.iter().position(free)?;
+    let amount = |slot: &Slot<'_>| free(slot) && slot.takes_amounts();
+    let first = slots.iter().position(|slot| free(slot) && (slot.takes_words() || slot.takes_amounts()))?;
     // A name that is a number: what follows is no unit.
     if slots[first].takes_words() && !before.get(at + 1).is_some_and(|next| is_unit(next)) {
         let named = slots[first].holes.first().is_some_and(|hole| *hole != "NAME" && *hole != "COLOUR");
@@ -250,7 +262,11 @@ fn arrow(slots: &mut [Slot<'_>], now: &mut Option<usize>) {
             slot.filled = slot.holes.len();
         }
     }
-    if let Some(to) = slots.get_mut(from + 1).filter(|slot| hole(slot, "TO")) {
+    // A path that may be left out is one slot.
+    if let Some(path) = slots.get_mut(from).filter(|slot| slot.holes.len() > 1) {
+        path.filled = 1;
+        *now = Some(from);
+    } else if let Some(to) = slots.get_mut(from + 1).filter(|slot| hole(slot, "TO")) {
         to.filled = 0;
     }
 }
