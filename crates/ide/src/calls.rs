@@ -40,7 +40,7 @@ pub fn stops_at(view: &View<'_>, offset: u32) -> Vec<Stop> {
         _ => Vec::new(),
     };
     let (state, _) = shown::state(view);
-    let solution = keyon_solve::solve(circuit, &state);
+    let solution = view.solve(&state);
     points.into_iter().filter_map(|p| stop(view, &solution, p)).collect()
 }
 
@@ -51,7 +51,7 @@ pub fn next_stops(view: &View<'_>, name: &str, towards: Towards) -> Vec<Stop> {
     let start = start.or_else(|| circuit.lookup(name).into_iter().find_map(|e| circuit.point_of(e)));
     let Some(start) = start else { return Vec::new() };
     let (state, _) = shown::state(view);
-    let solution = keyon_solve::solve(circuit, &state);
+    let solution = view.solve(&state);
     let ways = Ways::new(circuit, &solution);
     let path = match towards {
         Towards::Supply => ways.to_source(start),

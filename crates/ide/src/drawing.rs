@@ -17,7 +17,7 @@ pub enum Look {
 pub fn drawing(view: &View<'_>, look: Look, about: Option<&str>, tappable: bool) -> String {
     let circuit = &view.elaboration.circuit;
     let (state, name) = shown::state(view);
-    let solution = keyon_solve::solve(circuit, &state);
+    let solution = view.solve(&state);
     let starts = about.map_or_else(Vec::new, |name| circuit.lookup(name));
     let only = if starts.is_empty() { Vec::new() } else { keyon_present::things_about(circuit, &starts) };
     let subject = if look == Look::State { name } else { String::new() };

@@ -43,12 +43,12 @@ pub(crate) fn claims(view: &View<'_>, entity: Entity, scenario: &str) -> Vec<Str
 /// What is so of a thing in a state: its name and the claim.
 fn rows(view: &View<'_>, entity: Entity, state: &keyon_solve::State) -> Vec<(String, String)> {
     let circuit = &view.elaboration.circuit;
-    let solution = keyon_solve::solve(circuit, state);
+    let solution = view.solve(state);
     let mut rows = Vec::new();
     match entity {
         Entity::Device(d) => {
             let device = circuit.devices.get(d.index()).zip(solution.devices.get(d.index()));
-            if let Some((device, state)) = device.filter(|(d, _)| crate::table::has_loads(circuit, d)) {
+            if let Some((device, state)) = device.filter(|(d, _)| crate::table::can_operate(circuit, d)) {
                 rows.push((device.name.to_string(), state.state.words().to_string()));
             }
         }

@@ -46,7 +46,7 @@ pub fn hints(view: &View<'_>, range: Span) -> Result<Vec<Hint>, Cancelled> {
     if view.cancel.cancelled() {
         return Err(Cancelled);
     }
-    let solution = keyon_solve::solve(circuit, &state);
+    let solution = view.solve(&state);
     let mut hints = Vec::new();
     let name_of = |p: &PointId| circuit.points.get(p.index()).map(|p| p.name.clone());
     let mut add = |loc: Loc, points: &[PointId], label: String| {
@@ -115,7 +115,7 @@ pub fn hint_reason(view: &View<'_>, points: &[String]) -> Result<String, Cancell
     if view.cancel.cancelled() {
         return Err(Cancelled);
     }
-    let solution = keyon_solve::solve(circuit, &state);
+    let solution = view.solve(&state);
     let line = |name: &String| {
         let point = circuit.lookup(name).into_iter().find_map(|entity| circuit.point_of(entity))?;
         Some(format!("{name}: {}", reason(circuit, &solution, point)))

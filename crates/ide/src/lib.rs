@@ -48,14 +48,15 @@ pub use navigate::{definition, highlight, references, type_definition, whereabou
 pub use refactor::{Refactor, refactors};
 pub use rename::{declared_at, prepare_rename, rename, uses_of};
 pub use shown::{scenarios, shown};
-pub use signature::{Signature, signature};
+pub use signature::{Param, Signature, signature};
 pub use symbols::{Symbol, SymbolKind, is_circuit, symbols, symbols_of};
 pub use table::truth_table;
 pub use tokens::{SemanticToken, TokenClass, semantic_tokens};
 pub use topics::{nearest_topic, topic, topics};
 
 use keyon_circuit::{Elaboration, Source};
-use keyon_solve::Cancel;
+use keyon_solve::{Cancel, Memory, Solution, State, Survey};
+use std::sync::Arc;
 
 /// One file with its libraries at one moment.
 pub struct View<'a> {
@@ -65,12 +66,30 @@ pub struct View<'a> {
     pub held: Option<&'a str>,
     /// Asked in every long loop.
     pub cancel: &'a dyn Cancel,
+    /// What was solved for questions before; for who asks again and again.
+    pub memory: Option<&'a Memory>,
 }
 
 impl<'a> View<'a> {
     /// The file that is asked about.
     fn source(&self) -> Option<&'a Source> {
         self.elaboration.files.first()
+    }
+    /// A state, solved.
+    fn solve(&self, state: &State) -> Arc<Solution> {
+        let circuit = &self.elaboration.circuit;
+        match self.memory {
+            Some(memory) => memory.solve(circuit, self.elaboration.electric(), state),
+            None => Arc::new(keyon_solve::solve(circuit, state)),
+        }
+    }
+    /// A search for the states that matter.
+    fn survey(&self, base: &State) -> Survey<'a> {
+        let elaboration = self.elaboration;
+        match self.memory {
+            Some(memory) => memory.survey(&elaboration.circuit, elaboration.electric(), base),
+            None => Survey::new(&elaboration.circuit, base),
+        }
     }
     /// Its text.
     fn text(&self) -> &'a str {

@@ -4,9 +4,9 @@ use crate::{View, shown};
 use keyon_circuit::{
     Entity,
     ids::{ControlId, DeviceId, ElementId, PointId},
-    model::{Circuit, ControlKind, Device, Owner, PointKind, When},
+    model::{Circuit, ControlKind, Device, ElementKind, Owner, PointKind, When},
 };
-use keyon_solve::{Cancelled, Survey, Table, table};
+use keyon_solve::{Cancelled, Table, table};
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
 
 /// States and rows of a table of one thing.
@@ -75,11 +75,18 @@ pub(crate) fn has_loads(circuit: &Circuit, device: &Device) -> bool {
         .any(|id| circuit.elements.get(id.index()).is_some_and(|element| element.kind.is_load()))
 }
 
+/// Whether a device can operate, or rest: a sensor can do neither.
+pub(crate) fn can_operate(circuit: &Circuit, device: &Device) -> bool {
+    use ElementKind::{Coil, Heater, Lamp, Winding};
+    let mut kinds = device.elements.iter().filter_map(|id| circuit.elements.get(id.index())).map(|e| e.kind);
+    kinds.any(|kind| matches!(kind, Coil | Heater | Lamp | Winding))
+}
+
 /// The table of one device, of so many states at the most.
 pub(crate) fn of_device(view: &View<'_>, device: DeviceId, most: usize) -> Result<Option<String>, Cancelled> {
     let circuit = &view.elaboration.circuit;
     let base = shown::base(view);
-    let table = Survey::new(circuit, &base).table(&[device], &[], &[], most, view.cancel)?;
+    let table = view.survey(&base).table(&[device], &[], &[], most, view.cancel)?;
     Ok((!table.groups.is_empty()).then(|| render(circuit, &table)))
 }
 
@@ -96,7 +103,7 @@ pub(crate) fn of_controls(
     let base = shown::base(view);
     // In a very large circuit the table of everything takes seconds: there only what is near is looked at, and that is said.
     let near = if circuit.elements.len() > LARGE { near(circuit, controls) } else { Vec::new() };
-    let mut table = Survey::new(circuit, &base).table(&near, &[], &[], most, view.cancel)?;
+    let mut table = view.survey(&base).table(&near, &[], &[], most, view.cancel)?;
     table.groups.retain(|group| group.controls.iter().any(|control| controls.contains(control)));
     let note =
         if near.is_empty() { String::new() } else { format!("\nOf the {} nearest devices.\n", near.len()) };

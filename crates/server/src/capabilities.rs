@@ -157,7 +157,7 @@ pub(crate) fn announce(encoding: Encoding, wishes: Wishes) -> ServerCapabilities
             .into(),
         ),
         signature_help_provider: Some(SignatureHelpOptions {
-            trigger_characters: Some(vec!["(".to_owned(), ",".to_owned()]),
+            trigger_characters: Some(["(", ",", " "].map(String::from).to_vec()),
             ..SignatureHelpOptions::default()
         }),
         type_definition_provider: Some(TypeDefinitionProviderCapability::Simple(true)),

@@ -152,6 +152,59 @@ impl Lines {
     }
 }
 
+/// Positions of many offsets, of which each is mostly in the line of the one before or in the next.
+pub(crate) struct Walk<'a> {
+    lines: &'a Lines,
+    text: &'a str,
+    encoding: Encoding,
+    /// The line of the last offset, and the bytes from its beginning to that of the next.
+    line: usize,
+    bytes: std::ops::Range<usize>,
+    /// How long it is without its end, if in it a column is a byte.
+    plain: Option<usize>,
+}
+
+impl<'a> Walk<'a> {
+    pub(crate) fn new(lines: &'a Lines, text: &'a str, encoding: Encoding) -> Self {
+        Self { lines, text, encoding, line: 0, bytes: 0..0, plain: None }
+    }
+
+    /// As [`Lines::position`].
+    pub(crate) fn position(&mut self, offset: u32) -> Position {
+        if !self.bytes.contains(&(offset as usize)) {
+            self.seek(offset);
+        }
+        match self.plain {
+            Some(length) => {
+                let within = (offset as usize).saturating_sub(self.bytes.start).min(length);
+                Position::new(self.line as u32, within as u32)
+            }
+            None => self.lines.position(self.text, offset, self.encoding),
+        }
+    }
+
+    /// As [`Lines::range`].
+    pub(crate) fn range(&mut self, span: Span) -> Range {
+        Range::new(self.position(span.start), self.position(span.end))
+    }
+
+    /// Goes to the line of an offset.
+    fn seek(&mut self, offset: u32) {
+        let starts = &self.lines.starts;
+        let begins = |line: usize| starts.get(line).is_none_or(|&start| start > offset);
+        let next = self.line + 1;
+        self.line = if !begins(next) && begins(next + 1) {
+            next
+        } else {
+            starts.partition_point(|&start| start <= offset).saturating_sub(1)
+        };
+        let end = starts.get(self.line + 1).map_or(usize::MAX, |&end| end as usize);
+        let line = self.lines.line(self.text, self.line);
+        self.bytes = line.map_or(0..0, |(start, _)| start..end);
+        self.plain = line.filter(|(_, content)| content.is_ascii()).map(|(_, content)| content.len());
+    }
+}
+
 /// Where lines begin of which the end before stands in these bytes.
 fn starts_in(text: &str, from: usize, to: usize) -> impl Iterator<Item = u32> {
     let bytes = text.as_bytes();
@@ -168,6 +221,19 @@ mod tests {
     use proptest::prelude::*;
 
     const ALL: [Encoding; 3] = [Encoding::Utf8, Encoding::Utf16, Encoding::Utf32];
+
+    #[test]
+    fn who_walks_comes_to_the_same_positions() {
+        let text = "a b\n\n\u{3a9}\u{1f50c}b c\r\nnext\rlast line\n";
+        let lines = Lines::new(text);
+        for encoding in ALL {
+            let mut walk = Walk::new(&lines, text, encoding);
+            let there_and_back = (0..60).chain((0..60).rev()).chain([3, 40, 3, 17, 60, 0]);
+            for offset in there_and_back {
+                assert_eq!(walk.position(offset), lines.position(text, offset, encoding), "{offset}");
+            }
+        }
+    }
 
     #[test]
     fn columns_count_what_was_agreed() {

@@ -4,7 +4,7 @@ use crate::{
     files::Files,
     glance::Told,
     parts::is_note,
-    position::{Encoding, Lines},
+    position::{Encoding, Lines, Walk},
     token::Token,
 };
 use keyon_check::{
@@ -43,6 +43,8 @@ pub(crate) struct Known {
     memo: keyon_check::Memo,
     /// The last elaboration.
     last: Mutex<Option<Arc<Elaboration>>>,
+    /// What was solved for questions.
+    states: keyon_solve::Memory,
     /// What the last check told, of a large text.
     told: Mutex<Option<Arc<Told>>>,
 }
@@ -295,7 +297,8 @@ impl Snapshot {
     /// Asks the editor part of the core something about this document.
     pub(crate) fn view<T>(&self, ask: impl FnOnce(&View<'_>) -> T) -> T {
         let elaboration = self.cell.elaboration();
-        ask(&View { elaboration: &elaboration, held: self.held.as_deref(), cancel: &*self.token })
+        let memory = Some(&self.cell.known.states);
+        ask(&View { elaboration: &elaboration, held: self.held.as_deref(), cancel: &*self.token, memory })
     }
 
     /// The same about the circuit of the note in which a place stands; in its prose about the first.
@@ -327,6 +330,11 @@ impl Snapshot {
 
     pub(crate) fn range(&self, span: Span) -> Range {
         self.cell.lines().range(self.text(), span, self.encoding)
+    }
+
+    /// For positions of many places in their order.
+    pub(crate) fn walk(&self) -> Walk<'_> {
+        Walk::new(self.cell.lines(), self.text(), self.encoding)
     }
 
     pub(crate) fn position(&self, offset: u32) -> Position {

@@ -66,6 +66,11 @@ fn snapshot(plan: &Plan<'_>, still: &Still, settled: &Settled) -> Snapshot {
         .map(|&index| (weight(index), readings(plan, &still.flows[index], &still.held.turning)))
         .collect();
     let mean = |of: fn(&Readings) -> &Vec<Option<f64>>| -> Vec<Option<f64>> {
+        // Nearly always there is one phase: its readings are the mean.
+        if let [(weight, only)] = read.as_slice() {
+            let one = |volts: &Option<f64>| volts.map(|volts| solution::sum(std::iter::once(weight * volts)));
+            return of(only).iter().map(one).collect();
+        }
         let one = |point: usize| {
             let parts: Option<Vec<f64>> =
                 read.iter().map(|(weight, read)| Some(weight * of(read)[point]?)).collect();

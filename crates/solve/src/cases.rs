@@ -22,6 +22,7 @@ mod cone;
 mod explore;
 mod facts;
 mod frame;
+mod kept;
 mod lifted;
 mod merge;
 pub(crate) mod query;
@@ -30,6 +31,7 @@ mod worst;
 
 pub use explore::Survey;
 pub(crate) use facts::all_positions;
+pub use kept::Memory;
 pub use worst::{Worst, worst_base, worst_current};
 
 use crate::{Cancel, Cancelled, Solution, State};

@@ -33,8 +33,8 @@ pub mod view;
 pub mod window;
 
 pub use cases::{
-    Case, Cases, DEFAULT_LIMIT, Survey, Worst, cases_of, cases_of_device, cases_of_element, cases_of_point,
-    worst_base, worst_current,
+    Case, Cases, DEFAULT_LIMIT, Memory, Survey, Worst, cases_of, cases_of_device, cases_of_element,
+    cases_of_point, worst_base, worst_current,
 };
 pub use claim::{Got, Outcome, Refusal, judge, judge_all, judge_row, measure, quantity};
 pub use lanes::{Traced, Tracer};

@@ -65,8 +65,8 @@ pub(crate) fn solve(plan: &Plan<'_>, phase: &Phase, held: &Held, guess: Option<&
     let mut on = diodes_on(plan, &modes, &[]);
     let mut round = 0;
     loop {
-        let (conducts, alive) = alive(plan, &gates, &on);
-        let (stiff, forced, core) = clashes(plan, &conducts, &on);
+        let (conducts, alive, stiff) = alive(plan, &gates, &on);
+        let (stiff, forced, core) = clashes(plan, &conducts, &on, stiff);
         let wired = Wired {
             conducts: &conducts,
             turning: &held.turning,
@@ -101,8 +101,8 @@ fn diodes_on(plan: &Plan<'_>, modes: &Modes, forced: &[usize]) -> Vec<bool> {
 }
 
 /// Which modules and transducers are alive, and what conducts therefore: from all dead upwards, until nothing more
-/// comes alive.
-fn alive(plan: &Plan<'_>, gates: &[bool], on: &[bool]) -> (Vec<bool>, Vec<bool>) {
+/// comes alive; and what is held then, if that was needed to know it.
+fn alive(plan: &Plan<'_>, gates: &[bool], on: &[bool]) -> (Vec<bool>, Vec<bool>, Option<Stiff>) {
     let modules = &plan.circuit.modules;
     let mut alive: Vec<bool> = modules.iter().map(|m| m.feeds.is_empty() && m.grounds.is_empty()).collect();
     let mut outputs = vec![false; plan.outputs.len()];
@@ -117,7 +117,7 @@ fn alive(plan: &Plan<'_>, gates: &[bool], on: &[bool]) -> (Vec<bool>, Vec<bool>)
             conducts[output] &= is_alive;
         }
         if alive.iter().all(|a| *a) && outputs.iter().all(|o| *o) {
-            return (conducts, alive);
+            return (conducts, alive, None);
         }
         let stiff = Stiff::new(plan, Closed { conducts: &conducts, on, forced: &[] });
         let mut more = false;
@@ -149,17 +149,22 @@ fn alive(plan: &Plan<'_>, gates: &[bool], on: &[bool]) -> (Vec<bool>, Vec<bool>)
             }
         }
         if !more {
-            return (conducts, alive);
+            return (conducts, alive, Some(stiff));
         }
     }
 }
 
-/// Where potentials clash, with the diodes that take part.
-fn clashes(plan: &Plan<'_>, conducts: &[bool], on: &[bool]) -> (Stiff, Vec<usize>, Option<Core>) {
+/// Where potentials clash, with the diodes that take part. `known` is what is held without any of them, if that is known.
+fn clashes(
+    plan: &Plan<'_>,
+    conducts: &[bool],
+    on: &[bool],
+    mut known: Option<Stiff>,
+) -> (Stiff, Vec<usize>, Option<Core>) {
     let mut forced = Vec::new();
     loop {
         let closed = Closed { conducts, on, forced: &forced };
-        let stiff = Stiff::new(plan, closed);
+        let stiff = known.take().unwrap_or_else(|| Stiff::new(plan, closed));
         let more = clash::overdriven(plan, &stiff, conducts, &forced);
         if more.is_empty() {
             let core = clash::core(plan, &stiff, closed);

@@ -198,6 +198,16 @@ impl<'a> Graph<'a> {
         }
     }
 
+    /// The elements between points that a walk has reached, in order.
+    pub fn within(&self, reached: &Flood) -> Vec<ElementId> {
+        let steps = reached.order.iter().flat_map(|&point| self.steps(point));
+        let mut within: Vec<ElementId> =
+            steps.filter(|step| reached.has(step.to)).map(|step| step.element).collect();
+        within.sort_unstable();
+        within.dedup();
+        within
+    }
+
     /// Walks from `starts`, breadth first, over the steps that `pass`; never out of the common ground unless it starts
     /// there.
     pub fn flood(&self, starts: &[PointId], mut pass: impl FnMut(&Element, Step) -> bool) -> Flood {

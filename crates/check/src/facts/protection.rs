@@ -219,17 +219,6 @@ impl Facts<'_> {
         }
     }
 
-    /// The elements with both ends in what was walked, in source order.
-    pub fn within(&self, flood: &Flood) -> Vec<ElementId> {
-        // Asked of what the walk reached, not of the circuit: there are as many walks as fuses.
-        let steps = flood.order.iter().flat_map(|&at| self.graph().steps(at));
-        let mut all: Vec<ElementId> =
-            steps.filter(|step| step.forward && flood.has(step.to)).map(|step| step.element).collect();
-        all.sort_unstable();
-        all.dedup();
-        all
-    }
-
     /// What a walk reaches by ways that some state closes: the two throws of a changeover are never one way. `None` where there are
     /// too many ways.
     fn reached_at_once(

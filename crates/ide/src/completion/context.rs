@@ -57,7 +57,8 @@ impl<'t> Context<'t> {
         let before = text.get(..offset as usize)?;
         let inside = |c: &char| c.is_alphanumeric() || matches!(c, '_' | '\u{b0}' | '\u{b2}' | '\u{b3}');
         let mut all = tokens(before);
-        let quoted = match all.last() {
+        // A text that is being written has the blanks behind its last word behind it.
+        let quoted = match all.iter().rev().find(|token| token.kind != TokenKind::Blank) {
             Some(token) if matches!(token.kind, TokenKind::Comment | TokenKind::Doc) => return None,
             Some(token) => token.kind == TokenKind::OpenText,
             None => false,
@@ -284,6 +285,7 @@ mod tests {
             "part p {\n pins 1, 2\n\nwire 4 |",
             "use \"par|",
             "# remark |",
+            "supply b \"Deck |",
             "",
         ];
         let shown: Vec<_> =

@@ -5,7 +5,7 @@ use super::{
     context::Context,
     fresh, names,
     rows::{exercise, row, setting},
-    units::{amounts, dimensions, has_unit, units},
+    units::{amounts, dimensions, has_unit, is_small, units},
     usual::{behind, usual},
     words,
 };
@@ -20,7 +20,7 @@ pub(super) fn decide(view: &View<'_>, context: &Context<'_>, list: &mut List) {
         return;
     }
     if context.number && !is_name(view, context) {
-        return units(&dimensions(view, context), list);
+        return units(&dimensions(view, context), is_small(context), list);
     }
     if context.head() == Some("allow") {
         if context.before.len() == 1 {
@@ -81,9 +81,7 @@ pub(super) fn amount<'t>(view: &View<'_>, context: &Context<'t>, typed: &'t str,
     }
     list.keep(|label| label.starts_with(typed));
     if typed.bytes().any(|b| b != b'0') {
-        // Inside a supply and a stage a few thousandths of an ohm are left.
-        let small = context.head() == Some("supply") || matches!(context.last(), Some("on"));
-        amounts(typed, &dimensions, small, list);
+        amounts(typed, &dimensions, is_small(context), list);
     }
 }
 

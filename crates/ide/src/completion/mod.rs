@@ -1,7 +1,7 @@
 //! What may be written next. Works on the text before the cursor, so that a half-typed line is no obstacle, and takes
 //! its names from the rest of the file, which is whole.
 
-mod context;
+pub(crate) mod context;
 mod decide;
 mod fresh;
 mod names;

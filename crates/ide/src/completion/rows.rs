@@ -1,7 +1,7 @@
 //! Rows of scenarios, expectations, readings, exercises.
 
 use super::{CompletionKind as Kind, List, context::Context, names, words};
-use crate::{View, expecting};
+use crate::{View, expecting, table::can_operate};
 use keyon_circuit::{
     Entity,
     model::{ASK_KINDS, ElementKind},
@@ -51,7 +51,16 @@ pub(super) fn row(view: &View<'_>, context: &Context<'_>, list: &mut List) {
         [name, side @ ("about" | "below" | "above")] => reads(view, context, name, side, list),
         [.., "+-" | ".."] => {}
         [name] | [_, "to", name] => said(view, context, name, list),
-        ["lamp" | "clamp", name] if !words::STATES.contains(name) => said(view, context, name, list),
+        // Of a test lamp is seen how it burns, of a clamp what it reads.
+        ["lamp", name] if !words::STATES.contains(name) => {
+            list.words(Kind::Word, &["bright", "dim", "dark"]);
+            list.words(Kind::Keyword, &["to"]);
+        }
+        ["lamp", _, "to", _] => list.words(Kind::Word, &["bright", "dim", "dark"]),
+        ["ohms", _, "to", _] => list.words(Kind::Word, &["below", "above", "about"]),
+        ["clamp", name] if !words::STATES.contains(name) => {
+            list.words(Kind::Word, &["below", "above", "about"]);
+        }
         _ => list.words(Kind::Keyword, &["with"]),
     }
 }
@@ -73,14 +82,17 @@ fn said(view: &View<'_>, context: &Context<'_>, name: &str, list: &mut List) {
             let elements = circuit.devices.get(device.index()).into_iter().flat_map(|d| &d.elements);
             let kinds: Vec<_> =
                 elements.filter_map(|e| circuit.elements.get(e.index())).map(|e| e.kind).collect();
-            list.words(Kind::Word, &["operates", "rests", "weak"]);
+            let device = circuit.devices.get(device.index());
+            if device.is_some_and(|device| can_operate(circuit, device)) {
+                list.words(Kind::Word, &["operates", "rests", "weak"]);
+            }
             if kinds.contains(&ElementKind::Winding) {
                 list.words(Kind::Word, &["operates forward", "operates reverse"]);
             }
             if kinds.contains(&ElementKind::Coil) && kinds.contains(&ElementKind::Contact) {
                 list.words(Kind::Word, &["holds", "chatters"]);
             }
-            let grades = circuit.devices.get(device.index()).into_iter().flat_map(|d| &d.grades);
+            let grades = device.into_iter().flat_map(|d| &d.grades);
             for (grade, _) in grades {
                 list.add(Kind::Word, grade.as_str(), Some("grade".into()));
             }

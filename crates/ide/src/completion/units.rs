@@ -123,14 +123,24 @@ pub(super) fn amounts(number: &str, expected: &[Dimension], small: bool, list: &
     }
 }
 
-/// The units of what is expected; all of them where the place does not tell.
-pub(super) fn units(expected: &[Dimension], list: &mut List) {
+/// Whether a resistance is one that is left where there should be none: inside of a supply, of a closed stage.
+pub(super) fn is_small(context: &Context<'_>) -> bool {
+    let clause = context.before_number();
+    context.head() == Some("supply") || clause == Some("on") || context.last() == Some("on")
+}
+
+/// The units of what is expected; all of them where the place does not tell. Of a `small` resistance milliohms first.
+pub(super) fn units(expected: &[Dimension], small: bool, list: &mut List) {
     let mut rows: Vec<_> =
         UNITS.iter().filter(|(dimension, _)| expected.is_empty() || expected.contains(dimension)).collect();
     rows.sort_by_key(|(dimension, _)| expected.iter().position(|expected| expected == dimension));
     for (dimension, units) in rows {
-        for unit in *units {
-            list.add(Kind::Unit, *unit, Some(format!("{dimension:?}").to_lowercase()));
+        let mut units = units.to_vec();
+        if small && *dimension == Dimension::Resistance {
+            units.sort_by_key(|unit| *unit != "mohm");
+        }
+        for unit in units {
+            list.add(Kind::Unit, unit, Some(format!("{dimension:?}").to_lowercase()));
         }
     }
 }

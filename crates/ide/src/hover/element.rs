@@ -11,7 +11,7 @@ use keyon_circuit::{
     model::{Circuit, Element, Law, Stretch},
 };
 use keyon_present::figure;
-use keyon_solve::{Amps, Cancelled, Solution, State, Survey};
+use keyon_solve::{Amps, Cancelled, Solution, State};
 
 pub(super) fn wire(view: &View<'_>, page: &mut Page, wire: WireId) -> Result<(), Cancelled> {
     let circuit = &view.elaboration.circuit;
@@ -43,7 +43,7 @@ pub(super) fn page(view: &View<'_>, page: &mut Page, id: ElementId) -> Result<()
     let (solution, name) = now(view);
     page.say(&format!("{}: **{}**", capital(&name), carried(circuit, &solution, id)));
     let base = shown::base(view);
-    let survey = Survey::new(circuit, &base);
+    let survey = view.survey(&base);
     let load = element.kind.is_load();
     // What hangs on a wire may be much: then the scenarios have to do.
     let cases = if load {

@@ -14,8 +14,9 @@ use crate::{
     shown,
 };
 use keyon_circuit::{Entity, model::PointKind};
-use keyon_solve::{Cancelled, Solution};
+use keyon_solve::{Cancelled, Memory, Solution};
 use keyon_syntax::Span;
+use std::sync::Arc;
 
 /// Something to show, and the text that it is about.
 #[derive(Clone, Debug, PartialEq)]
@@ -71,6 +72,15 @@ fn rule(view: &View<'_>, offset: u32) -> Option<Hover> {
 
 /// One entity.
 pub(crate) fn entity(view: &View<'_>, entity: Entity) -> Result<String, Cancelled> {
+    // What one paragraph has solved the next need not.
+    let own = Memory::default();
+    let memory = view.memory.unwrap_or(&own);
+    let said = page_of(&View { memory: Some(memory), ..*view }, entity);
+    memory.tidy(&view.elaboration.circuit);
+    said
+}
+
+fn page_of(view: &View<'_>, entity: Entity) -> Result<String, Cancelled> {
     let circuit = &view.elaboration.circuit;
     let mut page = Page::new(view, entity);
     match entity {
@@ -148,9 +158,9 @@ impl Page {
 }
 
 /// The state that is shown, solved, and how to call it.
-fn now(view: &View<'_>) -> (Solution, String) {
+fn now(view: &View<'_>) -> (Arc<Solution>, String) {
     let (state, name) = shown::state(view);
-    let solution = keyon_solve::solve(&view.elaboration.circuit, &state);
+    let solution = view.solve(&state);
     let name = if name == "at rest" { name } else { format!("in {name}") };
     (solution, name)
 }

@@ -12,7 +12,8 @@ use keyon_circuit::{
     model::{Change, Circuit, PointKind},
 };
 use keyon_present::cautions;
-use keyon_solve::{Cancelled, NodeState, Solution, Survey, solve};
+use keyon_solve::{Cancelled, NodeState, Solution, solve};
+use std::sync::Arc;
 
 pub(super) fn page(view: &View<'_>, page: &mut Page, point: PointId) -> Result<(), Cancelled> {
     page_in(view, page, point, &now(view))
@@ -23,7 +24,7 @@ pub(super) fn page_in(
     view: &View<'_>,
     page: &mut Page,
     point: PointId,
-    (solution, name): &(Solution, String),
+    (solution, name): &(Arc<Solution>, String),
 ) -> Result<(), Cancelled> {
     let circuit = &view.elaboration.circuit;
     let landings = cautions::landings(circuit, point);
@@ -63,7 +64,7 @@ const CONTROLS: usize = 24;
 fn states(view: &View<'_>, page: &mut Page, point: PointId) -> Result<(), Cancelled> {
     let circuit = &view.elaboration.circuit;
     let base = shown::base(view);
-    let survey = Survey::new(circuit, &base);
+    let survey = view.survey(&base);
     let controls = survey.controls_of(&[point], false).len();
     if controls > CONTROLS {
         page.say(&format!(

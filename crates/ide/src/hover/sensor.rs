@@ -7,7 +7,7 @@ use keyon_circuit::{
     model::{Change, Circuit, Device, ElementKind, Law, Owner, Role},
 };
 use keyon_present::figure;
-use keyon_solve::{Cancelled, Solution, State, sensor::thermistor, solve};
+use keyon_solve::{Cancelled, Solution, sensor::thermistor, solve};
 
 /// Whether all that a device has in it senses something.
 pub(super) fn is_sensor(circuit: &Circuit, device: &Device) -> bool {
@@ -29,7 +29,8 @@ pub(super) fn card(view: &View<'_>, page: &mut Page, id: DeviceId, name: &str) -
     let circuit = &view.elaboration.circuit;
     let Some(device) = circuit.devices.get(id.index()) else { return Ok(()) };
     let (state, _) = shown::state(view);
-    let inputs = inputs(circuit, device, &solve(circuit, &state));
+    let shown = view.solve(&state);
+    let inputs = inputs(circuit, device, &shown);
     let of_device = |element: ElementId| {
         circuit.elements.get(element.index()).is_some_and(|element| element.owner == Owner::Device(id))
     };
@@ -45,13 +46,12 @@ pub(super) fn card(view: &View<'_>, page: &mut Page, id: DeviceId, name: &str) -
         }
         headings.extend(columns(circuit, device, &inputs));
         let mut text = format!("| {} |\n|{}\n", headings.join(" | "), "---|".repeat(headings.len()));
-        let mut line = |first: String, ohms: String, state: &State| {
-            let solution = solve(circuit, state);
+        let mut line = |first: String, ohms: String, solution: &Solution| {
             let mut cells = vec![first];
             if resistive {
                 cells.push(ohms);
             }
-            cells.extend(readings(circuit, device, &inputs, &solution));
+            cells.extend(readings(circuit, device, &inputs, solution));
             text.push_str(&format!("| {} |\n", cells.join(" | ")));
         };
         let now = state.stimuli.get(at).copied().unwrap_or(stimulus.nominal);
@@ -59,19 +59,23 @@ pub(super) fn card(view: &View<'_>, page: &mut Page, id: DeviceId, name: &str) -
             if view.cancel.cancelled() {
                 return Err(Cancelled);
             }
+            let shows = figure::of_stimulus(value, stimulus);
+            let ohms = ohms(circuit, stimulus.element, value);
+            #[allow(clippy::float_cmp)] // it is the very same number
+            if value == now {
+                line(format!("**{shows}**"), ohms, &shown);
+                continue;
+            }
             let mut state = state.clone();
             if let Some(slot) = state.stimuli.get_mut(stimulus_id.index()) {
                 *slot = value;
             }
-            let shows = figure::of_stimulus(value, stimulus);
-            #[allow(clippy::float_cmp)] // it is the very same number
-            let shows = if value == now { format!("**{shows}**") } else { shows };
-            line(shows, ohms(circuit, stimulus.element, value), &state);
+            line(shows, ohms, &solve(circuit, &state));
         }
         for (what, changes) in faults(circuit, device) {
             let mut state = state.clone();
             state.changes.extend(changes);
-            line(what.into(), String::new(), &state);
+            line(what.into(), String::new(), &solve(circuit, &state));
         }
         page.say(&format!("What the module sees {name}:"));
         page.say(&text);

@@ -54,7 +54,7 @@ pub(super) fn scenario(view: &View<'_>, page: &mut Page, id: ScenarioId) {
         format!("Sets {}", set.join(", "))
     });
     page.list(scenario.actions.iter().map(|action| format!("do: {action}")));
-    let solution = keyon_solve::solve(circuit, &keyon_solve::State::scenario(circuit, id));
+    let solution = view.solve(&keyon_solve::State::scenario(circuit, id));
     let mut lines = Vec::new();
     for (device, state) in circuit.devices.iter().zip(&solution.devices) {
         if table::has_loads(circuit, device) && state.state != keyon_solve::ElementState::Rests {

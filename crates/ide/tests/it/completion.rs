@@ -178,6 +178,18 @@ fn behind_a_clause_stands_its_value_and_behind_digits_a_unit() {
 }
 
 #[test]
+fn of_a_sensor_nobody_expects_that_it_operates_or_rests() {
+    let fixture = pump_with("expect in filling {\n  level |\n}\n");
+    let labels: Vec<_> =
+        fixture.view(|view| complete(view, fixture.offset)).into_iter().map(|item| item.label).collect();
+    assert_eq!(labels, ["below", "above", "about", "to", "with"]);
+    let fixture = pump_with("expect in filling {\n  lamp S1 |\n}\n");
+    let labels: Vec<_> =
+        fixture.view(|view| complete(view, fixture.offset)).into_iter().map(|item| item.label).collect();
+    assert_eq!(labels, ["bright", "dim", "dark", "to"]);
+}
+
+#[test]
 fn points_that_lead_nowhere_sensible_are_left_out() {
     let begun = "circuit c\nsupply b 12 V\nground G1\nsplice S1\n";
     assert_eq!(labels(&format!("{begun}fuse F1 b -> |")), ["S1"], "neither back nor to ground");

@@ -61,7 +61,7 @@ impl Fixture {
     }
 
     pub(crate) fn view<T>(&self, ask: impl FnOnce(&View<'_>) -> T) -> T {
-        ask(&View { elaboration: &self.elaboration, held: None, cancel: &keyon_solve::Never })
+        ask(&View { elaboration: &self.elaboration, held: None, cancel: &keyon_solve::Never, memory: None })
     }
 
     pub(crate) fn text(&self) -> &str {

@@ -7,3 +7,4 @@ mod fixture;
 mod hover;
 mod navigation;
 mod refactor;
+mod signature;

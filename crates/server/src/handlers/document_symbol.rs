@@ -1,6 +1,6 @@
 //! `textDocument/documentSymbol`
 
-use crate::snapshot::Snapshot;
+use crate::{position::Walk, snapshot::Snapshot};
 use keyon_ide::{Symbol, SymbolKind as Kind};
 use keyon_solve::Cancelled;
 use tower_lsp::lsp_types::{
@@ -17,7 +17,8 @@ pub(crate) fn run(
     let mut symbols = keyon_ide::symbols_of(&snapshot.cell.source);
     symbols.iter_mut().for_each(name);
     if tree {
-        let symbols = symbols.into_iter().map(|symbol| nested(snapshot, symbol)).collect();
+        let mut walk = snapshot.walk();
+        let symbols = symbols.into_iter().map(|symbol| nested(&mut walk, symbol)).collect();
         return Ok(Some(DocumentSymbolResponse::Nested(symbols)));
     }
     let mut flat_list = Vec::new();
@@ -41,16 +42,17 @@ fn name(symbol: &mut Symbol) {
 
 /// Symbols nest three deep at the most.
 #[allow(deprecated)] // the field is required and says what `tags` says
-fn nested(snapshot: &Snapshot, symbol: Symbol) -> DocumentSymbol {
-    let children: Vec<_> = symbol.children.into_iter().map(|child| nested(snapshot, child)).collect();
+fn nested(walk: &mut Walk<'_>, symbol: Symbol) -> DocumentSymbol {
+    let (range, selection_range) = (walk.range(symbol.span), walk.range(symbol.name_span));
+    let children: Vec<_> = symbol.children.into_iter().map(|child| nested(walk, child)).collect();
     DocumentSymbol {
         name: symbol.name,
         detail: symbol.detail,
         kind: kind(symbol.kind),
         tags: None,
         deprecated: None,
-        range: snapshot.range(symbol.span),
-        selection_range: snapshot.range(symbol.name_span),
+        range,
+        selection_range,
         children: (!children.is_empty()).then_some(children),
     }
 }

@@ -25,7 +25,7 @@ pub(crate) fn elsewhere(
             continue;
         }
         let elaboration = keyon_circuit::elaborate(&world.fresh(), &source);
-        let view = View { elaboration: &elaboration, held: None, cancel: &*snapshot.token };
+        let view = View { elaboration: &elaboration, held: None, cancel: &*snapshot.token, memory: None };
         let place = |loc: keyon_circuit::model::Loc| {
             let file = elaboration.files.get(loc.file.index())?;
             let range = Lines::new(&file.text).range(&file.text, elaboration.span(loc), snapshot.encoding);

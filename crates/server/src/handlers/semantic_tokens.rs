@@ -59,10 +59,11 @@ pub(crate) fn range(
 
 fn encode(snapshot: &Snapshot, span: Span) -> Vec<SemanticToken> {
     let tokens = snapshot.view(|view| keyon_ide::semantic_tokens(view, span));
+    let mut walk = snapshot.walk();
     let (mut line, mut start) = (0, 0);
     let mut out = Vec::with_capacity(tokens.len());
     for token in tokens {
-        let range = snapshot.range(token.span);
+        let range = walk.range(token.span);
         let delta_line = range.start.line - line;
         let delta_start = if delta_line == 0 { range.start.character - start } else { range.start.character };
         (line, start) = (range.start.line, range.start.character);

@@ -5,19 +5,19 @@ use super::{
     cone::{Cone, Undecided, Walker},
     facts::{Decided, Facts, Masks, Tri, all_positions},
     frame::{Class, Frame, Gate, Net},
+    kept::{Kept, Side, lock},
     merge::Leaf,
     query::Query,
     settled::settled,
 };
 use crate::{Cancel, Cancelled, Solution, State, solve};
 use keyon_circuit::{
-    hash::Map,
     ids::*,
     model::{Circuit, Law},
 };
 use std::{
     collections::BTreeMap,
-    sync::{Arc, Mutex, OnceLock, PoisonError},
+    sync::{Arc, OnceLock},
 };
 
 /// Searches one circuit under one base state, and remembers what it has solved.
@@ -27,14 +27,14 @@ pub struct Survey<'c> {
     pub(crate) frame: Frame<'c>,
     /// Contacts that each coil moves.
     contacts: BTreeMap<ElementId, Vec<(ElementId, bool)>>,
-    solved: Arc<Mutex<Map<Vec<u8>, Arc<Solution>>>>,
-    facts: Mutex<Map<FactsKey, Arc<Facts>>>,
+    /// What is known of the circuit in this base state.
+    kept: Arc<Kept>,
+    merge: bool,
     unmerged: OnceLock<Box<Survey<'c>>>,
-    /// The most that each edge carries, by a bound.
-    pub(crate) bounds: OnceLock<Vec<f64>>,
 }
 
-type FactsKey = (Masks, Vec<(ElementId, bool)>);
+/// Where controls may stand, and which contacts of relays are decided.
+pub(crate) type FactsKey = (Masks, Vec<(ElementId, bool)>);
 
 /// How many sets of facts are kept, the upper parts of all trees over a circuit being the same; and how many edges they have
 /// together at the most, for each of them is as large as the circuit.
@@ -60,63 +60,60 @@ pub(crate) struct Found {
 impl<'c> Survey<'c> {
     /// Prepares the search. Controls stand where `base` has them wherever they do not matter.
     pub fn new(circuit: &'c Circuit, base: &State) -> Self {
-        Self::with(circuit, base, true, Arc::default())
+        Self::on(circuit, base, Arc::default())
+    }
+
+    /// The same with what is known already of this circuit in this base state.
+    pub(crate) fn on(circuit: &'c Circuit, base: &State, kept: Arc<Kept>) -> Self {
+        Self::with(circuit, base, true, kept)
     }
 
     /// The same over a graph in which every joint is an edge of its own, for questions about currents.
     pub(crate) fn unmerged(&self) -> &Self {
         self.unmerged
-            .get_or_init(|| Box::new(Self::with(self.circuit, &self.base, false, self.solved.clone())))
+            .get_or_init(|| Box::new(Self::with(self.circuit, &self.base, false, Arc::clone(&self.kept))))
     }
 
-    fn with(
-        circuit: &'c Circuit,
-        base: &State,
-        merge: bool,
-        solved: Arc<Mutex<Map<Vec<u8>, Arc<Solution>>>>,
-    ) -> Self {
-        let frame = Frame::new(circuit, base, merge);
+    /// What is known of the circuit as this survey looks at it.
+    pub(crate) fn side(&self) -> &Side {
+        let [merged, unmerged] = &self.kept.sides;
+        if self.merge { merged } else { unmerged }
+    }
+
+    fn with(circuit: &'c Circuit, base: &State, merge: bool, kept: Arc<Kept>) -> Self {
+        let side = usize::from(!merge);
+        let body = kept.sides[side].frame.get_or_init(|| Arc::clone(Frame::new(circuit, base, merge).body()));
+        let frame = Frame::of(circuit, Arc::clone(body));
         let mut contacts: BTreeMap<ElementId, Vec<(ElementId, bool)>> = BTreeMap::new();
         for edge in &frame.edges {
             if let (Gate::Energised { coil, open }, Some(element)) = (edge.gate, edge.element) {
                 contacts.entry(coil).or_default().push((element, open));
             }
         }
-        Self {
-            circuit,
-            base: base.clone(),
-            frame,
-            contacts,
-            solved,
-            facts: Mutex::default(),
-            unmerged: OnceLock::new(),
-            bounds: OnceLock::new(),
-        }
+        Self { circuit, base: base.clone(), frame, contacts, kept, merge, unmerged: OnceLock::new() }
     }
 
     /// Solves the base state with these positions; each set of positions once.
     pub fn solve(&self, positions: &[u8]) -> Arc<Solution> {
-        let known = |map: &Map<_, Arc<Solution>>| map.get(positions).cloned();
-        if let Some(solution) = known(&self.solved.lock().unwrap_or_else(PoisonError::into_inner)) {
+        if let Some(solution) = lock(&self.kept.solved).get(positions) {
             return solution;
         }
         let mut state = self.base.clone();
         state.positions = positions.to_vec();
         let solution = Arc::new(solve(self.circuit, &state));
-        let mut map = self.solved.lock().unwrap_or_else(PoisonError::into_inner);
-        map.entry(positions.to_vec()).or_insert(solution).clone()
+        lock(&self.kept.solved).keep(positions.to_vec(), solution)
     }
 
     pub(crate) fn facts(&self, place: &Place) -> Arc<Facts> {
         let decided = place.decided.iter().map(|(&e, &on)| (e, on)).collect();
         let key = (place.masks.clone(), decided);
-        let mut map = self.facts.lock().unwrap_or_else(PoisonError::into_inner);
-        let most = (EDGES_KEPT / self.frame.edges.len().max(1)).clamp(8, FACTS_KEPT);
-        if map.len() >= most && !map.contains_key(&key) {
-            map.clear();
+        let mut map = lock(&self.side().facts);
+        if let Some(facts) = map.get(&key) {
+            return facts;
         }
-        let new = || Arc::new(Facts::new(&self.frame, &place.masks, &place.decided));
-        map.entry(key).or_insert_with(new).clone()
+        let most = (EDGES_KEPT / self.frame.edges.len().max(1)).clamp(8, FACTS_KEPT);
+        map.shrink(most - 1);
+        map.keep(key, Arc::new(Facts::new(&self.frame, &place.masks, &place.decided)))
     }
 
     /// Everything open, but for the controls that `only` leaves out (none where it is empty).

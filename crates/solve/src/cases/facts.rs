@@ -46,6 +46,7 @@ pub(super) type Potentials = u64;
 const CROWDED: u32 = 63;
 
 /// See the module's page.
+#[derive(Debug)]
 pub(crate) struct Facts {
     /// Potentials that a net may reach without a load.
     pub(crate) may: Vec<Potentials>,
@@ -60,7 +61,7 @@ pub(crate) struct Facts {
     pub(super) table: Vec<(Origin, f64)>,
     /// How many of them the sources themselves have; the others come about behind diodes.
     own: usize,
-    /// What has to hold for an open edge to conduct.
+    /// What has to hold for an open edge to conduct; empty once they are found.
     holds: Vec<Option<Hold>>,
 }
 
@@ -110,6 +111,8 @@ impl Facts {
             let module = edge.module.map_or(Tri::Yes, |m| facts.alive[m.index()]);
             facts.edges[i] = facts.gates[i].min(module);
         }
+        // Facts are kept, and this is asked for only while they are found.
+        facts.holds = Vec::new();
         facts
     }
 

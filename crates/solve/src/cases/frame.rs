@@ -8,6 +8,7 @@ use keyon_circuit::{
     ids::*,
     model::{COMMON, Change, Circuit, ElementKind, Law, When},
 };
+use std::sync::Arc;
 
 /// A net: index into the vectors of [`Frame`].
 pub(crate) type Net = u32;
@@ -47,8 +48,15 @@ pub(crate) struct Edge {
 }
 
 /// Nets and edges of one circuit under one set of changes.
+#[derive(Clone)]
 pub(crate) struct Frame<'c> {
     pub(crate) circuit: &'c Circuit,
+    body: Arc<Body>,
+}
+
+/// What a frame is made of: the same for every circuit in which the same flows.
+#[derive(Debug)]
+pub(crate) struct Body {
     /// Net of each point.
     pub(crate) net_of: Vec<Net>,
     /// Edges that touch each net, in source order.
@@ -121,8 +129,7 @@ impl<'c> Frame<'c> {
         let (net_of, nets) = sets.number();
         let net = |p: PointId| net_of.get(p.index()).copied().unwrap_or(0);
 
-        let mut frame = Self {
-            circuit,
+        let mut frame = Body {
             at: vec![Vec::new(); nets],
             edges: Vec::new(),
             edge_of: vec![None; circuit.elements.len()],
@@ -164,9 +171,29 @@ impl<'c> Frame<'c> {
         }
         frame.net_of = net_of;
         frame.measure();
-        frame
+        Self { circuit, body: Arc::new(frame) }
     }
 
+    /// The frame of a circuit in which the same flows as in that of which this body was made, under the same changes.
+    pub(crate) fn of(circuit: &'c Circuit, body: Arc<Body>) -> Self {
+        Self { circuit, body }
+    }
+
+    /// What it is made of.
+    pub(crate) fn body(&self) -> &Arc<Body> {
+        &self.body
+    }
+}
+
+impl std::ops::Deref for Frame<'_> {
+    type Target = Body;
+
+    fn deref(&self) -> &Body {
+        &self.body
+    }
+}
+
+impl Body {
     fn push(&mut self, edge: Edge) -> u32 {
         let id = self.edges.len() as u32;
         for net in [Some(edge.a), (edge.a != edge.b).then_some(edge.b)].into_iter().flatten() {

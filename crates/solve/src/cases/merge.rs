@@ -58,7 +58,10 @@ fn merge(mut leaves: Vec<Leaf>, controls: &[ControlId]) -> Vec<Leaf> {
         let before = leaves.len();
         // The last decided matter least: joining them first undoes the tree from its leaves.
         for &control in controls.iter().rev() {
-            leaves = join(leaves, control.index());
+            // Of disjoint sets no two are equal: those that do not differ here are not joined here.
+            if differ(&leaves, control.index()) {
+                leaves = join(leaves, control.index(), controls);
+            }
         }
         if leaves.len() == before {
             return leaves;
@@ -66,14 +69,20 @@ fn merge(mut leaves: Vec<Leaf>, controls: &[ControlId]) -> Vec<Leaf> {
     }
 }
 
-/// Joins leaves that are equal but for this control.
-fn join(leaves: Vec<Leaf>, control: usize) -> Vec<Leaf> {
+/// Whether leaves differ in a control.
+fn differ(leaves: &[Leaf], control: usize) -> bool {
+    leaves.windows(2).any(|pair| pair[0].masks[control] != pair[1].masks[control])
+}
+
+/// Joins leaves that are equal but for this control. Only `controls` were decided: in all others they are equal.
+fn join(leaves: Vec<Leaf>, control: usize, controls: &[ControlId]) -> Vec<Leaf> {
+    let others: Vec<usize> =
+        controls.iter().map(|c| c.index()).filter(|&c| c != control && differ(&leaves, c)).collect();
     let mut place: Map<(Vec<u64>, String), usize> = Map::default();
     let mut joined: Vec<Leaf> = Vec::with_capacity(leaves.len());
     for leaf in leaves {
-        let mut rest = leaf.masks.clone();
-        rest[control] = 0;
-        match place.get(&(rest.clone(), leaf.key.clone())) {
+        let rest = (others.iter().map(|&c| leaf.masks[c]).collect(), leaf.key.clone());
+        match place.get(&rest) {
             Some(&at) => {
                 let kept = &mut joined[at];
                 kept.masks[control] |= leaf.masks[control];
@@ -83,7 +92,7 @@ fn join(leaves: Vec<Leaf>, control: usize) -> Vec<Leaf> {
                 }
             }
             None => {
-                place.insert((rest, leaf.key.clone()), joined.len());
+                place.insert(rest, joined.len());
                 joined.push(leaf);
             }
         }

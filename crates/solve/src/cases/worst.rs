@@ -147,6 +147,7 @@ impl Survey<'_> {
             return f64::INFINITY;
         }
         survey
+            .side()
             .bounds
             .get_or_init(|| survey.current_bounds())
             .get(edge as usize)

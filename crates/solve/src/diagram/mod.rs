@@ -9,6 +9,7 @@ pub(crate) use rows::{Rows, rows};
 
 use crate::lanes::program::{Algebra, Op};
 use keyon_circuit::hash::Map;
+use std::collections::BTreeMap;
 
 /// A node of a [`Diagram`], or a leaf with its code.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -23,6 +24,8 @@ pub(crate) const YES: Ref = Ref(LEAF | 1);
 /// as full, and what it says is void.
 const MOST: usize = 1 << 19;
 const PAIRS: usize = 1 << 24;
+/// Results for which room is kept from one combination to the next.
+const ROOM: usize = 1 << 8;
 
 /// Functions over the same controls.
 #[derive(Debug)]
@@ -33,6 +36,10 @@ pub(crate) struct Diagram {
     nodes: Vec<(u32, u32)>,
     branches: Vec<Ref>,
     unique: Map<(u32, Vec<Ref>), Ref>,
+    /// The same of controls with two positions, which nearly all have.
+    unique_pairs: Map<(u32, Ref, Ref), Ref>,
+    /// To work in.
+    results: Map<(Ref, Ref), Ref>,
     pairs: usize,
     pub(crate) full: bool,
 }
@@ -55,6 +62,8 @@ impl Diagram {
             nodes: Vec::new(),
             branches: Vec::new(),
             unique: Map::default(),
+            unique_pairs: Map::default(),
+            results: Map::default(),
             pairs: 0,
             full: false,
         }
@@ -93,7 +102,11 @@ impl Diagram {
             Some((first, rest)) if rest.iter().all(|b| b == first) => return *first,
             Some(_) => {}
         }
-        if let Some(&known) = self.unique.get(&(level as u32, branches.to_vec())) {
+        let known = match *branches {
+            [a, b] => self.unique_pairs.get(&(level as u32, a, b)),
+            _ => self.unique.get(&(level as u32, branches.to_vec())),
+        };
+        if let Some(&known) = known {
             return known;
         }
         if self.nodes.len() >= MOST {
@@ -103,7 +116,10 @@ impl Diagram {
         let made = Ref(self.nodes.len() as u32);
         self.nodes.push((level as u32, self.branches.len() as u32));
         self.branches.extend_from_slice(branches);
-        self.unique.insert((level as u32, branches.to_vec()), made);
+        match *branches {
+            [a, b] => self.unique_pairs.insert((level as u32, a, b), made),
+            _ => self.unique.insert((level as u32, branches.to_vec()), made),
+        };
         made
     }
 
@@ -119,17 +135,33 @@ impl Diagram {
         if let Some(known) = short(a, b) {
             return known;
         }
-        // All pairs that are met, by level downwards; then their results upwards.
-        let levels = self.levels();
-        let mut met: Vec<Vec<(Ref, Ref)>> = vec![Vec::new(); levels + 1];
-        let mut results: Map<(Ref, Ref), Ref> = Map::default();
-        let top = self.level(a).min(self.level(b));
-        met[top].push((a, b));
+        let mut results = std::mem::take(&mut self.results);
+        let combined = self.walk(a, b, short, &mut results);
+        // Large room is not kept: to empty it takes longer than to make a small one.
+        if results.capacity() <= ROOM {
+            results.clear();
+            self.results = results;
+        }
+        combined
+    }
+
+    /// Both by all that they branch to.
+    fn walk(
+        &mut self,
+        a: Ref,
+        b: Ref,
+        short: &mut dyn FnMut(Ref, Ref) -> Option<Ref>,
+        results: &mut Map<(Ref, Ref), Ref>,
+    ) -> Ref {
+        // All pairs that are met, by level downwards; then their results upwards. Most functions ask few of many controls, so
+        // that only the levels that are met are kept.
+        let mut met: BTreeMap<usize, Vec<(Ref, Ref)>> = BTreeMap::new();
+        met.insert(self.level(a).min(self.level(b)), vec![(a, b)]);
         results.insert((a, b), NO);
-        for level in top..levels {
-            let mut at = 0;
-            while let Some(&(a, b)) = met[level].get(at) {
-                at += 1;
+        let mut looked: Vec<(usize, Vec<(Ref, Ref)>)> = Vec::new();
+        // What a pair branches to lies deeper.
+        while let Some((level, pairs)) = met.pop_first().filter(|(level, _)| *level < self.levels()) {
+            for &(a, b) in &pairs {
                 for branch in 0..self.radices[level] {
                     let pair = (self.branch(a, level, branch), self.branch(b, level, branch));
                     match short(pair.0, pair.1) {
@@ -137,11 +169,12 @@ impl Diagram {
                         None if results.contains_key(&pair) => {}
                         None => {
                             results.insert(pair, NO);
-                            met[self.level(pair.0).min(self.level(pair.1))].push(pair);
+                            met.entry(self.level(pair.0).min(self.level(pair.1))).or_default().push(pair);
                         }
                     }
                 }
             }
+            looked.push((level, pairs));
             if self.pairs + results.len() > PAIRS {
                 self.full = true;
                 return NO;
@@ -149,8 +182,8 @@ impl Diagram {
         }
         self.pairs += results.len();
         let mut branches = Vec::new();
-        for level in (top..levels).rev() {
-            for &(a, b) in &met[level] {
+        for (level, pairs) in looked.into_iter().rev() {
+            for (a, b) in pairs {
                 branches.clear();
                 for branch in 0..self.radices[level] {
                     let pair = (self.branch(a, level, branch), self.branch(b, level, branch));

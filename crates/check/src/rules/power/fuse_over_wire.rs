@@ -38,8 +38,8 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         };
         let rating = rating.nominal;
         let behind = context.facts.behind(fuse.element);
-        let wires = context.facts.within(&behind).into_iter();
-        let wires: Vec<Gauged> = wires.filter_map(|element| context.facts.gauged(element)).collect();
+        let within = context.facts.graph().within(&behind);
+        let wires: Vec<Gauged> = within.into_iter().filter_map(|e| context.facts.gauged(e)).collect();
         let (thin, thick): (Vec<Gauged>, Vec<Gauged>) =
             wires.into_iter().partition(|w| w.carries < rating * (1.0 - 1e-9));
         let Some(weakest) = thin.iter().min_by(|a, b| a.carries.total_cmp(&b.carries)) else { continue };
