@@ -2,6 +2,8 @@
 //! the standard error how long they took. With EVERY only each so-manieth name is asked; where it is followed by `forget` each as if
 //! nothing had been asked before.
 
+#![allow(clippy::print_stdout, clippy::print_stderr)]
+
 use keyon_circuit::{Source, World, elaborate};
 use keyon_ide::{View, hover};
 use std::{path::Path, sync::Arc, time::Instant};

@@ -133,8 +133,12 @@ fn findings(elaboration: &Elaboration) -> Vec<Value> {
 fn edit(elaboration: &Elaboration, request: &Value, hover: bool) -> Value {
     let text = elaboration.files.first().map_or("", |f| &f.text);
     let offset = byte(text, request.get("at").and_then(Value::as_u64).unwrap_or(0) as usize);
-    let view =
-        keyon_ide::View { elaboration, held: request.get("in").and_then(Value::as_str), cancel: &Never, memory: None };
+    let view = keyon_ide::View {
+        elaboration,
+        held: request.get("in").and_then(Value::as_str),
+        cancel: &Never,
+        memory: None,
+    };
     if hover {
         return match keyon_ide::hover(&view, offset) {
             Ok(Some(found)) => json!({
