@@ -177,7 +177,7 @@ impl Scan<'_> {
 
     /// Whether a `}` is one too many: what follows stands right of what opened the body, and so does the `}`, or it is a line of just
     /// this body.
-    pub(super) fn closes_too_early(&self, at: u32) -> bool {
+    pub(super) fn closes_too_early(&mut self, at: u32) -> bool {
         let Some(frame) = self.frames.last().filter(|f| f.indented != Some(false) && f.implied.is_none())
         else {
             return false;
@@ -198,7 +198,7 @@ impl Scan<'_> {
 
     /// Whether one more `}` than there are bodies to close stands behind the one at `at`, before the next item at the margin: without
     /// that nothing is one too many, however it is indented.
-    fn closes_nothing_below(&self, at: u32) -> bool {
+    fn closes_nothing_below(&mut self, at: u32) -> bool {
         let margin = self.frames.first().map_or(0, |frame| frame.column);
         let mut open = self.frames.len().saturating_sub(1);
         let (mut lines, mut column, mut first) = (0, 0, false);
@@ -227,6 +227,7 @@ impl Scan<'_> {
                 _ => {}
             }
         }
+        self.looked_to_end = true;
         false
     }
 
