@@ -11,7 +11,7 @@ use super::{
 };
 use keyon_circuit::{
     ids::*,
-    model::{Element, ElementKind},
+    model::{COMMON, Element, ElementKind},
 };
 use keyon_solve::Cancelled;
 
@@ -27,11 +27,19 @@ impl Facts<'_> {
         let by = ElementId::from(by);
         let source = self.wired(inward.from);
         let apart = !junction.has(e.to) && !junction.has(inward.from) && !source.has(e.to);
-        let loaded = [&junction, &out, &source].iter().all(|net| self.has_work(net));
+        let always_fed = self.always_fed();
+        // What the junction feeds may stand behind a switch.
+        let fed_by = self.graph().flood(&[e.from], |e, step| {
+            is_continuity(e)
+                && !matches!(e.kind, ElementKind::Diode | ElementKind::Stage)
+                && step.to != COMMON
+                && !always_fed.has(step.to)
+        });
+        let loaded = [&fed_by, &out, &source].iter().all(|net| self.has_work(net));
         if !apart || !loaded || self.is_shunt(inward) {
             return Ok(None);
         }
-        let switched = |point| !self.always_fed().has(point);
+        let switched = |point| !always_fed.has(point);
         let fed = |point, without| self.fed_but_for(without).has(point);
         if !switched(e.to) || !switched(inward.from) || fed(e.from, by) || !fed(e.to, diode) {
             return Ok(None);

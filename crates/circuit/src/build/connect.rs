@@ -487,7 +487,16 @@ impl<'a> Builder<'a> {
     fn find_coil(&mut self, wait: &super::edges::PendingCoil<'a>) {
         (self.file, self.item, self.mode) = (wait.file, wait.item, wait.mode);
         let circuit_only = |c: &Circuit, entity: Entity| coil_of(c, entity).is_some();
-        let found = self.resolve(wait.coil, "a coil", &circuit_only);
+        // A coil of its own that was not read is no name that means nothing.
+        let owner = self.c.elements.get(wait.element.index()).map(|e| e.owner);
+        let lost = match owner {
+            Some(Owner::Device(d)) if !wait.coil.text.contains('.') => {
+                self.c.devices.get(d.index()).is_some_and(|d| self.open_ended.contains(&d.name))
+            }
+            _ => false,
+        };
+        let known = !lost || self.may_mean(wait.coil, &circuit_only) > 0;
+        let found = if known { self.resolve(wait.coil, "a coil", &circuit_only) } else { None };
         let coil = found.and_then(|entity| coil_of(&self.c, entity));
         match coil {
             Some(coil) => self.set_energised(wait.element, coil, wait.open),

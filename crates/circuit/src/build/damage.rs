@@ -322,7 +322,9 @@ impl Builder<'_> {
                     None => self.missed.push(entity),
                 }
             }
-            let lost = 2_usize.saturating_sub(known);
+            // A chain has an end more than arrows.
+            let arrows = lexer::tokens(text).iter().filter(|token| token.kind == TokenKind::Arrow).count();
+            let lost = (arrows + 1).max(2).saturating_sub(known).min(2);
             self.c.lost_end |= lost > 0;
             self.c.lost_ends.extend(std::iter::repeat_n(item, lost));
         }

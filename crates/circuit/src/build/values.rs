@@ -245,7 +245,7 @@ impl Builder<'_> {
         Some(value)
     }
 
-    /// A number without its unit, in the unit of the example or a thousandth of it, whichever is the more usual: so that what hangs
+    /// A number without its unit, in the unit of the example, or milliamps and kilohms, whichever is the more usual: so that what hangs
     /// on it is not said to be wrong as well.
     fn likely(number: f64, want: Want) -> Option<f64> {
         let (usual, unit) = want.example.split_once(' ')?;
@@ -255,8 +255,12 @@ impl Builder<'_> {
         };
         let (value, usual) = (in_unit(number)?, in_unit(usual.parse().ok()?)?);
         let far = |v: f64| (v / usual).abs().ln().abs();
-        let milli = want.dimension == Dimension::Current && far(value * 1e-3) < far(value);
-        let value = if milli { value * 1e-3 } else { value };
+        let other = match want.dimension {
+            Dimension::Current => value * 1e-3,
+            Dimension::Resistance => value * 1e3,
+            _ => value,
+        };
+        let value = if far(other) < far(value) { other } else { value };
         Some(value).filter(|value| want.allows(*value) && !want.kelvin)
     }
 

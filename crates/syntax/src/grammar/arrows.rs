@@ -151,7 +151,12 @@ fn points_apart(statement: &[Sig<'_>], file: bool) -> Option<usize> {
         let word = s.kind == T::Word && !CLAUSE_WORDS.contains(&s.text) && !ATTRIBUTES.contains(&s.text);
         (word && !COLOURS.contains(&s.text)) || s.kind == T::Path
     };
-    if !file && !contact {
+    // A text without its opening quote is words.
+    let open = statement.iter().any(|s| {
+        step();
+        s.kind == T::OpenText
+    });
+    if (!file && !contact) || open {
         return None;
     }
     // The first run of names that is longer than one.

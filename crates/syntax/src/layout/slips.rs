@@ -1,10 +1,10 @@
 //! Brackets of the wrong kind, a line that was broken: read as they were meant.
 
 use super::{
-    BodyKind, ItemClass, ProblemKind,
+    AHEAD, BodyKind, ItemClass, ProblemKind,
     headers::Follower,
     pending::Open,
-    scan::Scan,
+    scan::{Scan, columns},
     words::{ATTRIBUTE_WORDS, can_head},
 };
 use crate::{
@@ -177,7 +177,7 @@ impl Scan<'_> {
 
     /// Whether a `}` is one too many: what follows stands right of what opened the body, and so does the `}`, or it is a line of just
     /// this body.
-    pub(super) fn closes_too_early(&self, at: u32) -> bool {
+    pub(super) fn closes_too_early(&mut self, at: u32) -> bool {
         let Some(frame) = self.frames.last().filter(|f| f.indented != Some(false) && f.implied.is_none())
         else {
             return false;
@@ -193,7 +193,42 @@ impl Scan<'_> {
             BodyKind::Housing | BodyKind::Gang => self.head(next.at).is_none(),
             kind => self.head(next.at).is_some_and(|word| can_head(kind, word)),
         };
-        self.indent > frame.column || fits
+        (self.indent > frame.column || fits) && self.closes_nothing_below(at)
+    }
+
+    /// Whether one more `}` than there are bodies to close stands behind the one at `at`, before the next item at the margin: without
+    /// that nothing is one too many, however it is indented.
+    fn closes_nothing_below(&mut self, at: u32) -> bool {
+        let margin = self.frames.first().map_or(0, |frame| frame.column);
+        let mut open = self.frames.len().saturating_sub(1);
+        let (mut lines, mut column, mut first) = (0, 0, false);
+        for token in self.tokens.iter().skip(at as usize + 1) {
+            step();
+            match token.kind {
+                TokenKind::Newline => {
+                    (lines, column, first) = (lines + 1, 0, true);
+                    if lines > AHEAD {
+                        return false;
+                    }
+                }
+                TokenKind::Blank if first => column = columns(token.text(self.source), false),
+                kind if kind.is_significant() => {
+                    if first && column <= margin && kind != TokenKind::CloseBrace {
+                        return false;
+                    }
+                    first = false;
+                    match kind {
+                        TokenKind::OpenBrace => open += 1,
+                        TokenKind::CloseBrace if open == 0 => return true,
+                        TokenKind::CloseBrace => open -= 1,
+                        _ => {}
+                    }
+                }
+                _ => {}
+            }
+        }
+        self.looked_to_end = true;
+        false
     }
 
     /// Whether a `}` belongs to `switches X, Y }` in a row, of which the `{` is missing: what follows stands below the row.

@@ -105,8 +105,8 @@ fn add(out: &mut Read, piece: &str, layout: &Layout, count: usize, from: u32) {
         out.notes.push(Note {
             errors: (!errors.is_empty()).then(|| errors.into()),
             open: trees::problems(layout, index).iter().any(|p| {
-                use ProblemKind::{BraceMissing, BracesMissing, OpenBody};
-                matches!(p.kind, OpenBody | BraceMissing | BracesMissing)
+                use ProblemKind::{BraceMissing, BracesMissing, CloseExtra, OpenBody};
+                matches!(p.kind, OpenBody | BraceMissing | BracesMissing | CloseExtra)
             }),
         });
     }

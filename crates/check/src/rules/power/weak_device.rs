@@ -7,7 +7,10 @@ use crate::{
     facts::paths::{LoadPaths, state_of, works},
     words,
 };
-use keyon_circuit::ids::*;
+use keyon_circuit::{
+    ids::*,
+    model::{Element, Law, Owner},
+};
 use keyon_solve::{Cancelled, ElementState, Solution};
 
 crate::rule::rule! {
@@ -39,7 +42,7 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         for load in &weak {
             let e = context.circuit.elements.get(load.element.index());
             if let Some(e) = e
-                && is_ballast(context, id, load.element, e)?
+                && (is_ballast(context, id, load.element, e)? || is_inner(context, id, load, e)?)
             {
                 by_design.push(load.element);
             }
@@ -57,6 +60,31 @@ fn check(context: &Context<'_>, out: &mut Vec<Finding>) -> Result<(), Cancelled>
         }
     }
     Ok(())
+}
+
+/// Whether a coil or a winding that says at what it works by nothing is in series with another load of its own device: how many
+/// volts it gets there is the maker's affair, as in a gauge of two coils.
+fn is_inner(context: &Context<'_>, id: DeviceId, load: &LoadPaths, e: &Element) -> Result<bool, Cancelled> {
+    let unrated = match &e.law {
+        Law::Coil { pulls_in, rated, .. } => pulls_in.is_none() && rated.is_none(),
+        Law::Winding { turns_at, rated, runs, .. } => turns_at.is_none() && rated.is_none() && runs.is_none(),
+        _ => false,
+    };
+    if !unrated {
+        return Ok(false);
+    }
+    let cases = context.facts.device_cases(id)?;
+    let weak = |s: &Solution| state_of(s, id, load.element) == ElementState::Weak;
+    let Some(case) = cases.cases.iter().find(|case| weak(&case.solution)) else { return Ok(false) };
+    let own = |point| {
+        context.facts.graph().steps(point).iter().any(|step| {
+            let other = context.circuit.elements.get(step.element.index());
+            let carries = case.solution.amps.get(step.element.index()).and_then(|a| a.known()).unwrap_or(0.0);
+            let load_of_own = |o: &Element| o.kind.is_load() && o.owner == Owner::Device(id);
+            step.element != load.element && carries.abs() > 1e-6 && other.is_some_and(load_of_own)
+        })
+    };
+    Ok(own(e.from) || own(e.to))
 }
 
 /// With the state in which it is weak, and how much it gets there.
