@@ -40,13 +40,16 @@ impl Facts<'_> {
 
     /// Whether a diode or a resistor of which an end was not read names what wires join to a point.
     pub fn small_part_may_lead_to(&self, point: PointId) -> bool {
+        // Asked of every coil, and mostly nothing was left unread: the items are looked through where it matters.
+        let beside = &self.circuit.beside;
+        if beside.is_empty() || !beside.iter().any(|&named| self.joined_by_wires().joins(named, point)) {
+            return false;
+        }
         let items = self.elaboration.files.first().map_or(&[][..], |file| &file.parse.file.items);
-        let small = items.iter().filter(|placed| placed.item.damaged).any(|placed| match &placed.item.kind {
+        items.iter().filter(|placed| placed.item.damaged).any(|placed| match &placed.item.kind {
             ItemKind::Element(e) => e.path.is_none() && matches!(&*e.keyword.text, "diode" | "resistor"),
             _ => false,
-        });
-        let joined = self.joined_by_wires();
-        small && self.circuit.beside.iter().any(|&named| joined.joins(named, point))
+        })
     }
 
     /// Whether damage may feed or ground a point in some state, also where something else does in another.
