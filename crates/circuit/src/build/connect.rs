@@ -1,9 +1,9 @@
 //! Pass two: the elements, in source order.
 
-use super::{Builder, Slot, declare::NO_ELEMENT, names::Place, values::Want};
+use super::{Builder, Slot, names::Place, values::Want};
 use crate::{Entity, ids::*, model::*, value::Num};
 use keyon_syntax::tree::{self, ItemKind, Name};
-use smol_str::{SmolStr, format_smolstr};
+use smol_str::SmolStr;
 
 const INNER: Want = Want::joint("a supply's inner resistance", "15 mohm").to(1e7);
 const LIMIT: Want = Want::amps("the most current that a supply gives", "80 A");
@@ -146,7 +146,7 @@ impl<'a> Builder<'a> {
         }
     }
 
-    fn path_points(&mut self, path: Option<&tree::Path>) -> Option<(PointId, PointId)> {
+    pub(super) fn path_points(&mut self, path: Option<&tree::Path>) -> Option<(PointId, PointId)> {
         let path = path?;
         let (from, to) = (self.point_named(&path.from), self.point_named(&path.to));
         if from == to && matches!(from, Place::Point(p) if !self.is_dangling(p)) {
@@ -216,123 +216,6 @@ impl<'a> Builder<'a> {
         let point = self.add_point(SmolStr::default(), PointKind::Internal, Some(loc));
         self.taint(point);
         point
-    }
-
-    /// The inside of both pins of a two-pin device.
-    fn both_inside(&self, id: DeviceId) -> Option<(PointId, PointId)> {
-        match self.c.devices.get(id.index())?.pins.as_slice() {
-            [one, two] => Some((one.inside, two.inside)),
-            _ => None,
-        }
-    }
-
-    fn connect_top_element(&mut self, id: DeviceId, top: &tree::TopElement) {
-        self.connect_terminals(id);
-        if let (Some(made), Some((from, to))) = (self.law(&top.law), self.both_inside(id)) {
-            if made.stand_in {
-                self.taint_thing(Entity::Device(id));
-            }
-            let element = self.add_element(Element {
-                name: top.name.text.clone(),
-                from,
-                to,
-                kind: made.kind,
-                law: made.law,
-                when: When::Always,
-                alive: None,
-                rating: None,
-                owner: Owner::Device(id),
-                loc: self.statement(),
-            });
-            if let Some(device) = self.c.devices.get_mut(id.index()) {
-                device.elements.push(element);
-            }
-            self.name_stimuli(id);
-        } else {
-            self.taint_thing(Entity::Device(id));
-        }
-        self.tie(id, top.path.as_ref());
-    }
-
-    fn connect_switch(&mut self, id: DeviceId, switch: &tree::Switch) {
-        self.connect_terminals(id);
-        let (positions, locs) = if switch.positions.is_empty() {
-            (vec![SmolStr::new_static("off"), SmolStr::new_static("on")], Vec::new())
-        } else {
-            self.positions(&switch.positions)
-        };
-        let count = positions.len();
-        let title = Self::title(switch.title.as_ref());
-        self.add_device_control(id, title, positions, locs);
-        let control = self.c.devices.get(id.index()).and_then(|d| d.control);
-        let when = match (control, &switch.closed_in) {
-            (None, None) => When::Never,
-            (None, Some(list)) if list.is_empty() => When::Never,
-            (None, Some(_)) => When::Always,
-            (Some(control), None) => When::In { control, positions: super::edges::all_of(count) & !1 },
-            (Some(control), Some(list)) => {
-                let mut mask = 0;
-                for name in list {
-                    let known = self.c.controls.get(control.index()).map(|c| c.positions.as_slice());
-                    match known.and_then(|known| known.iter().position(|p| *p == name.text)) {
-                        Some(index) => {
-                            mask |= 1 << index;
-                            let loc = self.place(name);
-                            self.occurs(loc, Entity::Position(control, index), false);
-                        }
-                        None => {
-                            self.unknown_position(name, control);
-                            self.taint_thing(Entity::Device(id));
-                        }
-                    }
-                }
-                When::In { control, positions: mask }
-            }
-        };
-        if let Some((from, to)) = self.both_inside(id) {
-            let element = self.add_element(Element {
-                name: switch.name.text.clone(),
-                from,
-                to,
-                kind: ElementKind::Contact,
-                law: Law::Joint,
-                when,
-                alive: None,
-                rating: None,
-                owner: Owner::Device(id),
-                loc: self.statement(),
-            });
-            if let Some(device) = self.c.devices.get_mut(id.index()) {
-                device.elements.push(element);
-            }
-        }
-        self.tie(id, switch.path.as_ref());
-    }
-
-    /// Joins a top-level element to the points that it names.
-    fn tie(&mut self, id: DeviceId, path: Option<&tree::Path>) {
-        let Some((from, to)) = self.path_points(path) else { return };
-        let Some(device) = self.c.devices.get(id.index()) else { return };
-        let name = device.name.clone();
-        let pins: Vec<PointId> = device.pins.iter().map(|p| p.outside).collect();
-        let [one, two] = pins.as_slice() else { return };
-        for (a, b, pin) in [(from, *one, "1"), (*two, to, "2")] {
-            let tie = self.add_element(Element {
-                name: format_smolstr!("{name}.{pin}.tie"),
-                from: a,
-                to: b,
-                kind: ElementKind::Tie,
-                law: Law::Joint,
-                when: When::Always,
-                alive: None,
-                rating: None,
-                owner: Owner::Device(id),
-                loc: self.statement(),
-            });
-            self.land(a, tie);
-            self.land(b, tie);
-            self.taint_beside(a, b);
-        }
     }
 
     fn connect_control(&mut self, control: &tree::ControlItem) {
@@ -429,98 +312,6 @@ impl<'a> Builder<'a> {
     /// ([`Self::rate_by_feed`]).
     pub(super) fn nominal_volts(&self) -> f64 {
         self.c.supplies.first().map_or(12.0, |s| s.volts.nominal)
-    }
-
-    /// What could only be resolved when everything was there.
-    pub(super) fn finish_connections(&mut self) {
-        for wait in std::mem::take(&mut self.pending_coils) {
-            self.find_coil(&wait);
-        }
-        for (element, (control, position), item) in std::mem::take(&mut self.pending_lives) {
-            self.item = item;
-            let found = self.resolve(control, "a control", &|c, entity| c.control_of(entity).is_some());
-            let Some(id) = found.and_then(|entity| self.c.control_of(entity)) else {
-                self.taint_fed_by(element);
-                continue;
-            };
-            let known = self
-                .c
-                .controls
-                .get(id.index())
-                .and_then(|c| c.positions.iter().position(|p| *p == position.text));
-            match known {
-                Some(index) => {
-                    let loc = self.place(position);
-                    self.occurs(loc, Entity::Position(id, index), false);
-                    if let Some(element) = self.c.elements.get_mut(element.index()) {
-                        element.when = When::In { control: id, positions: 1 << index };
-                    }
-                }
-                None => {
-                    self.unknown_position(position, id);
-                    self.taint_fed_by(element);
-                }
-            }
-        }
-        self.resolve_shares();
-        self.rate_by_feed();
-        self.taint_damaged();
-        // Everything has its element by now; what was lost on the way must not be an index into nothing.
-        debug_assert!(self.c.fuses.iter().all(|f| f.element != NO_ELEMENT));
-        debug_assert!(self.c.devices.iter().flat_map(|d| &d.pins).all(|p| p.terminal != NO_ELEMENT));
-    }
-
-    /// When a supply is live is not known, and so not what hangs on it: what is wired to its terminal.
-    pub(super) fn taint_fed_by(&mut self, supply: ElementId) {
-        let Some(terminal) = self.c.elements.get(supply.index()).map(|e| e.to) else { return };
-        let wired = self.c.elements.iter().filter(|e| !e.kind.is_source());
-        let far = wired.filter_map(|e| match (e.from == terminal, e.to == terminal) {
-            (true, false) => Some(e.to),
-            (false, true) => Some(e.from),
-            _ => None,
-        });
-        for point in far.collect::<Vec<_>>() {
-            self.taint(point);
-        }
-    }
-
-    fn find_coil(&mut self, wait: &super::edges::PendingCoil<'a>) {
-        (self.file, self.item, self.mode) = (wait.file, wait.item, wait.mode);
-        let circuit_only = |c: &Circuit, entity: Entity| coil_of(c, entity).is_some();
-        // A coil of its own that was not read is no name that means nothing.
-        let owner = self.c.elements.get(wait.element.index()).map(|e| e.owner);
-        let lost = match owner {
-            Some(Owner::Device(d)) if !wait.coil.text.contains('.') => {
-                self.c.devices.get(d.index()).is_some_and(|d| self.open_ended.contains(&d.name))
-            }
-            _ => false,
-        };
-        let known = !lost || self.may_mean(wait.coil, &circuit_only) > 0;
-        let found = if known { self.resolve(wait.coil, "a coil", &circuit_only) } else { None };
-        let coil = found.and_then(|entity| coil_of(&self.c, entity));
-        match coil {
-            Some(coil) => self.set_energised(wait.element, coil, wait.open),
-            None => {
-                self.mode = super::Mode::Own;
-                if let Some(Owner::Device(d)) = self.c.elements.get(wait.element.index()).map(|e| e.owner) {
-                    self.taint_thing(Entity::Device(d));
-                }
-            }
-        }
-        (self.file, self.mode) = (FileId(0), super::Mode::Own);
-    }
-}
-
-/// The coil that an entity is, or that is the only one of a device.
-fn coil_of(circuit: &Circuit, entity: Entity) -> Option<ElementId> {
-    let is_coil = |e: ElementId| circuit.elements.get(e.index()).is_some_and(|e| e.kind == ElementKind::Coil);
-    match entity {
-        Entity::Element(e) => Some(e).filter(|&e| is_coil(e)),
-        Entity::Device(d) => {
-            let mut coils = circuit.devices.get(d.index())?.elements.iter().copied().filter(|&e| is_coil(e));
-            coils.next().filter(|_| coils.next().is_none())
-        }
-        _ => None,
     }
 }
 
