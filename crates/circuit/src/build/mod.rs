@@ -6,6 +6,7 @@
 mod again;
 mod bodies;
 mod cavities;
+mod claims;
 mod connect;
 mod damage;
 mod declare;
