@@ -136,7 +136,9 @@ pub fn elaborate(world: &dyn World, source: &Source) -> Elaboration {
 /// only values or blanks have changed, most of what was found before stays, and it costs little; all the less where nobody else
 /// holds `before`.
 pub fn elaborate_again(world: &dyn World, source: &Source, before: Arc<Elaboration>) -> Arc<Elaboration> {
-    elaborate_after(world, source, before, drop)
+    let mut held = None;
+    // Let go at the end, so that what is made anew is told from it by where it stands in memory.
+    elaborate_after(world, source, before, |before| held = Some(before))
 }
 
 /// [`elaborate_again`], and `let_go` gets what was known before as soon as nothing of it is needed: taking a large circuit

@@ -2,6 +2,8 @@
 
 use super::{CompletionKind as Kind, List};
 use crate::View;
+use keyon_circuit::Entity;
+use keyon_syntax::tree::ItemKind;
 
 /// How things are usually called, the next number behind it. Not of grounds and splices: their line may end with the name,
 /// where Enter is to begin the next line and not to take a completion.
@@ -47,7 +49,7 @@ pub(super) fn names(view: &View<'_>, head: &str, list: &mut List) {
 /// Names that something of this kind is called by, in the order of the file.
 pub(super) fn undeclared<'a>(view: &View<'a>, head: &str) -> Vec<&'a str> {
     let begins = match head {
-        "scenario" => "there is no scenario",
+        "scenario" => return undeclared_scenarios(view),
         "part" => "there is no part",
         "circuit" | "wire" => return Vec::new(),
         _ => "nothing here is named",
@@ -64,6 +66,29 @@ pub(super) fn undeclared<'a>(view: &View<'a>, head: &str) -> Vec<&'a str> {
         let Some(text) = view.text().get(span.range()) else { continue };
         let name = text.split('.').next().unwrap_or_default();
         if name.starts_with(char::is_alphabetic) && !names.contains(&name) {
+            names.push(name);
+        }
+    }
+    names
+}
+
+/// Scenarios of which something is said and that are not there. While one is being declared that has no name yet, no finding tells
+/// of them: any may be it.
+fn undeclared_scenarios<'a>(view: &View<'a>) -> Vec<&'a str> {
+    let source = view.elaboration.files.first();
+    let items = source.map_or(&[][..], |source| &source.parse.file.items);
+    let named = items.iter().filter_map(|placed| match &placed.item.kind {
+        ItemKind::Expect(expect) => expect.scenario.as_ref(),
+        ItemKind::Exercise(exercise) => exercise.scenario.as_ref(),
+        ItemKind::Readings(readings) => readings.scenario.as_ref(),
+        _ => None,
+    });
+    let is_there = |name: &str| {
+        view.elaboration.circuit.lookup(name).iter().any(|entity| matches!(entity, Entity::Scenario(_)))
+    };
+    let mut names: Vec<&str> = Vec::new();
+    for name in named.map(|name| name.text.as_str()).filter(|name| !name.is_empty() && !is_there(name)) {
+        if !names.contains(&name) {
             names.push(name);
         }
     }
