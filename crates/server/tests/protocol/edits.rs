@@ -135,10 +135,10 @@ fn two_hundred_edits_leave_the_findings_of_the_text() {
             }
             client.change(&uri, version, json!(changes));
         }
-        // Findings are published when they differ. Those of this version do: it damages a line that was not there.
-        let end = text.len()..text.len();
-        client.change(&uri, 201, json!([{ "range": range(&text, end, "utf-16"), "text": "\n@@" }]));
-        text.push_str("\n@@");
+        // Findings are published when they differ. Those of this version do: it begins with a line that is none, whatever is
+        // open at the text's end.
+        client.change(&uri, 201, json!([{ "range": range(&text, 0..0, "utf-16"), "text": "@@\n" }]));
+        text.insert_str(0, "@@\n");
         let shown = shown(&client.diagnostics(&uri, 201));
         let fresh = fresh(&path, &text);
         // Help stands behind the message, related places aside.
