@@ -6,6 +6,7 @@ use keyon_circuit::{
     model::{Circuit, ElementKind, Law, Owner, PointKind, Role},
 };
 use keyon_solve::{Cancelled, Solution};
+use petgraph::unionfind::UnionFind;
 
 /// Above this a supply is no business of a tool that teaches: volts DC.
 const DANGEROUS: f64 = 60.0;
@@ -60,41 +61,17 @@ pub fn at_point(circuit: &Circuit, solution: &Solution, point: PointId) -> Vec<S
     cautions
 }
 
-/// What wires, plugs and fuses join to a point: a flag for each point.
-fn wiring(circuit: &Circuit, solution: &Solution, point: PointId) -> Vec<bool> {
-    // Disjoint sets, each known by one of its members.
-    let mut above: Vec<u32> = (0..circuit.points.len() as u32).collect();
+/// Which points wires, plugs and fuses join, in a state.
+fn wiring(circuit: &Circuit, solution: &Solution) -> UnionFind<u32> {
+    let mut joined = UnionFind::new(circuit.points.len());
     for (element, &conducts) in circuit.elements.iter().zip(&solution.conducts) {
         use ElementKind::{Fuse, Inline, Terminal, Tie, Wire};
         if conducts && matches!(element.kind, Wire | Terminal | Inline | Tie | Fuse(_)) {
-            let (from, to) = (set(&mut above, element.from.index()), set(&mut above, element.to.index()));
-            if let (Some(from), Some(to)) = (from, to)
-                && let Some(slot) = above.get_mut(from as usize)
-            {
-                *slot = to;
-            }
+            // A point that is not there joins nothing.
+            let _ = joined.try_union(element.from.0, element.to.0);
         }
     }
-    let own = set(&mut above, point.index());
-    (0..above.len()).map(|other| own.is_some() && set(&mut above, other) == own).collect()
-}
-
-/// The member that a point's set is known by.
-fn set(above: &mut [u32], point: usize) -> Option<u32> {
-    let mut at = *above.get(point)?;
-    loop {
-        let next = *above.get(at as usize)?;
-        if next == at {
-            break;
-        }
-        at = next;
-    }
-    // The next who asks has it at hand.
-    let mut on_the_way = point;
-    while let Some(slot) = above.get_mut(on_the_way).filter(|slot| **slot != at) {
-        on_the_way = std::mem::replace(slot, at) as usize;
-    }
-    Some(at)
+    joined
 }
 
 /// What stands over a page, whatever state it shows: what this circuit moves.
@@ -110,8 +87,8 @@ pub fn of_all(circuit: &Circuit) -> String {
 
 /// Why a test lamp must stay away from a point.
 fn meter_only(circuit: &Circuit, solution: &Solution, point: PointId) -> Option<String> {
-    let wired = wiring(circuit, solution, point);
-    let reached = |point: PointId| wired.get(point.index()).copied().unwrap_or(false);
+    let wired = wiring(circuit, solution);
+    let reached = |other: PointId| wired.try_equiv(point.0, other.0) == Ok(true);
     let cavities = || circuit.modules.iter().flat_map(|m| &m.connectors).flat_map(|c| &c.cavities);
     let grounded = cavities().any(|cavity| cavity.role == Role::Ground && reached(cavity.outside));
     // A lamp takes nothing from what a supply holds, whoever else looks at it.

@@ -14,27 +14,39 @@ impl Builder<'_> {
         }
     }
 
+    /// Adds the one element of a device of two pins, which has its name.
+    fn add_inside(
+        &mut self,
+        id: DeviceId,
+        name: &tree::Name,
+        (from, to): (PointId, PointId),
+        (kind, law): (ElementKind, Law),
+        when: When,
+    ) {
+        let element = self.add_element(Element {
+            name: name.text.clone(),
+            from,
+            to,
+            kind,
+            law,
+            when,
+            alive: None,
+            rating: None,
+            owner: Owner::Device(id),
+            loc: self.statement(),
+        });
+        if let Some(device) = self.c.devices.get_mut(id.index()) {
+            device.elements.push(element);
+        }
+    }
+
     pub(super) fn connect_top_element(&mut self, id: DeviceId, top: &tree::TopElement) {
         self.connect_terminals(id);
         if let (Some(made), Some((from, to))) = (self.law(&top.law), self.both_inside(id)) {
             if made.stand_in {
                 self.taint_thing(Entity::Device(id));
             }
-            let element = self.add_element(Element {
-                name: top.name.text.clone(),
-                from,
-                to,
-                kind: made.kind,
-                law: made.law,
-                when: When::Always,
-                alive: None,
-                rating: None,
-                owner: Owner::Device(id),
-                loc: self.statement(),
-            });
-            if let Some(device) = self.c.devices.get_mut(id.index()) {
-                device.elements.push(element);
-            }
+            self.add_inside(id, &top.name, (from, to), (made.kind, made.law), When::Always);
             self.name_stimuli(id);
         } else {
             self.taint_thing(Entity::Device(id));
@@ -78,21 +90,7 @@ impl Builder<'_> {
             }
         };
         if let Some((from, to)) = self.both_inside(id) {
-            let element = self.add_element(Element {
-                name: switch.name.text.clone(),
-                from,
-                to,
-                kind: ElementKind::Contact,
-                law: Law::Joint,
-                when,
-                alive: None,
-                rating: None,
-                owner: Owner::Device(id),
-                loc: self.statement(),
-            });
-            if let Some(device) = self.c.devices.get_mut(id.index()) {
-                device.elements.push(element);
-            }
+            self.add_inside(id, &switch.name, (from, to), (ElementKind::Contact, Law::Joint), when);
         }
         self.tie(id, switch.path.as_ref());
     }
