@@ -13,6 +13,7 @@ pub mod index;
 pub mod joined;
 mod libraries;
 pub mod model;
+mod moved;
 pub mod near;
 pub mod units;
 pub mod value;
@@ -22,6 +23,7 @@ pub use dump::dump;
 pub use entity::{Entity, Occurrence, ParamInfo, PartInfo};
 pub use excerpt::Excerpt;
 pub use libraries::TRADE_TEXT;
+pub use moved::Moved;
 
 use keyon_syntax::Span;
 use model::{Circuit, Loc};
@@ -49,6 +51,13 @@ pub struct Source {
     pub text: Arc<str>,
     /// Its tree and errors.
     pub parse: Arc<keyon_syntax::Parse>,
+}
+
+impl Source {
+    /// The text of one of its items.
+    pub fn item_text(&self, placed: &keyon_syntax::tree::PlacedItem) -> Option<&str> {
+        self.text.get(placed.item.span.moved(placed.start).range())
+    }
 }
 
 /// What elaboration found wrong. `check` turns it into a finding.
@@ -136,9 +145,7 @@ pub fn elaborate(world: &dyn World, source: &Source) -> Elaboration {
 /// only values or blanks have changed, most of what was found before stays, and it costs little; all the less where nobody else
 /// holds `before`.
 pub fn elaborate_again(world: &dyn World, source: &Source, before: Arc<Elaboration>) -> Arc<Elaboration> {
-    let mut held = None;
-    // Let go at the end, so that what is made anew is told from it by where it stands in memory.
-    elaborate_after(world, source, before, |before| held = Some(before))
+    elaborate_after(world, source, before, drop)
 }
 
 /// [`elaborate_again`], and `let_go` gets what was known before as soon as nothing of it is needed: taking a large circuit

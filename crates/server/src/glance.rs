@@ -7,9 +7,8 @@
 
 use crate::snapshot::{Cell, Checked};
 use keyon_check::{Finding, Run, Settings, settings::Found};
-use keyon_circuit::{Elaboration, Source, ids::FileId, model::Loc};
+use keyon_circuit::{Elaboration, Moved, Source, ids::FileId, model::Loc};
 use keyon_solve::Never;
-use keyon_syntax::tree::PlacedItem;
 use std::{collections::BTreeSet, sync::Arc};
 
 /// What the last check told. Without its circuit, which is made over for the next version.
@@ -24,13 +23,9 @@ pub(crate) struct Told {
     rules: Vec<Finding>,
 }
 
-/// An item before the edit by its number, and where it is now.
+/// Places before the edit, and where they are now.
 struct Moves {
-    /// Items that are the same at the beginning, and at the end.
-    before: usize,
-    after: usize,
-    was: usize,
-    is: usize,
+    items: Moved,
     /// Libraries that are the same.
     same: Vec<bool>,
 }
@@ -67,7 +62,7 @@ impl Told {
         let mut files = self.files.clone();
         *files.first_mut()? = cell.source.clone();
         let moves = Moves::new(&self.files, &files)?;
-        let problems = cell.early_problems(moves.before..moves.is - moves.after)?;
+        let problems = cell.early_problems(moves.items.touched())?;
         let elaboration = Elaboration::of_files(files).with_problems(problems);
         // Whatever is wrong with the writing leaves the names for later.
         let touched = look(&self.settings, &elaboration);
@@ -123,25 +118,13 @@ fn same(a: &[Finding], b: &[Finding]) -> bool {
     a.iter().map(which).eq(b.iter().map(which))
 }
 
-fn text<'s>(source: &'s Source, placed: &PlacedItem) -> Option<&'s str> {
-    source.text.get(placed.item.span.moved(placed.start).range())
-}
-
 impl Moves {
     /// `None` where there is no file.
     fn new(was: &[Source], is: &[Source]) -> Option<Self> {
-        let (old_file, new_file) = (was.first()?, is.first()?);
-        let (old, new) = (&old_file.parse.file.items, &new_file.parse.file.items);
-        let most = old.len().min(new.len());
-        // Neighbours of an edit are read again, and the same.
-        let same = |(a, b): &(&PlacedItem, &PlacedItem)| {
-            Arc::ptr_eq(&a.item, &b.item) || text(old_file, a) == text(new_file, b)
-        };
-        let before = old.iter().zip(new).take_while(same).count();
-        let after = old.iter().rev().zip(new.iter().rev()).take(most - before).take_while(same).count();
+        let items = Moved::new(was.first()?, is.first()?);
         let same =
             was.iter().zip(is).map(|(a, b)| a.key == b.key && Arc::ptr_eq(&a.parse, &b.parse)).collect();
-        Some(Self { before, after, was: old.len(), is: new.len(), same })
+        Some(Self { items, same })
     }
 
     /// Where a place is now; `None` where it was touched.
@@ -149,12 +132,7 @@ impl Moves {
         if loc.file != FileId(0) {
             return self.same.get(loc.file.index()).copied().unwrap_or(false).then_some(loc);
         }
-        let item = loc.item as usize;
-        if item < self.before {
-            return Some(loc);
-        }
-        let from_end = self.was.checked_sub(item).filter(|&end| 0 < end && end <= self.after)?;
-        Some(Loc { item: (self.is - from_end) as u32, ..loc })
+        Some(Loc { item: self.items.item(loc.item)?, ..loc })
     }
 
     /// Findings where they are now, but for those of touched lines.

@@ -4,7 +4,7 @@
 //! before. What that finds in them is what the whole will find, as a rule; whoever shows it shows that of the whole when it is there.
 
 use super::{Builder, of_item, owner, shows_what_is_reached, stands_alone};
-use crate::{Elaboration, Entity, Problem, Source, hash::Map, ids::FileId, libraries::Libraries};
+use crate::{Elaboration, Entity, Moved, Problem, Source, hash::Map, ids::FileId, libraries::Libraries};
 use keyon_syntax::{
     lexer::{TokenKind, tokens},
     tree::PlacedItem,
@@ -36,7 +36,7 @@ pub(crate) fn early(
     let mut gone = false;
     let mut only: Vec<u32> = items.clone().map(|item| item as u32).collect();
     for placed in touched {
-        let text = new.text.get(placed.item.span.moved(placed.start).range())?;
+        let text = new.item_text(placed)?;
         let words = tokens(text).into_iter().filter(|token| {
             use TokenKind::{Dec, DigitPath, Exp, Glued, Int, Path, Word};
             matches!(token.kind, Word | Path | DigitPath | Glued | Int | Exp | Dec)
@@ -70,37 +70,4 @@ pub(crate) fn early(
     });
     let found: Vec<Problem> = found.collect();
     (!gone || found.is_empty()).then_some(found)
-}
-
-/// Where items of an earlier version are in a later one: both begin and end with the same ones.
-struct Moved {
-    /// The first that may differ.
-    before: usize,
-    /// How many at the end are the same.
-    after: usize,
-    was: usize,
-    is: usize,
-}
-
-impl Moved {
-    fn new(old: &Source, new: &Source) -> Self {
-        let (was, is) = (&old.parse.file.items, &new.parse.file.items);
-        let same = |(a, b): &(&PlacedItem, &PlacedItem)| {
-            std::sync::Arc::ptr_eq(&a.item, &b.item) || super::text(old, a) == super::text(new, b)
-        };
-        let before = was.iter().zip(is).take_while(same).count();
-        let left = was.len().min(is.len()) - before;
-        let after = was.iter().rev().zip(is.iter().rev()).take(left).take_while(same).count();
-        Self { before, after, was: was.len(), is: is.len() }
-    }
-
-    /// `None` for one that differs.
-    fn item(&self, item: u32) -> Option<u32> {
-        let at = item as usize;
-        if at < self.before {
-            return Some(item);
-        }
-        let from_end = self.was.checked_sub(at).filter(|&end| 0 < end && end <= self.after)?;
-        Some((self.is - from_end) as u32)
-    }
 }

@@ -157,7 +157,7 @@ fn changed(before: &Elaboration, files: &[Source]) -> Option<Vec<u32>> {
     }
     let mut items = Vec::new();
     for (i, (was, is)) in was.iter().zip(is).enumerate() {
-        if Arc::ptr_eq(&was.item, &is.item) || text(old, was) == text(new, is) {
+        if Arc::ptr_eq(&was.item, &is.item) || old.item_text(was) == new.item_text(is) {
             continue;
         }
         if items.len() == MOST || !has_values_only(&was.item.kind, &is.item.kind) {
@@ -166,10 +166,6 @@ fn changed(before: &Elaboration, files: &[Source]) -> Option<Vec<u32>> {
         items.push(i as u32);
     }
     Some(items)
-}
-
-fn text<'s>(source: &'s Source, placed: &PlacedItem) -> Option<&'s str> {
-    source.text.get(placed.item.span.moved(placed.start).range())
 }
 
 /// Whether an item of both kinds may be read by itself. The values of a supply count in other items, a part is in all that are
