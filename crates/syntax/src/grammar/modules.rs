@@ -9,6 +9,7 @@ use super::{
 };
 use crate::{
     SyntaxError,
+    layout::ROLE_WORDS,
     tree::{CavityRow, Gang, GangRow, Housing, Options, Pinout, PullTo, Role, Way},
 };
 
@@ -90,9 +91,7 @@ fn housing<'t>(
 }
 
 fn looks_like_cavity(row: &Node<'_>) -> bool {
-    const ROLES: &[&str] =
-        &["feed", "ground", "drives", "switches", "reference", "return", "senses", "bus", "unused"];
-    row.sigs.iter().skip(1).take(2).any(|s| ROLES.contains(&s.text))
+    row.sigs.iter().skip(1).take(2).any(|s| s.text == "unused" || ROLE_WORDS.contains(&s.text))
 }
 
 const OPTIONS: &[&str] = &[

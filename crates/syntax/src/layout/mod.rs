@@ -14,8 +14,8 @@ mod words;
 
 use crate::lexer::{Token, TokenKind};
 pub(crate) use forgotten::AHEAD;
-pub(crate) use words::known_word;
 pub use words::{ATTRIBUTE_WORDS, BODY_ONLY_WORDS, BodyKind, ELEMENT_WORDS, ITEM_WORDS, is_item_word};
+pub(crate) use words::{ROLE_WORDS, known_word};
 
 /// A text's tokens grouped into items and statements.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]

@@ -5,7 +5,7 @@ use super::{
     headers::Follower,
     pending::Open,
     scan::{Scan, columns},
-    words::{ATTRIBUTE_WORDS, can_head},
+    words::{ATTRIBUTE_WORDS, ROLE_WORDS, can_head},
 };
 use crate::{
     grammar::atoms::CLAUSE_WORDS,
@@ -13,8 +13,6 @@ use crate::{
     step::step,
 };
 
-/// What a cavity may be.
-const ROLES: [&str; 8] = ["feed", "ground", "drives", "switches", "reference", "return", "senses", "bus"];
 /// The words that begin the rows of an exercise.
 const EXERCISE_ROWS: [&str; 5] = ["in", "fault", "symptom", "probes", "ask"];
 
@@ -66,7 +64,7 @@ impl Scan<'_> {
             // `4 oil_in senses`, `4 unused`.
             _ => {
                 second == "unused"
-                    || (!second.is_empty() && ROLES.contains(&words.next().unwrap_or_default()))
+                    || (!second.is_empty() && ROLE_WORDS.contains(&words.next().unwrap_or_default()))
             }
         }
     }

@@ -98,6 +98,10 @@ pub const BODY_ONLY_WORDS: [&str; 8] =
 /// them, since pins, positions and devices may well have such names.
 pub const ATTRIBUTE_WORDS: [&str; 7] = ["where", "access", "sealed", "face", "moves", "hazard", "restricted"];
 
+/// What a cavity of a module may be, by the first word of it; `unused` apart.
+pub(crate) const ROLE_WORDS: [&str; 8] =
+    ["feed", "ground", "drives", "switches", "reference", "return", "senses", "bus"];
+
 /// Whether `word` begins an item.
 pub fn is_item_word(word: &str) -> bool {
     matches!(known_exactly(word), Some((_, true)))
