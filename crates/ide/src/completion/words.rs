@@ -280,3 +280,14 @@ const WORDS: &[(&str, &str)] = &[
     ("wire", "a wire: `wire NUMBER A -> B 0.75 mm2 OG/BK 2.4 m`"),
     ("with", "settings for one row: `with temp 25 degC`"),
 ];
+
+#[cfg(test)]
+mod tests {
+    use super::COLOURS;
+
+    #[test]
+    fn each_colour_of_the_language_has_a_name() {
+        let letters: Vec<&str> = COLOURS.iter().map(|(letters, _)| *letters).take(14).collect();
+        assert_eq!(letters, keyon_syntax::layout::COLOUR_LETTERS);
+    }
+}

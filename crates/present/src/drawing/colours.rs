@@ -54,6 +54,12 @@ mod tests {
     use super::*;
 
     #[test]
+    fn each_colour_of_the_language_has_a_shade() {
+        let letters: Vec<&str> = COLOURS.iter().map(|(letters, _)| *letters).collect();
+        assert_eq!(letters, keyon_syntax::layout::COLOUR_LETTERS);
+    }
+
+    #[test]
     fn colours_with_and_without_tracer_are_read() {
         assert_eq!(base_and_tracer("OG/BK"), Some(("#ee7b10", Some("#1c1c1c"))));
         assert_eq!(base_and_tracer("gn"), Some(("#2c8f3a", None)));

@@ -5,11 +5,13 @@ use super::{
     sig::{Sig, is_unit},
     sources::ATTRIBUTES,
 };
-use crate::{SyntaxError, layout::ELEMENT_WORDS, lexer::TokenKind as T, step::step, unit::Unit};
-
-/// Letters that are a wire's colour sooner than a point's name.
-const COLOURS: [&str; 14] =
-    ["BK", "BN", "RD", "OG", "YE", "GN", "BU", "VT", "GY", "WH", "PK", "GD", "TQ", "SR"];
+use crate::{
+    SyntaxError,
+    layout::{COLOUR_LETTERS, ELEMENT_WORDS},
+    lexer::TokenKind as T,
+    step::step,
+    unit::Unit,
+};
 
 /// Whether a statement with this first word has a path.
 pub(crate) fn has_path(head: &str) -> bool {
@@ -149,7 +151,7 @@ fn points_apart(statement: &[Sig<'_>], file: bool) -> Option<usize> {
     let contact = head == "contact";
     let name = |s: &Sig<'_>| {
         let word = s.kind == T::Word && !CLAUSE_WORDS.contains(&s.text) && !ATTRIBUTES.contains(&s.text);
-        (word && !COLOURS.contains(&s.text)) || s.kind == T::Path
+        (word && !COLOUR_LETTERS.contains(&s.text)) || s.kind == T::Path
     };
     // A text without its opening quote is words.
     let open = statement.iter().any(|s| {

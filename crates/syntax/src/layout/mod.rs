@@ -14,7 +14,9 @@ mod words;
 
 use crate::lexer::{Token, TokenKind};
 pub(crate) use forgotten::AHEAD;
-pub use words::{ATTRIBUTE_WORDS, BODY_ONLY_WORDS, BodyKind, ELEMENT_WORDS, ITEM_WORDS, is_item_word};
+pub use words::{
+    ATTRIBUTE_WORDS, BODY_ONLY_WORDS, BodyKind, COLOUR_LETTERS, ELEMENT_WORDS, ITEM_WORDS, is_item_word,
+};
 pub(crate) use words::{ROLE_WORDS, known_word};
 
 /// A text's tokens grouped into items and statements.

@@ -102,6 +102,10 @@ pub const ATTRIBUTE_WORDS: [&str; 7] = ["where", "access", "sealed", "face", "mo
 pub(crate) const ROLE_WORDS: [&str; 8] =
     ["feed", "ground", "drives", "switches", "reference", "return", "senses", "bus"];
 
+/// The letters of colours (IEC 60757): a wire's colour sooner than a point's name.
+pub const COLOUR_LETTERS: [&str; 14] =
+    ["BK", "BN", "RD", "OG", "YE", "GN", "BU", "VT", "GY", "WH", "PK", "GD", "TQ", "SR"];
+
 /// Whether `word` begins an item.
 pub fn is_item_word(word: &str) -> bool {
     matches!(known_exactly(word), Some((_, true)))
