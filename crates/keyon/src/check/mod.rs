@@ -94,7 +94,7 @@ fn once(args: &CheckArgs, asked: &mut BTreeSet<PathBuf>) -> Result<Outcome, Fail
     told(args, gathered, known, &statistics, (files.len(), checked))
 }
 
-/// Tells what was found. `known`: the baseline; `counts`: how many files there are, and how many of them were checked.
+/// Tells what was found. `known`: the baseline; at the end how many files there are, and how many of them were checked.
 fn told(
     args: &CheckArgs,
     mut gathered: Gathered,

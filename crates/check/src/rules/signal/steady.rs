@@ -77,7 +77,8 @@ pub(super) fn outside(
 }
 
 /// The first position of one control that takes an input out of its range by way of a resistor, where it is in its range
-/// otherwise: a button of a ladder that the range does not reach, or one without the resistor that the others have. Two buttons at once are nobody's business.
+/// otherwise: a button of a ladder that the range does not reach, or one without the resistor that the others have. Two buttons at
+/// once are nobody's business.
 pub(super) fn pressed(
     context: &Context<'_>,
     input: &Input<'_>,
