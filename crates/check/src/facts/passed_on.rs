@@ -20,11 +20,12 @@ impl Facts<'_> {
     /// nothing to block: on either side of the two, and between them, are loads, and either side has a switch of its own.
     pub(super) fn passed_on(&self, diode: ElementId, e: &Element) -> Result<Option<Blocked>, Cancelled> {
         let (junction, out) = (self.wired(e.from), self.wired(e.to));
-        let mut others = self.circuit.elements.iter().enumerate().filter(|(i, other)| {
-            other.kind == ElementKind::Diode && ElementId::from(*i) != diode && junction.has(other.to)
+        let ways = junction.order.iter().flat_map(|&at| self.graph().steps(at));
+        let mut others = ways.filter(|way| !way.forward && way.element != diode).filter_map(|way| {
+            let other = self.circuit.elements.get(way.element.index())?;
+            (other.kind == ElementKind::Diode).then_some((way.element, other))
         });
         let (Some((by, inward)), None) = (others.next(), others.next()) else { return Ok(None) };
-        let by = ElementId::from(by);
         let source = self.wired(inward.from);
         let apart = !junction.has(e.to) && !junction.has(inward.from) && !source.has(e.to);
         let always_fed = self.always_fed();
@@ -53,8 +54,8 @@ impl Facts<'_> {
 
     /// Whether something that works hangs on a net.
     fn has_work(&self, net: &Flood) -> bool {
-        let works = |e: &&Element| works(e.kind) && (net.has(e.from) || net.has(e.to));
-        self.circuit.elements.iter().any(|e| works(&e))
+        let mut ways = net.order.iter().flat_map(|&at| self.graph().steps(at));
+        ways.any(|way| self.circuit.elements.get(way.element.index()).is_some_and(|e| works(e.kind)))
     }
 
     /// What sources reach by wires alone.
