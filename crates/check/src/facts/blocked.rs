@@ -2,7 +2,7 @@
 
 use super::{
     Facts,
-    graph::{is_continuity, is_wiring},
+    graph::{Flood, is_continuity, is_wiring},
     modules::Life,
     paths::{Missing, node, works},
 };
@@ -98,15 +98,16 @@ impl Facts<'_> {
     /// Whether a supply reaches a diode's bar, or its other end reaches ground, without the diode: what stands the right way round in
     /// the only path of something has neither.
     fn may_be_turned(&self, diode: ElementId, e: &Element) -> bool {
-        let way = |starts: &[PointId], down: bool| {
-            self.graph().flood(starts, |e, step| {
-                let against = e.kind == ElementKind::Diode && step.forward != down;
-                is_continuity(e) && !against && step.element != diode
-            })
-        };
-        let sources = self.circuit.elements.iter().filter(|e| e.kind.is_source());
-        let starts: Vec<PointId> = sources.map(|e| e.to).collect();
-        way(&starts, true).has(e.to) || way(&[COMMON], false).has(e.from)
+        self.reached_without(diode, &self.source_points(), true).has(e.to)
+            || self.reached_without(diode, &[COMMON], false).has(e.from)
+    }
+
+    /// What current reaches in some state without a diode: `down` with it, else against it.
+    pub(super) fn reached_without(&self, diode: ElementId, starts: &[PointId], down: bool) -> Flood {
+        self.graph().flood(starts, |e, step| {
+            let against = e.kind == ElementKind::Diode && step.forward != down;
+            is_continuity(e) && !against && step.element != diode
+        })
     }
 
     fn blocked(&self, diode: ElementId, e: &Element) -> Result<Option<Blocked>, Cancelled> {

@@ -166,11 +166,12 @@ impl<'a> Facts<'a> {
 
     /// Everything that a supply or a reference reaches without a load, in any state.
     pub fn fed_somehow(&self) -> &Flood {
-        self.fed.get_or_init(|| {
-            let sources = self.circuit.elements.iter().filter(|e| e.kind.is_source());
-            let starts: Vec<PointId> = sources.map(|e| e.to).collect();
-            self.graph().downstream(&starts)
-        })
+        self.fed.get_or_init(|| self.graph().downstream(&self.source_points()))
+    }
+
+    /// Where the current of sources comes out.
+    fn source_points(&self) -> Vec<PointId> {
+        self.circuit.elements.iter().filter(|e| e.kind.is_source()).map(|e| e.to).collect()
     }
 
     /// Everything that reaches ground without a load, in any state.

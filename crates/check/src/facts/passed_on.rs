@@ -41,7 +41,7 @@ impl Facts<'_> {
             return Ok(None);
         }
         let switched = |point| !always_fed.has(point);
-        let fed = |point, without| self.fed_but_for(without).has(point);
+        let fed = |point, without| self.reached_without(without, &self.source_points(), true).has(point);
         if !switched(e.to) || !switched(inward.from) || fed(e.from, by) || !fed(e.to, diode) {
             return Ok(None);
         }
@@ -61,17 +61,5 @@ impl Facts<'_> {
     /// What sources reach by wires alone.
     fn always_fed(&self) -> Flood {
         self.graph().flood(&self.source_points(), |e, _| super::graph::is_wiring(e.kind))
-    }
-
-    /// What sources reach in some state without a diode.
-    fn fed_but_for(&self, diode: ElementId) -> Flood {
-        self.graph().flood(&self.source_points(), |e, step| {
-            let against = e.kind == ElementKind::Diode && !step.forward;
-            is_continuity(e) && !against && step.element != diode
-        })
-    }
-
-    fn source_points(&self) -> Vec<PointId> {
-        self.circuit.elements.iter().filter(|e| e.kind.is_source()).map(|e| e.to).collect()
     }
 }
